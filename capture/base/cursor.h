@@ -1,0 +1,61 @@
+/*
+ * capture/base/cursor.h - the only way bytes from a wire, a file or a device are read.
+ *
+ * A cursor is a place in some bytes and how many are left. A read beyond the end moves nothing,
+ * yields zero and sets short_read, which stays set: read everything, ask once.
+ */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct cursor {
+    const uint8_t *at;
+    size_t         left;
+    bool           short_read;
+};
+
+static inline struct cursor cursor_over(const uint8_t *bytes, size_t length)
+{
+    return (struct cursor){ .at = bytes, .left = length, .short_read = false };
+}
+
+/* The one place where the pointer moves. NULL once the bytes have run out (or n is 0 of none). */
+static inline const uint8_t *cursor_take(struct cursor *c, size_t n)
+{
+    if (c->short_read || n > c->left) {
+        c->short_read = true;
+        return NULL;
+    }
+    const uint8_t *p = c->at;
+
+    c->at += n;
+    c->left -= n;
+    return p;
+}
+
+static inline uint8_t cursor_u8(struct cursor *c)
+{
+    const uint8_t *p = cursor_take(c, 1);
+
+    return p ? p[0] : 0;
+}
+
+static inline uint16_t cursor_u16le(struct cursor *c)
+{
+    const uint8_t *p = cursor_take(c, 2);
+
+    return p ? (uint16_t)(p[0] | p[1] << 8) : 0;
+}
+
+static inline uint32_t cursor_u32le(struct cursor *c)
+{
+    const uint8_t *p = cursor_take(c, 4);
+
+    return p ? (uint32_t)p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16 | (uint32_t)p[3] << 24 : 0;
+}
+
+static inline int32_t cursor_i32le(struct cursor *c)
+{
+    return (int32_t)cursor_u32le(c);
+}

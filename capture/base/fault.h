@@ -1,0 +1,30 @@
+/*
+ * capture/base/fault.h - what stopped the work. No sentence in it: cli/fault_text.c makes those.
+ */
+#pragma once
+#include <stdbool.h>
+#include <stdint.h>
+
+enum fault_code {
+    FAULT_NONE,
+    FAULT_OPEN,          /* sys = errno */
+    FAULT_READ,          /* sys = errno */
+    FAULT_WRITE,         /* sys = errno */
+    FAULT_EMPTY,         /* a file of 0 bytes is no capture */
+    FAULT_NOT_A_CAPTURE, /* neither pcap, pcapng, gzip, zstd nor the text form of a trace */
+    FAULT_CAPTURE,       /* looks like pcap or pcapng, but libpcap refuses it; detail = its words */
+    FAULT_LINK_TYPE,     /* number = the link type, detail = its name */
+    FAULT_COMPRESSION,   /* the compressed stream is broken at its very start; detail = why */
+    FAULT_JSON,          /* number = byte offset; detail = what was expected */
+    FAULT_NO_MEMORY,
+};
+
+struct fault {
+    enum fault_code code;
+    int             sys;         /* errno, else 0 */
+    int64_t         number;      /* meaning by code, else 0 */
+    char            detail[200]; /* words of a library, printable ASCII or UTF-8, else "" */
+};
+
+/* Always false, so that a caller can write: return fault_set(f, ...); detail may be NULL. f may be NULL. */
+bool fault_set(struct fault *f, enum fault_code code, int sys, int64_t number, const char *detail);

@@ -1,0 +1,128 @@
+/*
+ * capture/record.h - one record of a trace: eight bytes of header and a body (traces/FORMAT.md).
+ *
+ *   _ns   int64_t   nanoseconds since 1970 (of the capture's clock), or uint32_t a length of time
+ *   cells of POWER  microvolt, microampere; RECORD_NO_READING = no reading
+ *
+ * Reading a record copies nothing: every pointer goes into the bytes it was given.
+ */
+#pragma once
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum {
+    RECORD_VERSION = 1,
+    RECORD_HEADER_BYTES = 8,
+    RECORD_BYTES_MAX = 65535,
+    RECORD_PORT_BENCH = 255, /* header port of the whole bench */
+    RECORD_PORT_NONE = 255,  /* subject of a mark: none */
+};
+#define RECORD_NO_READING INT32_MIN
+#define RECORD_LOST_UNKNOWN UINT32_MAX
+
+enum record_kind {
+    RECORD_PD_PACKET = 0x01,
+    RECORD_RESET_SIGNAL = 0x02,
+    RECORD_POWER = 0x03,
+    RECORD_CC_STATE = 0x04,
+    RECORD_MARK = 0x05,
+    RECORD_LOST = 0x06,
+    RECORD_TEMPERATURE = 0x07,
+    RECORD_ABOUT = 0x08,
+    RECORD_CC_EDGES = 0x09,
+};
+
+enum record_flag { RECORD_HOST_TIME = 1, RECORD_END_TIME = 2, RECORD_INVENTED = 4 };
+
+/* Can it be used? Only RECORD_SOUND has a body to look at. */
+enum record_soundness {
+    RECORD_SOUND,
+    RECORD_DAMAGED,    /* too short for its kind, or a field out of its range: why says which */
+    RECORD_UNREADABLE, /* shorter than a header, or of another version */
+    RECORD_UNKNOWN,    /* a kind that is not in the table, or a private one */
+};
+
+enum record_why {
+    RECORD_WHY_NONE,
+    RECORD_WHY_SHORT_HEADER,   /* fewer than 8 bytes */
+    RECORD_WHY_VERSION,        /* version is not 1 */
+    RECORD_WHY_KIND,           /* unknown kind */
+    RECORD_WHY_PRIVATE,        /* kind 0x80..0xFF */
+    RECORD_WHY_SHORT_BODY,     /* shorter than its kind needs */
+    RECORD_WHY_CUT,            /* captured shorter than its original length */
+    RECORD_WHY_LONG,           /* longer than 65,535 bytes */
+    RECORD_WHY_SHORT_PACKET,   /* PD packet below its least size and not TRUNCATED */
+    RECORD_WHY_ORDERED_SET,
+    RECORD_WHY_RESET,          /* which > 1 */
+    RECORD_WHY_PORT,           /* port 255 on a packet, reset or CC state */
+    RECORD_WHY_ROWS,           /* rows = 0 */
+    RECORD_WHY_COLUMNS,        /* columns = 0, or bits 3..7 set */
+    RECORD_WHY_INTERVAL,       /* interval 0 with more than one row */
+    RECORD_WHY_ATTACH,
+    RECORD_WHY_RP,
+    RECORD_WHY_ACTION,
+    RECORD_WHY_WHERE,
+    RECORD_WHY_LEVEL,
+    RECORD_WHY_TICK,           /* tick_ps = 0 */
+    RECORD_WHY_LEB128,         /* unfinished number, or one beyond 64 bits */
+    RECORD_WHY_JSON,           /* ABOUT is no JSON object */
+    RECORD_WHY_UTF8,
+    RECORD_WHY_TEXT_LINE,      /* text form: the line cannot be read */
+};
+
+enum record_packet_state { RECORD_CRC_BAD = 1, RECORD_TRUNCATED = 2, RECORD_NO_CRC = 4 };
+enum record_reset { RECORD_HARD_RESET, RECORD_CABLE_RESET };
+enum record_column { RECORD_VBUS = 1, RECORD_IBUS = 2, RECORD_VCONN = 4 };
+enum record_action {
+    RECORD_NOTE, RECORD_PLUGGED, RECORD_UNPLUGGED, RECORD_LOAD_SET,
+    RECORD_INPUT_ON, RECORD_INPUT_OFF, RECORD_BUTTON,
+};
+
+struct record {
+    uint64_t              frame;       /* from 1, every packet of the file; the line number in the text form */
+    int64_t               t_ns;        /* start of the record (END_TIME applied) */
+    int64_t               stamp_ns;    /* the time as it stands in the file */
+    uint32_t              duration_ns; /* as written; 0 = not measured */
+    uint8_t               version, kind, port, flags;
+    enum record_soundness soundness;
+    enum record_why       why;
+    const uint8_t        *bytes;       /* the whole record as it was stored */
+    size_t                length;
+    union {
+        struct { const uint8_t *bytes; size_t length; uint8_t set, state; } packet; /* from the message header on */
+        struct { uint8_t which; } reset;
+        struct { const uint8_t *cells; uint32_t interval_ns; uint16_t rows; uint8_t columns, width; } power; /* width: columns set */
+        struct { uint16_t cc1_mv, cc2_mv; uint8_t attach, rp; } cc;
+        struct { const char *text; size_t length; int32_t value; uint8_t action, subject; } mark;
+        struct { uint32_t count, where; } lost;
+        struct { const char *label; size_t length; int32_t mc; uint8_t probe; } temperature;
+        struct { const char *text; size_t length; } about;
+        struct { const uint8_t *leb; size_t length; uint32_t tick_ps; uint8_t level; } edges;
+    };
+};
+
+/*
+ * Reads the record in bytes[0..length). stamp_ns is its time as stored; frame its number. Fills all of *r
+ * and says in r->soundness whether it can be used. Never fails: bad bytes are a result. cut: the capture kept
+ * fewer bytes than the record had.
+ */
+void record_read(const uint8_t *bytes, size_t length, bool cut, int64_t stamp_ns, uint64_t frame, struct record *r);
+
+/* The value of column c (0.. width-1, in bit order) of a row of a POWER record. */
+int32_t record_cell(const struct record *r, unsigned row, unsigned column);
+
+/* Nominal length on the wire at 300 kbit/s, of a packet of n bytes after the ordered set (CRC counted), or (n = 0) of a
+ * reset signal: 64 preamble bits, 20 of the ordered set, 10 a byte, 5 of EOP. */
+int64_t record_nominal_ns(size_t bytes_with_crc);
+
+/* From start to end: the measured duration; POWER rows x interval; else the nominal length; 0 for moments. */
+int64_t record_span_ns(const struct record *r);
+
+/* Puts a record header and body together; each returns its length, or 0 if it does not fit in cap. */
+size_t record_put(uint8_t *out, size_t cap, uint8_t kind, uint8_t port, uint8_t flags, uint32_t duration_ns,
+                  const uint8_t *body, size_t length);
+size_t record_put_packet(uint8_t *out, size_t cap, uint8_t port, uint8_t flags, uint32_t duration_ns,
+                         uint8_t set, uint8_t state, const uint8_t *bytes, size_t length);
+size_t record_put_power(uint8_t *out, size_t cap, uint8_t port, uint8_t flags, uint32_t duration_ns,
+                        uint32_t interval_ns, uint16_t rows, uint8_t columns, const int32_t *cells);

@@ -1,0 +1,16 @@
+/*
+ * capture/writer.h - writing a trace: classic pcap, nanosecond times, link type USER0, snapshot length 262144.
+ */
+#pragma once
+#include "capture/base/fault.h"
+#include "capture/record.h"
+
+struct trace_writer;
+
+/* path "-" is standard output. NULL with *f set (FAULT_OPEN, FAULT_NO_MEMORY). */
+struct trace_writer *trace_writer_open(const char *path, struct fault *f);
+/* Writes one record as it stands: bytes are header and body, stamp_ns its time as stored. False: FAULT_WRITE. */
+bool trace_writer_put(struct trace_writer *w, int64_t stamp_ns, const uint8_t *bytes, size_t length, struct fault *f);
+bool trace_writer_flush(struct trace_writer *w, struct fault *f);
+/* Closes and frees in any case; false if the last bytes could not be written. */
+bool trace_writer_close(struct trace_writer *w, struct fault *f);
