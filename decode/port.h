@@ -1,0 +1,276 @@
+/*
+ * decode/port.h - what is going on at one connector, worked out once, record by record, for every command.
+ *
+ * The bench holds a port model for each port that a record spoke of. It is fed the records of a trace in order
+ * (capture/trace.h) and tells its observers what happened: messages, deliveries, offers, requests, contracts, attach,
+ * detach, resets, swaps, losses. Memory is fixed per port. Definitions: DEVELOPERS.md, "The port model".
+ *
+ *   _ns  nanoseconds since 1970, as in records     frames  numbers of records, 0 = none
+ */
+#pragma once
+#include "capture/about.h"
+#include "capture/record.h"
+#include "decode/chunks.h"
+#include "decode/message.h"
+#include "decode/objects.h"
+
+/* Who speaks, by the role that it has at that moment. */
+enum side { SIDE_SOURCE, SIDE_SINK, SIDE_CABLE, SIDE_UNKNOWN };
+/* The two port partners, whatever role they have: PLAYER_A is the one that was the source when roles were learnt. */
+enum player { PLAYER_A, PLAYER_B, PLAYER_CABLE, PLAYER_UNKNOWN };
+
+const char *side_name(unsigned side); /* source sink cable unknown */
+
+/* The revision that a port and its partner agreed on (from the first Request on). */
+enum agreed_revision { AGREED_UNKNOWN, AGREED_R2, AGREED_R3 };
+/* What is known of a side's edition inside 3.x. */
+struct edition {
+    uint8_t major, minor, version; /* from a Revision message; major 0: none seen */
+    uint8_t at_least;              /* enum since: SINCE_R30, SINCE_R31, SINCE_R32, by what it uses */
+};
+
+/* One packet as the model understands it. */
+struct speech {
+    struct message m;
+    uint8_t  side;             /* enum side */
+    uint8_t  player;           /* enum player */
+    bool     good;             /* CRC fits, or is absent without TRUNCATED */
+    bool     copy;             /* the same message again (retry) */
+    bool     measured;         /* duration_ns is not 0 */
+    uint64_t frame;
+    int64_t  start_ns, end_ns; /* end: nominal length where none was measured */
+    uint8_t  news;             /* enum chunk_news */
+    const uint8_t *data;       /* complete extended message: its data block (also a single chunk's) */
+    uint16_t size;
+    uint64_t first_frame;      /* of a message in chunks: the frame of chunk 0, else frame */
+    const struct sent *acknowledged; /* GoodCRC: the message it answers, or NULL */
+};
+
+/* A message on its way: the last one of each sender on each ordered set. */
+enum delivery { DELIVERY_OPEN, DELIVERY_PROVEN, DELIVERY_UNPROVEN };
+struct sent {
+    uint64_t frame, last_frame;      /* first good copy, last copy */
+    int64_t  start_ns, end_ns;       /* start of the first copy, end of the last */
+    uint16_t header, crc16;          /* header, and a digest of its bytes */
+    uint8_t  index, id, copies, player;
+    uint8_t  delivery;               /* enum delivery */
+    uint64_t goodcrc_frame;
+    bool     held;                   /* there is one */
+    bool     chunk_request;
+    uint8_t  chunk;
+};
+
+/* One sender on one ordered set. */
+struct stream {
+    struct sent last;
+    uint8_t  id;                     /* last MessageID */
+    bool     id_known;
+    bool     reset_pending;          /* its next message is the first after a reset: MessageID 0 owed */
+    uint64_t reset_frame;            /* what reset it */
+    bool     last_unacknowledged;    /* the message before was never acknowledged */
+    bool     bad_between;            /* a bad packet since its last message, not made good by a copy */
+    bool     partner_between;        /* a message of the partner ended since its last message */
+};
+enum { STREAMS = 10 };               /* ordered set * 2 + (cable or PLAYER_B) */
+
+struct offer {
+    uint64_t frame, first_frame;
+    int64_t  t_ns, end_ns;
+    uint8_t  count;
+    uint8_t  side;                   /* who offered (SIDE_SOURCE, SIDE_SINK) */
+    uint8_t  player;
+    uint8_t  revision;               /* header revision of the message */
+    bool     epr;                    /* EPR_Source_Capabilities, EPR_Sink_Capabilities */
+    bool     delivered;
+    bool     asked;                  /* answers Get_Source_Cap, Get_Sink_Cap or Extended_Control */
+    bool     in_contract;            /* an explicit contract was in force */
+    bool     first_of_attach;
+    bool     other_occupied;         /* another port of the bench was occupied */
+    bool     same_as_last;           /* same words as the last announcement of this kind of the attach */
+    bool     known;                  /* there is one */
+    uint32_t words[PDO_MAX];
+    struct pdo pdos[PDO_MAX];        /* zero fillers have word 0 */
+};
+
+enum request_state { REQUEST_SENT, REQUEST_ACCEPTED, REQUEST_REJECTED, REQUEST_WAIT, REQUEST_READY };
+struct request {
+    uint64_t frame, answer_frame;
+    int64_t  t_ns, end_ns, answer_ns;
+    struct rdo rdo;
+    struct pdo asked;                /* object asked for; word 0 if unknown or no such position */
+    uint32_t copy_word;              /* EPR_Request: second object */
+    uint8_t  words;                  /* number of objects sent */
+    uint8_t  revision, player;
+    uint8_t  state;                  /* enum request_state */
+    bool     epr;                    /* EPR_Request */
+    bool     offer_known;            /* the offer it refers to is known, and no record that may have changed it is missing */
+    bool     position_valid;         /* that position holds an object */
+    bool     held;
+    uint64_t offer_frame;
+    int64_t  offer_ns;
+    uint8_t  offer_count;
+    bool     first_of_attach;
+};
+
+enum contract_end {
+    CONTRACT_RENEGOTIATED, CONTRACT_HARD_RESET, CONTRACT_SWAP, CONTRACT_EPR_EXIT, CONTRACT_SUPPLY_LOST,
+    CONTRACT_DETACHED, CONTRACT_TRACE_END,
+};
+const char *contract_end_name(unsigned end);
+struct contract {
+    bool     held;
+    uint64_t frame;
+    int64_t  t_ns, until_ns;
+    uint8_t  position, supply, ended_by;
+    int32_t  mv, ma, mw;             /* operating point asked for; mw: battery, else 0 */
+    uint32_t renewed;
+    uint32_t pdo_word;
+    bool     epr;
+};
+
+/* Discover Identity, as acknowledged. */
+struct identity {
+    uint64_t frame;
+    int64_t  t_ns;
+    uint8_t  count;                  /* objects after the VDM header */
+    uint8_t  revision;               /* header revision of the message */
+    uint8_t  set;
+    uint32_t words[7];               /* VDM header, ID Header, Cert Stat, Product, product type VDOs */
+};
+
+/* What of a port model a rating or an identity needs to say: last seen of each kind, with its frame. */
+struct ratings {
+    uint64_t source_info_frame;  uint32_t source_info;                 /* SIDO */
+    uint64_t source_ext_frame;   uint8_t source_ext[25]; uint8_t source_ext_size;
+    uint64_t sink_ext_frame;     uint8_t sink_ext[24];   uint8_t sink_ext_size;
+    uint64_t revision_frame[3];  uint32_t revision[3];                 /* RMDO by player (PLAYER_CABLE: cable) */
+    uint64_t manufacturer_frame[3]; uint8_t manufacturer[3][26]; uint8_t manufacturer_size[3];
+    uint64_t battery_frame[2];   uint8_t battery[2][9];                /* Battery_Capabilities */
+    uint64_t status_frame[2];    uint8_t status[2][7]; uint8_t status_size[2];
+};
+
+enum swap { SWAP_NONE, SWAP_PR, SWAP_FR, SWAP_DR, SWAP_VCONN };
+enum attach_by { ATTACH_UNSEEN, ATTACH_BY_CC, ATTACH_BY_VBUS };
+enum vbus_state { VBUS_UNKNOWN, VBUS_SAFE_0V, VBUS_BETWEEN, VBUS_PRESENT };
+
+struct bench;
+
+struct port {
+    uint8_t  number;
+    struct bench *bench;
+    /* attach */
+    bool     attached;               /* as far as known */
+    uint8_t  attach_seen;            /* enum attach_by: this attach began inside the trace */
+    bool     cc_seen;                /* the port has CC_STATE records */
+    uint8_t  cc_attach, cc_rp;
+    uint64_t attach_frame, attaches;
+    int64_t  attach_ns;
+    bool     plugged_mark;           /* MARK plugged without unplugged since */
+    /* readings */
+    bool     vbus_seen, ibus_seen, edges_seen, durations_seen, instrument_time_seen;
+    uint8_t  vbus_state;             /* enum vbus_state */
+    int64_t  vbus_low_ns;            /* since when below 0.8 V */
+    bool     current_flows;          /* last IBUS > 50 mA */
+    /* roles: role[player] is SIDE_SOURCE or SIDE_SINK; data role true = DFP */
+    bool     roles_known, data_roles_known[2], vconn_known;
+    uint8_t  role[2];
+    bool     dfp[2];
+    uint8_t  vconn;                  /* player that sources VCONN */
+    bool     spoken[3];              /* by player, since attach */
+    bool     dual_role;              /* source's PDO 1 bit 29, of this attach */
+    /* revision */
+    uint8_t  agreed;                 /* enum agreed_revision */
+    uint8_t  caps_revision;          /* header revision + 1 of the source's capabilities; 0 unknown */
+    struct edition edition[3];       /* by player */
+    /* negotiation */
+    struct offer offer, epr_offer;   /* last delivered, of the source */
+    struct offer announced[2];       /* last announced: [0] SPR, [1] EPR; same_as_last is measured against it */
+    struct offer sink_announced[2];
+    bool     offer_uncertain;        /* records are missing since the offer: it may have changed */
+    struct request request;
+    struct contract contract;
+    bool     epr_mode, epr_mode_known;
+    int64_t  epr_since_ns;
+    uint8_t  swap;                   /* enum swap under way */
+    uint8_t  swap_phase;             /* 1 accepted, 2 the old source is off */
+    uint8_t  swap_asked;             /* enum swap asked for, not yet answered */
+    uint8_t  swap_asker;             /* player */
+    int64_t  swap_ns;
+    /* the exchange that is open on SOP */
+    uint8_t  asked_index;            /* message that asks; 0 none */
+    uint8_t  asked_player;
+    uint64_t asked_frame;
+    int64_t  asked_ns;
+    /* resets and losses */
+    int64_t  hard_reset_ns, loss_from_ns, loss_to_ns, bad_ns;
+    uint64_t hard_reset_frame, loss_frame, bad_frame;
+    int64_t  last_packet_ns;         /* start of the last packet, reset or LOST */
+    int64_t  first_ns;
+    bool     any_packet;
+    /* senders */
+    struct stream streams[STREAMS];
+    struct chunks chunks[6];         /* SOP A, SOP B, SOP' port, SOP' plug, SOP'' port, SOP'' plug */
+    struct speech speech;            /* the packet being looked at */
+    /* who is there */
+    struct identity identity[4];     /* player A, player B, cable SOP', cable SOP'' ; frame 0: not seen */
+    struct ratings  ratings;
+};
+
+enum event_kind {
+    EVENT_PACKET,        /* every PD packet: speech */
+    EVENT_MESSAGE,       /* first good copy of a message that is no GoodCRC: speech */
+    EVENT_GOODCRC,       /* good GoodCRC: speech */
+    EVENT_DELIVERED,     /* sent: that message was delivered */
+    EVENT_ANNOUNCED,     /* an offer is complete, of either side: offer (same_as_last tells repeats) */
+    EVENT_OFFER,         /* an offer of the source stands: delivered, or nobody is there to hear it: offer */
+    EVENT_REQUEST,       /* Request or EPR_Request: request */
+    EVENT_ANSWERED,      /* Accept, Reject or Wait to it: request */
+    EVENT_CONTRACT,      /* a contract begins: contract */
+    EVENT_RENEWED,       /* the same operating point again: contract */
+    EVENT_CONTRACT_END,  /* contract, until_ns and ended_by set */
+    EVENT_ATTACH, EVENT_DETACH,
+    EVENT_HARD_RESET, EVENT_CABLE_RESET,
+    EVENT_SOFT_RESET,    /* Soft_Reset message seen: speech */
+    EVENT_SWAPPED,       /* swap: which was completed */
+    EVENT_EPR_ENTERED, EVENT_EPR_LEFT,
+    EVENT_LOSS,          /* records of this port are, or may be, missing */
+    EVENT_POWER,         /* POWER record */
+    EVENT_CC,            /* CC_STATE record */
+    EVENT_MARK,
+    EVENT_END,           /* of the trace, once a port */
+    EVENT_KINDS
+};
+#define EVENT_BIT(kind) (UINT32_C(1) << (kind))
+
+struct event {
+    enum event_kind       kind;
+    const struct port    *port;
+    const struct record  *record;    /* NULL at the end */
+    int64_t               t_ns;
+    uint64_t              frame;
+    const struct speech  *speech;
+    const struct sent    *sent;
+    const struct offer   *offer;
+    const struct request *request;
+    const struct contract *contract;
+    enum swap             swap;
+};
+
+typedef void event_observer(void *context, const struct event *event);
+
+struct bench *bench_new(void); /* NULL: no memory */
+void bench_free(struct bench *b);
+struct about *bench_about(struct bench *b);
+/* At most four observers; wants: EVENT_BITs. */
+void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, void *context);
+/* One record, sound or not (a damaged one may be a loss). stepped_back: trace_stepped_back. False: no memory. */
+bool bench_feed(struct bench *b, const struct record *r, bool stepped_back);
+/* Closes what is open. t_ns: the last time of the trace. */
+void bench_end(struct bench *b, int64_t t_ns);
+/* What the model made of the packet fed last; NULL if that was no packet. */
+const struct speech *bench_speech(const struct bench *b);
+/* NULL if no record spoke of it. */
+const struct port *bench_port(const struct bench *b, unsigned number);
+bool bench_other_occupied(const struct bench *b, unsigned number);
+/* Time since 1970 of the start of the previous record of that port (for the record fed last); INT64_MIN if none. */
+int64_t bench_previous_ns(const struct bench *b);
