@@ -1,0 +1,58 @@
+/*
+ * rules/rule.h - a rule is a row: what it demands, from where, of whom, what it needs to see, what wakes it, and a check.
+ *
+ * The catalogue's columns and words. Verdicts: pass, fail, undecided, not-seen (no occasion). A row never changes; what was
+ * found lives in the engine (rules/engine.h).
+ */
+#pragma once
+#include "decode/port.h"
+
+enum level { LEVEL_MUST, LEVEL_SHOULD, LEVEL_CLAIM, LEVEL_NOTE };
+enum about_whom { WHO_SOURCE, WHO_SINK, WHO_CABLE, WHO_LINK, WHO_EACH }; /* EACH: settled finding by finding */
+enum applies { APPLIES_ALL, APPLIES_R2, APPLIES_R3, APPLIES_R31, APPLIES_R32 };
+enum basis { BASIS_FOUND = 1, BASIS_MEMORY = 2, BASIS_OURS = 4, BASIS_SECONDARY = 8 };
+/* Evidence beside the messages: what the occasion, or the decision, needs. */
+enum evidence {
+    EVIDENCE_VBUS = 1, EVIDENCE_IBUS = 2, EVIDENCE_CC = 4, EVIDENCE_EDGES = 8, EVIDENCE_PORTS = 16,
+    EVIDENCE_VBUS_RATE = 32, EVIDENCE_IBUS_RATE = 64, EVIDENCE_DURATIONS = 128, EVIDENCE_INSTRUMENT_TIME = 256,
+};
+enum { RULE_CATALOGUE_SIZE = 243, RULES_MAX = 256 };
+
+/* Which messages wake a rule, where its events are EVENT_MESSAGE or EVENT_PACKET: bit = type, a mask for each class. */
+struct message_mask { uint32_t control, data, extended; };
+#define MESSAGES_ALL { UINT32_MAX, UINT32_MAX, UINT32_MAX }
+
+struct judge;
+
+struct rule {
+    const char     *id;
+    const char     *title;       /* one sentence: the demand */
+    const char     *requirement; /* the pass condition in full */
+    const char     *source;      /* topic of the standard; where the numbers were seen, in words */
+    const char     *why;         /* why it matters to whoever buys or builds the thing: one sentence */
+    const char     *undecided;   /* what leaves it undecided, beyond what holds for all */
+    const char     *bench;       /* how to see it: one line of bench action */
+    uint8_t         basis;       /* enum basis, or'ed */
+    uint8_t         level;       /* enum level */
+    uint8_t         whom;        /* enum about_whom */
+    uint8_t         applies;     /* enum applies */
+    uint16_t        occasion_evidence, decision_evidence; /* enum evidence */
+    uint32_t        wakes;       /* EVENT_BITs */
+    struct message_mask messages;
+    uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */
+    const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL */
+    const char *const *silenced_by; /* ids: where one of them failed on the same subject there is no occasion; NULL: none */
+    const char *const *sentences;   /* what a finding says: judge_... give the index; placeholders below */
+    size_t          state_size;  /* bytes of state a port, zeroed at the start */
+    void          (*check)(struct judge *j, const struct event *e);
+};
+
+/*
+ * Sentences. {0}..{5} stand for the values given with the finding, with a form after a colon:
+ *   {0} plain number   {0:V} millivolt as volts   {0:A} milliampere as amperes   {0:W} milliwatt as watts
+ *   {0:x} word as 0x%08x   {0:m} message index as its name   {0:ms} nanoseconds as milliseconds   {0:s} as seconds
+ *   {0:r} header revision   {0:k} supply   {0:set} ordered set   {0:side} source, sink, cable
+ */
+
+/* The rows of this build, in the catalogue's order; ends with id NULL. */
+extern const struct rule *const rules_groups[]; /* tables, one a group; ends with NULL */
