@@ -34,8 +34,24 @@ void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 
 void *judge_state(struct judge *j, const struct port *p);   /* state_size bytes of this rule and port */
 const struct rule *judge_rule(const struct judge *j);
+/* An offer that stood in an attach, with what was known when it came; event->offer is its offer. */
+struct held_offer {
+    struct offer    offer;
+    uint8_t         agreed;        /* enum agreed_revision of the first Request after it; AGREED_UNKNOWN: none came before a reset or the end */
+    struct identity cable;         /* last SOP' identity when it came; frame 0: unknown */
+    struct edition  edition;       /* of the offering side, by the end of the attach */
+    bool            first;         /* first offer of its attach (or since its beginning in the trace) */
+    bool            attach_seen;
+};
+/* WAKE_OFFER_SETTLED only. Ratings known by the attach's end: event->port->ratings (frame 0: not seen in this attach). */
+const struct held_offer *judge_held(const struct judge *j);
+enum answer { ANSWER_NO, ANSWER_YES, ANSWER_UNKNOWN };
+/* Does a rule's "applies" hold for this agreed revision and edition (and --standard)? */
+enum answer rule_applies(const struct rule *r, unsigned agreed, const struct edition *edition, unsigned standard);
+/* What ABOUT says of the port. */
+const struct about_port *judge_about(const struct judge *j, const struct port *p);
 /* True if a rule named in silenced_by failed on this object (position) of the subject in hand. */
 bool judge_silenced(const struct judge *j, unsigned position);
-/* Wake this rule's check with EVENT_KINDS ("time is up") once a record of any port starts at or after t_ns. One at a time per rule and port. */
+/* Wake this rule's check with WAKE_TIME once a record of any port starts at or after t_ns. One at a time per rule and port. */
 void judge_wake_at(struct judge *j, const struct port *p, int64_t t_ns);
 unsigned judge_standard(const struct judge *j);

@@ -22,6 +22,14 @@ enum { RULE_CATALOGUE_SIZE = 243, RULES_MAX = 256 };
 struct message_mask { uint32_t control, data, extended; };
 #define MESSAGES_ALL { UINT32_MAX, UINT32_MAX, UINT32_MAX }
 
+/* What wakes a rule beside the events of the port model (decode/port.h). */
+enum wake {
+    WAKE_OFFER_SETTLED = EVENT_KINDS, /* each distinct offer of an attach, at the attach's end, when rating, revision and cable are known:
+                                         judge_held. Malformed messages (message.length, message.object-count) never become offers. */
+    WAKE_TIME,                        /* asked for with judge_wake_at */
+    WAKE_KINDS
+};
+
 struct judge;
 
 struct rule {
@@ -37,7 +45,7 @@ struct rule {
     uint8_t         whom;        /* enum about_whom */
     uint8_t         applies;     /* enum applies */
     uint16_t        occasion_evidence, decision_evidence; /* enum evidence */
-    uint32_t        wakes;       /* EVENT_BITs */
+    uint32_t        wakes;       /* EVENT_BITs of events and wakes */
     struct message_mask messages;
     uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */
     const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL */
