@@ -10,7 +10,8 @@
 
 struct message;
 
-enum unit { UNIT_NONE, UNIT_MV, UNIT_MA, UNIT_MW, UNIT_MWH, UNIT_CELSIUS, UNIT_MS, UNIT_PERCENT, UNIT_MOHM, UNIT_HEX, UNIT_FLAG };
+enum unit { UNIT_NONE, UNIT_MV, UNIT_MA, UNIT_MW, UNIT_MWH, UNIT_CELSIUS, UNIT_MS, UNIT_PERCENT, UNIT_MOHM, UNIT_HEX, UNIT_FLAG,
+            UNIT_W, UNIT_LETTER /* one ASCII letter */ };
 struct field_value_name { uint32_t value; const char *name; };
 struct field {
     const char *name;  /* the standard's own term, as printed */
@@ -31,7 +32,10 @@ enum object_kind {
     OBJECT_COUNTRY_CODE, OBJECT_BIST, OBJECT_ENTER_USB,
     OBJECT_VDM_HEADER, OBJECT_VDM_UNSTRUCTURED, OBJECT_ID_HEADER, OBJECT_CERT_STAT, OBJECT_PRODUCT, OBJECT_UFP, OBJECT_DFP,
     OBJECT_PASSIVE_CABLE, OBJECT_ACTIVE_CABLE_1, OBJECT_ACTIVE_CABLE_2, OBJECT_CABLE_R2, OBJECT_VPD, OBJECT_AMA, OBJECT_PSD,
-    OBJECT_SVIDS, OBJECT_MODE, OBJECT_RAW, OBJECT_KINDS
+    OBJECT_SVIDS, OBJECT_MODE, OBJECT_RAW,
+    OBJECT_ID_HEADER_CABLE, /* ID header on SOP' and SOP'': other product types than OBJECT_ID_HEADER */
+    OBJECT_EPR_MODE_ENTER, OBJECT_EPR_MODE_FAILED, /* OBJECT_EPR_MODE where the action gives Data a meaning */
+    OBJECT_KINDS
 };
 struct object_layout {
     const char         *title;
@@ -50,6 +54,8 @@ const char *field_name_of(const struct field *f, uint32_t raw); /* named value, 
 enum object_kind object_kind_of_pdo(uint32_t word, bool sink, bool first);
 /* Layout of word k of a data message that is no capability, request or VDM. OBJECT_RAW if it has none. */
 enum object_kind object_kind_of_data(unsigned data_type, unsigned k);
+/* The finer kind of an EPR_Mode word, by its action. */
+enum object_kind object_kind_of_epr_mode(uint32_t word);
 /* Layout of word k of a Vendor_Defined message, from its header (word 0), the words before, and the header revision of the message. */
 enum object_kind object_kind_of_vdm(const uint32_t *words, unsigned count, unsigned k, unsigned set, unsigned header_revision);
 

@@ -50,13 +50,19 @@ struct message_kind {
     uint8_t     senders;                  /* enum sender, or'ed */
     uint8_t     since;                    /* enum since */
     uint8_t     objects_min, objects_max; /* data messages: number of data objects allowed */
+    uint8_t     objects_step;             /* ... going up from the least by this; 0: by one */
     uint16_t    size_min, size_max;       /* extended messages: data size allowed (all revisions, SOP) */
+    uint8_t     size_step;                /* ... going up from the least by this; 0: by one */
+    uint8_t     cable_size;               /* the one size allowed on SOP' and SOP'' where it differs, else 0 */
     bool        on_cable;                 /* may appear on SOP' and SOP'' */
     const char *source;                   /* where the row's facts were seen */
     const char *senders_source;           /* where the sender columns were seen: mostly "from memory" */
 };
 /* Row of an index; never NULL: a reserved number's row has name NULL. */
 const struct message_kind *message_kind(unsigned index);
+/* Does the table allow n data objects (data messages), a data size of n bytes (extended messages)? */
+bool message_objects_allowed(const struct message_kind *kind, unsigned n);
+bool message_size_allowed(const struct message_kind *kind, unsigned n, bool on_cable);
 /* Number of a name like "Source_Capabilities" (case counts), or -1. */
 int message_index_of(const char *name);
 const char *ordered_set_name(unsigned set); /* SOP SOP' SOP'' SOP'_Debug SOP''_Debug */
