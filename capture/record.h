@@ -112,6 +112,9 @@ void record_read(const uint8_t *bytes, size_t length, bool cut, int64_t stamp_ns
 /* The value of column c (0.. width-1, in bit order) of a row of a POWER record. */
 int32_t record_cell(const struct record *r, unsigned row, unsigned column);
 
+/* Least and greatest reading of a column of a POWER record. False if it has none. */
+bool record_column_range(const struct record *r, unsigned column, int32_t *least, int32_t *greatest);
+
 /* Nominal length on the wire at 300 kbit/s, of a packet of n bytes after the ordered set (CRC counted), or (n = 0) of a
  * reset signal: 64 preamble bits, 20 of the ordered set, 10 a byte, 5 of EOP. */
 int64_t record_nominal_ns(size_t bytes_with_crc);

@@ -51,7 +51,7 @@ enum delivery { DELIVERY_OPEN, DELIVERY_PROVEN, DELIVERY_UNPROVEN };
 struct sent {
     uint64_t frame, last_frame;      /* first good copy, last copy */
     int64_t  start_ns, end_ns;       /* start of the first copy, end of the last */
-    uint16_t header, crc16;          /* header, and a digest of its bytes */
+    uint16_t header;
     uint8_t  index, id, copies, player;
     uint8_t  delivery;               /* enum delivery */
     uint64_t goodcrc_frame;
@@ -207,8 +207,12 @@ struct port {
     int64_t  last_packet_ns;         /* start of the last packet, reset or LOST */
     int64_t  first_ns;
     bool     any_packet;
-    /* senders */
+    bool     bad_fresh;              /* a bad packet that a good copy may still make good */
+    uint8_t  bad_set;
+    bool     offer_open[2];          /* announced[k] is neither delivered nor given up */
+    /* senders: ordered set * 2 + 1 for PLAYER_B or the plug */
     struct stream streams[STREAMS];
+    uint8_t  last_stream[5];         /* by ordered set: stream of the last good packet that was no GoodCRC, + 1; 0 none */
     struct chunks chunks[6];         /* SOP A, SOP B, SOP' port, SOP' plug, SOP'' port, SOP'' plug */
     struct speech speech;            /* the packet being looked at */
     /* who is there */
@@ -261,6 +265,10 @@ typedef void event_observer(void *context, const struct event *event);
 struct bench *bench_new(void); /* NULL: no memory */
 void bench_free(struct bench *b);
 struct about *bench_about(struct bench *b);
+/* Uncertainty of a time stamp where ABOUT gives none: trace_facts' default_time_ns. */
+void bench_default_time(struct bench *b, int64_t time_ns);
+/* Expanded uncertainty (2 x standard) of one edge of a record with these flags, ns ("stamp" and HOST_TIME of the uncertainty of a time). */
+int64_t bench_stamp_ns(const struct bench *b, unsigned port, unsigned flags);
 /* At most four observers; wants: EVENT_BITs. */
 void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, void *context);
 /* One record, sound or not (a damaged one may be a loss). stepped_back: trace_stepped_back. False: no memory. */

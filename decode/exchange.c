@@ -1,0 +1,81 @@
+#include "decode/exchange.h"
+
+#define C(type) (UINT32_C(1) << CONTROL_##type)
+#define D(type) (UINT32_C(1) << DATA_##type)
+#define E(type) (UINT32_C(1) << EXTENDED_##type)
+#define CONTROL(type) MESSAGE_INDEX(CLASS_CONTROL, CONTROL_##type)
+#define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
+#define EXTENDED(type) MESSAGE_INDEX(CLASS_EXTENDED, EXTENDED_##type)
+
+#define TYPES "message types as in Zephyr usbc_pd.h and Chromium EC usb_pd.h; which answers which: from memory"
+
+/* USB PD atomic message sequences. Sorted by nothing: there are few, and a table by index is made of them below. */
+static const struct exchange_kind rows[] = {
+    { DATA(SOURCE_CAPABILITIES), C(NOT_SUPPORTED), D(REQUEST) | D(EPR_REQUEST), 0, TYPES },
+    { EXTENDED(EPR_SOURCE_CAPABILITIES), C(NOT_SUPPORTED), D(REQUEST) | D(EPR_REQUEST), 0, TYPES },
+    { DATA(REQUEST), C(ACCEPT) | C(REJECT) | C(WAIT) | C(NOT_SUPPORTED), 0, 0, TYPES },
+    { DATA(EPR_REQUEST), C(ACCEPT) | C(REJECT) | C(WAIT) | C(NOT_SUPPORTED), 0, 0, TYPES },
+    { CONTROL(GET_SOURCE_CAP), C(REJECT) | C(NOT_SUPPORTED), D(SOURCE_CAPABILITIES), E(EPR_SOURCE_CAPABILITIES), TYPES },
+    { CONTROL(SOFT_RESET), C(ACCEPT), 0, 0, TYPES },
+    { CONTROL(GET_SINK_CAP), C(REJECT) | C(NOT_SUPPORTED), D(SINK_CAPABILITIES), 0, TYPES },
+    { CONTROL(DR_SWAP), C(ACCEPT) | C(REJECT) | C(WAIT) | C(NOT_SUPPORTED), 0, 0, TYPES },
+    { CONTROL(PR_SWAP), C(ACCEPT) | C(REJECT) | C(WAIT) | C(NOT_SUPPORTED), 0, 0, TYPES },
+    { CONTROL(VCONN_SWAP), C(ACCEPT) | C(REJECT) | C(WAIT) | C(NOT_SUPPORTED), 0, 0, TYPES },
+    { CONTROL(FR_SWAP), C(ACCEPT), 0, 0, TYPES },
+    { CONTROL(DATA_RESET), C(ACCEPT) | C(REJECT) | C(NOT_SUPPORTED), 0, 0, TYPES },
+    { CONTROL(GET_SOURCE_CAP_EXTENDED), C(NOT_SUPPORTED), 0, E(SOURCE_CAPABILITIES), TYPES },
+    { CONTROL(GET_SINK_CAP_EXTENDED), C(NOT_SUPPORTED), 0, E(SINK_CAPABILITIES), TYPES },
+    { CONTROL(GET_STATUS), C(NOT_SUPPORTED), 0, E(STATUS), TYPES },
+    { CONTROL(GET_PPS_STATUS), C(NOT_SUPPORTED), 0, E(PPS_STATUS), TYPES },
+    { CONTROL(GET_COUNTRY_CODES), C(NOT_SUPPORTED), 0, E(COUNTRY_CODES), TYPES },
+    { DATA(GET_COUNTRY_INFO), C(NOT_SUPPORTED), 0, E(COUNTRY_INFO), TYPES },
+    { CONTROL(GET_SOURCE_INFO), C(NOT_SUPPORTED), D(SOURCE_INFO), 0, TYPES },
+    { CONTROL(GET_REVISION), C(NOT_SUPPORTED), D(REVISION), 0, TYPES },
+    { EXTENDED(GET_BATTERY_CAP), C(NOT_SUPPORTED), 0, E(BATTERY_CAPABILITIES), TYPES },
+    { EXTENDED(GET_BATTERY_STATUS), C(NOT_SUPPORTED), D(BATTERY_STATUS), 0, TYPES },
+    { EXTENDED(GET_MANUFACTURER_INFO), C(NOT_SUPPORTED), 0, E(MANUFACTURER_INFO), TYPES },
+    { EXTENDED(CONTROL), C(NOT_SUPPORTED), D(SOURCE_CAPABILITIES),
+      E(CONTROL) | E(EPR_SOURCE_CAPABILITIES) | E(EPR_SINK_CAPABILITIES), TYPES },
+    { DATA(EPR_MODE), C(NOT_SUPPORTED), D(EPR_MODE), 0, TYPES },
+    { DATA(ENTER_USB), C(ACCEPT) | C(REJECT) | C(WAIT) | C(NOT_SUPPORTED), 0, 0, TYPES },
+    { EXTENDED(SECURITY_REQUEST), C(NOT_SUPPORTED), 0, E(SECURITY_RESPONSE), TYPES },
+    { EXTENDED(FIRMWARE_UPDATE_REQUEST), C(NOT_SUPPORTED), 0, E(FIRMWARE_UPDATE_RESPONSE), TYPES },
+    { DATA(VENDOR_DEFINED), C(NOT_SUPPORTED), D(VENDOR_DEFINED), 0, TYPES },
+};
+enum { ROWS = sizeof rows / sizeof rows[0] };
+
+const struct exchange_kind *exchange_kind(unsigned index)
+{
+    /* Row + 1 by message index; 0: asks nothing. In the order of rows above. */
+    static const uint8_t row_of[MESSAGE_INDEXES] = {
+        [DATA(SOURCE_CAPABILITIES)] = 1, [EXTENDED(EPR_SOURCE_CAPABILITIES)] = 2, [DATA(REQUEST)] = 3,
+        [DATA(EPR_REQUEST)] = 4, [CONTROL(GET_SOURCE_CAP)] = 5, [CONTROL(SOFT_RESET)] = 6, [CONTROL(GET_SINK_CAP)] = 7,
+        [CONTROL(DR_SWAP)] = 8, [CONTROL(PR_SWAP)] = 9, [CONTROL(VCONN_SWAP)] = 10, [CONTROL(FR_SWAP)] = 11,
+        [CONTROL(DATA_RESET)] = 12, [CONTROL(GET_SOURCE_CAP_EXTENDED)] = 13, [CONTROL(GET_SINK_CAP_EXTENDED)] = 14,
+        [CONTROL(GET_STATUS)] = 15, [CONTROL(GET_PPS_STATUS)] = 16, [CONTROL(GET_COUNTRY_CODES)] = 17,
+        [DATA(GET_COUNTRY_INFO)] = 18, [CONTROL(GET_SOURCE_INFO)] = 19, [CONTROL(GET_REVISION)] = 20,
+        [EXTENDED(GET_BATTERY_CAP)] = 21, [EXTENDED(GET_BATTERY_STATUS)] = 22, [EXTENDED(GET_MANUFACTURER_INFO)] = 23,
+        [EXTENDED(CONTROL)] = 24, [DATA(EPR_MODE)] = 25, [DATA(ENTER_USB)] = 26, [EXTENDED(SECURITY_REQUEST)] = 27,
+        [EXTENDED(FIRMWARE_UPDATE_REQUEST)] = 28, [DATA(VENDOR_DEFINED)] = 29,
+    };
+
+    if (index >= MESSAGE_INDEXES || row_of[index] == 0 || row_of[index] > ROWS)
+        return NULL;
+    return &rows[row_of[index] - 1];
+}
+
+bool exchange_answers(const struct exchange_kind *k, unsigned answer)
+{
+    uint32_t bit = UINT32_C(1) << (answer % 32);
+
+    switch (answer / 32) {
+    case CLASS_CONTROL:
+        return k->control & bit;
+    case CLASS_DATA:
+        return k->data & bit;
+    case CLASS_EXTENDED:
+        return k->extended & bit;
+    default:
+        return false;
+    }
+}
