@@ -49,6 +49,7 @@ const struct object_layout *object_layout(unsigned kind);
 uint32_t field_raw(const struct field *f, uint32_t word);
 int64_t  field_scaled(const struct field *f, uint32_t word);
 const char *field_name_of(const struct field *f, uint32_t raw); /* named value, or NULL */
+const char *value_name_of(const struct field_value_name *names, uint64_t raw); /* the same for any list; names may be NULL */
 
 /* Layout of a PDO word: by its type bits; first: object 1 of the message. */
 enum object_kind object_kind_of_pdo(uint32_t word, bool sink, bool first);
@@ -77,5 +78,5 @@ struct block_layout {
 };
 /* Layout of an extended message's data block (on SOP' and SOP'' Status differs), NULL if it has none (security, firmware, EPR capabilities). */
 const struct block_layout *block_layout(unsigned extended_type, bool on_cable);
-/* Raw value; false if the block is too short for it. */
+/* Raw value (size 0: how many bytes the rest has); false if the block is too short for it. Bits are at most 32. */
 bool block_value(const struct block_field *f, const uint8_t *data, size_t size, uint64_t *value);
