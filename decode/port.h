@@ -195,6 +195,7 @@ struct port {
     uint8_t  swap_phase;             /* 1 accepted, 2 the old source is off */
     uint8_t  swap_asked;             /* enum swap asked for, not yet answered */
     uint8_t  swap_asker;             /* player */
+    uint8_t  swap_source;            /* player that was the source when PR_Swap or FR_Swap was accepted */
     int64_t  swap_ns;
     /* the exchange that is open on SOP */
     uint8_t  asked_index;            /* message that asks; 0 none */

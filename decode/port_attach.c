@@ -1,0 +1,219 @@
+/* Attach, detach, CC, VBUS, marks and losses: what the port model knows without reading a message. */
+#include "decode/port_inside.h"
+
+#include <string.h>
+
+void port_end_contract(struct port *p, enum contract_end why, int64_t t_ns)
+{
+    if (!p->contract.held)
+        return;
+    struct event e = { .kind = EVENT_CONTRACT_END, .contract = &p->contract };
+
+    p->contract.held = false;
+    p->contract.until_ns = t_ns;
+    p->contract.ended_by = (uint8_t)why;
+    port_tell(p, &e);
+}
+
+/* What belongs to an attach goes with it. */
+static void port_begin_attach(struct port *p)
+{
+    port_forget_negotiation(p);
+    p->roles_known = true;
+    p->role[PLAYER_A] = SIDE_SOURCE;
+    p->role[PLAYER_B] = SIDE_SINK;
+    p->dfp[PLAYER_A] = true;
+    p->dfp[PLAYER_B] = false;
+    p->data_roles_known[PLAYER_A] = p->data_roles_known[PLAYER_B] = true;
+    p->vconn = PLAYER_A;
+    p->vconn_known = true;
+    p->epr_mode_known = true;
+    memset(p->spoken, 0, sizeof p->spoken);
+    memset(p->edition, 0, sizeof p->edition);
+    memset(p->identity, 0, sizeof p->identity);
+    memset(&p->ratings, 0, sizeof p->ratings);
+    p->dual_role = false;
+    p->offer.known = p->epr_offer.known = false;
+    for (unsigned k = 0; k < 2; k++)
+        p->announced[k].known = p->sink_announced[k].known = false;
+    for (unsigned k = 0; k < STREAMS; k++) {
+        p->streams[k] = (struct stream){ .reset_pending = true, .reset_frame = p->attach_frame };
+    }
+    memset(p->last_stream, 0, sizeof p->last_stream);
+}
+
+void port_attach(struct port *p, enum attach_by by)
+{
+    p->attached = true;
+    p->attach_seen = (uint8_t)by;
+    p->attach_frame = p->bench->record->frame;
+    p->attach_ns = p->bench->now_ns;
+    p->attaches++;
+    port_begin_attach(p);
+    port_tell_plain(p, EVENT_ATTACH);
+}
+
+void port_detach(struct port *p, int64_t t_ns)
+{
+    port_settle_offer(p, 0);
+    port_settle_offer(p, 1);
+    port_end_contract(p, CONTRACT_DETACHED, t_ns);
+    port_tell_plain(p, EVENT_DETACH);
+    p->attached = false;
+    port_begin_attach(p);
+    p->attach_seen = ATTACH_UNSEEN;
+}
+
+static bool port_swapping_power(const struct port *p)
+{
+    return p->swap == SWAP_PR || p->swap == SWAP_FR;
+}
+
+/*
+ * While the power roles are exchanged, and as long as they stay so, the port under test shows Rd and its
+ * CC state speaks of the partner's Rp: attach 0 with an Rp is no detach then.
+ */
+static bool port_cc_open(const struct port *p, const struct record *r)
+{
+    if (r->cc.attach != 0 || port_swapping_power(p))
+        return false;
+    return p->role[PLAYER_A] == SIDE_SOURCE || r->cc.rp == 0;
+}
+
+void port_take_cc(struct port *p, const struct record *r)
+{
+    bool attach = r->cc.attach == 1 || r->cc.attach == 2;
+    bool from_zero = p->cc_seen ? p->cc_attach == 0 : p->vbus_state == VBUS_SAFE_0V && !p->any_packet;
+
+    if (attach && !p->attached) {
+        if (from_zero)
+            port_attach(p, ATTACH_BY_CC);
+        p->attached = true;
+    } else if (p->attached && port_cc_open(p, r)) {
+        port_detach(p, r->t_ns);
+    }
+    p->cc_seen = true;
+    p->cc_attach = r->cc.attach;
+    p->cc_rp = r->cc.rp;
+    port_tell_plain(p, EVENT_CC);
+}
+
+static void port_vbus_rose(struct port *p, int64_t t_ns)
+{
+    bool was_safe = p->vbus_state == VBUS_SAFE_0V || p->vbus_state == VBUS_BETWEEN;
+
+    p->vbus_state = VBUS_PRESENT;
+    if (p->cc_seen || p->attached || !was_safe || port_swapping_power(p))
+        return;
+    if (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS)
+        return;
+    port_attach(p, ATTACH_BY_VBUS);
+}
+
+static void port_vbus_fell(struct port *p, int64_t t_ns)
+{
+    p->vbus_state = VBUS_SAFE_0V;
+    p->vbus_low_ns = t_ns;
+    if (!port_swapping_power(p))
+        port_end_contract(p, CONTRACT_SUPPLY_LOST, t_ns);
+}
+
+/* One reading that may change what is known of VBUS. Between 0.8 V and 4.0 V after 0 V it is on its way up. */
+static void port_see_vbus(struct port *p, int32_t uv, int64_t t_ns)
+{
+    if (uv < PORT_SAFE_0V_UV) {
+        if (p->vbus_state != VBUS_SAFE_0V)
+            port_vbus_fell(p, t_ns);
+    } else if (uv > PORT_PRESENT_UV) {
+        if (p->vbus_state != VBUS_PRESENT)
+            port_vbus_rose(p, t_ns);
+    } else if (p->vbus_state == VBUS_SAFE_0V) {
+        p->vbus_state = VBUS_BETWEEN;
+    }
+}
+
+static void port_scan_vbus(struct port *p, const struct record *r)
+{
+    int32_t least, greatest;
+
+    if (!record_column_range(r, 0, &least, &greatest))
+        return;
+    p->vbus_seen = true;
+    /* The whole block says what is known already: nothing to look for. */
+    if (p->vbus_state == VBUS_PRESENT && least >= PORT_SAFE_0V_UV)
+        return;
+    if (p->vbus_state == VBUS_SAFE_0V && greatest < PORT_SAFE_0V_UV)
+        return;
+    for (unsigned k = 0; k < r->power.rows; k++) {
+        int32_t uv = record_cell(r, k, 0);
+
+        if (uv != RECORD_NO_READING)
+            port_see_vbus(p, uv, r->t_ns + (int64_t)k * r->power.interval_ns);
+    }
+}
+
+static void port_scan_current(struct port *p, const struct record *r)
+{
+    unsigned column = r->power.columns & RECORD_VBUS ? 1 : 0;
+
+    for (unsigned k = r->power.rows; k-- > 0;) {
+        int32_t ua = record_cell(r, k, column);
+
+        if (ua == RECORD_NO_READING)
+            continue;
+        p->ibus_seen = true;
+        p->current_flows = ua > PORT_OCCUPIED_UA || ua < -PORT_OCCUPIED_UA;
+        return;
+    }
+}
+
+void port_take_power(struct port *p, const struct record *r)
+{
+    if (r->power.columns & RECORD_VBUS)
+        port_scan_vbus(p, r);
+    if (r->power.columns & RECORD_IBUS)
+        port_scan_current(p, r);
+    port_tell_plain(p, EVENT_POWER);
+}
+
+void port_take_mark(struct port *p, const struct record *r)
+{
+    if (r->mark.action == RECORD_PLUGGED)
+        p->plugged_mark = true;
+    if (r->mark.action == RECORD_UNPLUGGED) {
+        p->plugged_mark = false;
+        if (!p->cc_seen && p->any_packet)
+            port_detach(p, r->t_ns);
+    }
+    port_tell_plain(p, EVENT_MARK);
+}
+
+/* What only the passing of time shows: a detach told by VBUS alone, and a last packet that nobody acknowledged. */
+void port_pass_time(struct port *p, int64_t t_ns)
+{
+    if (p->attached && !p->cc_seen && p->vbus_state == VBUS_SAFE_0V && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
+        (p->last_packet_ns == INT64_MIN || p->last_packet_ns < p->vbus_low_ns))
+        port_detach(p, p->vbus_low_ns);
+}
+
+void port_take_loss(struct port *p, const struct record *r)
+{
+    p->loss_from_ns = p->last_packet_ns == INT64_MIN ? p->first_ns : p->last_packet_ns;
+    p->loss_to_ns = r->t_ns;
+    p->loss_frame = r->frame;
+    p->last_packet_ns = r->t_ns;
+    p->offer_uncertain = true;
+    p->asked_index = 0;
+    p->cc_rp = 0;
+    p->bad_fresh = false;
+    if (p->request.held)
+        p->request.offer_known = false;
+    for (unsigned k = 0; k < STREAMS; k++) {
+        p->streams[k].id_known = false;
+        p->streams[k].reset_pending = false;
+        p->streams[k].bad_between = false;
+    }
+    for (unsigned k = 0; k < 6; k++)
+        chunks_drop(&p->chunks[k]);
+    port_tell_plain(p, EVENT_LOSS);
+}

@@ -1,0 +1,67 @@
+/*
+ * decode/port_inside.h - shared by the files of the port model, for nobody else.
+ */
+#pragma once
+#include "decode/port.h"
+
+enum { BENCH_PORTS = 255, BENCH_OBSERVERS = 4 };
+
+struct bench {
+    struct port  *ports[BENCH_PORTS];
+    struct about *about;
+    struct {
+        uint32_t        wants;
+        event_observer *observer;
+        void           *context;
+    } observers[BENCH_OBSERVERS];
+    unsigned observer_count;
+    uint32_t wanted;             /* all observers' wants together */
+    int64_t  default_time_ns;
+    int64_t  now_ns;             /* start of the record being fed */
+    const struct record *record; /* the record being fed; NULL at the end */
+    const struct speech *speech; /* of the record fed last, if it was a packet */
+    int64_t  previous_ns[BENCH_PORTS + 1], previous_given_ns;
+};
+
+/* Times of the standard that the model itself needs, in ns. */
+#define PORT_RECEIVE_NS INT64_C(1100000)        /* tReceive max 1.1 ms: Rust PD stack timer file citing USB PD R3.2 (secondary) */
+#define PORT_COPY_NS INT64_C(2000000)           /* a copy starts < 2 ms after the last: tReceive + tRetry and margin, ours */
+#define PORT_MADE_GOOD_NS INT64_C(1400000)      /* a good copy this soon makes a bad packet good: ours */
+#define PORT_RESET_QUIET_NS INT64_C(2000000000) /* VBUS that rises this soon after a Hard Reset is no attach: ours */
+#define PORT_DETACH_NS INT64_C(2000000000)      /* VBUS below 0.8 V for longer, and no packet after: a detach: ours */
+#define PORT_SAFE_0V_UV 800000                  /* vSafe0V max 0.8 V: Zephyr usbc_pd.h */
+#define PORT_PRESENT_UV 4000000                 /* VBUS is there above 4.0 V: ours, below vSafe5V min 4.75 V */
+#define PORT_OCCUPIED_UA 50000                  /* IBUS above 50 mA: something is plugged in: ours */
+
+/* Tells the observers. Fills port, record, time and frame of the event. */
+void port_tell(struct port *p, struct event *e);
+void port_tell_plain(struct port *p, enum event_kind kind);
+
+/* port_attach.c */
+void port_attach(struct port *p, enum attach_by by);
+void port_detach(struct port *p, int64_t t_ns);
+void port_take_cc(struct port *p, const struct record *r);
+void port_take_power(struct port *p, const struct record *r);
+void port_take_mark(struct port *p, const struct record *r);
+void port_pass_time(struct port *p, int64_t t_ns);
+void port_take_loss(struct port *p, const struct record *r);
+void port_end_contract(struct port *p, enum contract_end why, int64_t t_ns);
+
+/* port_packets.c */
+void port_take_packet(struct port *p, const struct record *r);
+void port_take_reset(struct port *p, const struct record *r);
+void port_forget_negotiation(struct port *p);
+struct stream *port_stream(struct port *p, unsigned set, unsigned player);
+void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t goodcrc_frame);
+int64_t port_slack_ns(const struct port *p, const struct record *r, bool measured);
+
+/* port_offers.c */
+void port_take_offer(struct port *p, bool epr, unsigned side);
+void port_offer_delivered(struct port *p, const struct sent *m);
+void port_settle_offer(struct port *p, unsigned k);
+void port_take_request(struct port *p, bool epr);
+void port_take_answer(struct port *p, enum request_state state);
+void port_take_ready(struct port *p);
+
+/* port_messages.c */
+void port_take_message(struct port *p);

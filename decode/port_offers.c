@@ -1,0 +1,232 @@
+/* Offers, requests and contracts. */
+#include "decode/port_inside.h"
+
+#include "capture/base/cursor.h"
+
+#include <stddef.h>
+#include <string.h>
+
+#define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
+
+/* Words of the message in hand; false where its length does not fit what it says (no offer can be read from it). */
+static bool offer_words(const struct port *p, bool epr, uint32_t *words, unsigned *count)
+{
+    const struct speech *s = &p->speech;
+    size_t               bytes = epr ? s->size : s->m.body_length;
+    struct cursor        c = cursor_over(epr ? s->data : s->m.body, bytes);
+
+    *count = (unsigned)(bytes / 4);
+    if (bytes % 4 != 0 || *count == 0 || *count > (epr ? PDO_MAX : PDO_SPR_MAX))
+        return false;
+    if (!epr && *count != s->m.objects)
+        return false;
+    for (unsigned k = 0; k < *count; k++)
+        words[k] = cursor_u32le(&c);
+    return !c.short_read;
+}
+
+static void offer_fill(struct offer *o, const struct port *p, const uint32_t *words, unsigned count, unsigned side)
+{
+    if (!o->same_as_last) {
+        o->count = (uint8_t)count;
+        memcpy(o->words, words, count * sizeof words[0]);
+        for (unsigned k = 0; k < count; k++)
+            o->pdos[k] = side == SIDE_SINK ? pdo_read_sink(words[k], k + 1) : pdo_read_source(words[k], k + 1);
+    }
+    o->known = true;
+    o->frame = p->speech.frame;
+    o->first_frame = p->speech.first_frame;
+    o->t_ns = p->speech.start_ns;
+    o->end_ns = p->speech.end_ns;
+    o->side = (uint8_t)side;
+    o->player = p->speech.player;
+    o->revision = p->speech.m.revision;
+    o->delivered = false;
+    o->in_contract = p->contract.held;
+    o->other_occupied = bench_other_occupied(p->bench, p->number);
+}
+
+static void note_edition(struct port *p, const struct offer *o)
+{
+    struct edition *e = o->player <= PLAYER_CABLE ? &p->edition[o->player] : NULL;
+    uint8_t         least = o->epr || o->pdos[0].epr_capable ? SINCE_R31 : SINCE_R30;
+
+    for (unsigned k = 0; k < o->count; k++)
+        if (o->pdos[k].supply == SUPPLY_SPR_AVS)
+            least = SINCE_R32;
+    if (e && e->at_least < least)
+        e->at_least = least;
+}
+
+void port_take_offer(struct port *p, bool epr, unsigned side)
+{
+    uint32_t      words[PDO_MAX];
+    unsigned      count;
+    struct offer *o = side == SIDE_SINK ? &p->sink_announced[epr] : &p->announced[epr];
+
+    if (!offer_words(p, epr, words, &count))
+        return;
+    if (side != SIDE_SINK)
+        port_settle_offer(p, epr);
+    o->first_of_attach = !p->announced[0].known && !p->announced[1].known;
+    o->epr = epr;
+    o->same_as_last = o->known && o->count == count && memcmp(o->words, words, count * sizeof words[0]) == 0;
+    offer_fill(o, p, words, count, side);
+    if (!o->same_as_last)
+        note_edition(p, o);
+    if (side != SIDE_SINK) {
+        p->offer_open[epr] = true;
+        if (!epr) {
+            p->caps_revision = (uint8_t)(p->speech.m.revision + 1);
+            p->dual_role = o->pdos[0].dual_role_power;
+        }
+    }
+    struct event e = { .kind = EVENT_ANNOUNCED, .speech = &p->speech, .offer = o };
+
+    port_tell(p, &e);
+}
+
+/* The offer becomes the one that requests refer to. Unchanged words are not copied again. */
+static void offer_stands(struct port *p, unsigned k)
+{
+    struct offer *from = &p->announced[k];
+    struct offer *to = k ? &p->epr_offer : &p->offer;
+    bool          same = to->known && to->count == from->count && to->player == from->player &&
+                memcmp(to->words, from->words, from->count * sizeof from->words[0]) == 0;
+
+    memcpy(to, from, same ? offsetof(struct offer, words) : sizeof *to);
+    p->offer_uncertain = false;
+    struct event e = { .kind = EVENT_OFFER, .offer = to };
+
+    port_tell(p, &e);
+}
+
+void port_offer_delivered(struct port *p, const struct sent *m)
+{
+    for (unsigned k = 0; k < 2; k++)
+        if (p->offer_open[k] && p->announced[k].frame == m->frame) {
+            p->offer_open[k] = false;
+            p->announced[k].delivered = true;
+            offer_stands(p, k);
+        }
+}
+
+/* An offer that nobody acknowledged stands all the same while nobody has spoken: a charger alone. */
+void port_settle_offer(struct port *p, unsigned k)
+{
+    struct offer *o = &p->announced[k];
+
+    if (!p->offer_open[k])
+        return;
+    p->offer_open[k] = false;
+    if (o->player <= PLAYER_B && !p->spoken[o->player == PLAYER_A ? PLAYER_B : PLAYER_A])
+        offer_stands(p, k);
+}
+
+static void agree_revision(struct port *p, const struct message *m)
+{
+    unsigned sink = m->revision;
+    unsigned source = p->caps_revision ? (unsigned)(p->caps_revision - 1) : sink;
+    unsigned lower = source < sink ? source : sink;
+
+    if (p->agreed == AGREED_UNKNOWN && sink != HEADER_RESERVED)
+        p->agreed = lower <= HEADER_R2 ? AGREED_R2 : AGREED_R3;
+}
+
+static void find_asked(struct port *p, struct request *q, uint32_t word)
+{
+    const struct offer *o = q->epr ? &p->epr_offer : &p->offer;
+    unsigned            position = rdo_position(word);
+
+    q->offer_known = o->known && !p->offer_uncertain;
+    q->position_valid = false;
+    memset(&q->asked, 0, sizeof q->asked);
+    if (o->known) {
+        q->offer_frame = o->frame;
+        q->offer_ns = o->end_ns;
+        q->offer_count = o->count;
+        q->first_of_attach = o->first_of_attach;
+        if (position >= 1 && position <= o->count && o->words[position - 1] != 0) {
+            q->position_valid = true;
+            q->asked = o->pdos[position - 1];
+        }
+    }
+    q->rdo = rdo_read(word, q->position_valid ? &q->asked : NULL);
+}
+
+void port_take_request(struct port *p, bool epr)
+{
+    const struct speech *s = &p->speech;
+    struct request      *q = &p->request;
+
+    if (message_words(&s->m) == 0)
+        return;
+    agree_revision(p, &s->m);
+    q->frame = s->frame;
+    q->t_ns = s->start_ns;
+    q->end_ns = s->end_ns;
+    q->answer_frame = 0;
+    q->answer_ns = 0;
+    q->revision = s->m.revision;
+    q->player = s->player;
+    q->state = REQUEST_SENT;
+    q->epr = epr;
+    q->held = true;
+    q->words = (uint8_t)message_words(&s->m);
+    q->copy_word = message_word(&s->m, 1);
+    find_asked(p, q, message_word(&s->m, 0));
+    if ((epr || q->rdo.epr_capable) && s->player <= PLAYER_B && p->edition[s->player].at_least < SINCE_R31)
+        p->edition[s->player].at_least = SINCE_R31;
+    struct event e = { .kind = EVENT_REQUEST, .speech = s, .request = q };
+
+    port_tell(p, &e);
+}
+
+void port_take_answer(struct port *p, enum request_state state)
+{
+    struct request *q = &p->request;
+
+    if (!q->held || q->state != REQUEST_SENT)
+        return;
+    q->state = (uint8_t)state;
+    q->answer_frame = p->speech.frame;
+    q->answer_ns = p->speech.start_ns;
+    struct event e = { .kind = EVENT_ANSWERED, .speech = &p->speech, .request = q };
+
+    port_tell(p, &e);
+}
+
+static bool contract_renews(const struct contract *c, const struct request *q)
+{
+    return c->held && c->position == q->rdo.position && c->pdo_word == q->asked.word && c->mv == q->rdo.mv &&
+           c->ma == q->rdo.op_ma && c->mw == q->rdo.op_mw && c->epr == q->epr;
+}
+
+/* PS_RDY of the source: the contract asked for is in force from the start of this packet. */
+void port_take_ready(struct port *p)
+{
+    struct request  *q = &p->request;
+    struct contract *c = &p->contract;
+    bool missed = q->held && q->state == REQUEST_SENT && (p->loss_to_ns > q->end_ns || p->bad_ns > q->end_ns);
+
+    if (!q->held || (q->state != REQUEST_ACCEPTED && !missed))
+        return;
+    q->state = REQUEST_READY;
+    q->held = false;
+    if (contract_renews(c, q)) {
+        struct event again = { .kind = EVENT_RENEWED, .speech = &p->speech, .contract = c };
+
+        c->renewed++;
+        port_tell(p, &again);
+        return;
+    }
+    port_end_contract(p, CONTRACT_RENEGOTIATED, p->speech.start_ns);
+    *c = (struct contract){
+        .held = true, .frame = p->speech.frame, .t_ns = p->speech.start_ns, .position = q->rdo.position,
+        .supply = q->position_valid ? q->asked.supply : SUPPLY_RESERVED,
+        .mv = q->rdo.mv, .ma = q->rdo.op_ma, .mw = q->rdo.op_mw, .pdo_word = q->asked.word, .epr = q->epr,
+    };
+    struct event e = { .kind = EVENT_CONTRACT, .speech = &p->speech, .contract = c };
+
+    port_tell(p, &e);
+}

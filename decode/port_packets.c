@@ -1,0 +1,386 @@
+/* Who speaks, which packets are copies, what was delivered: packets before their meaning. */
+#include "decode/exchange.h"
+#include "decode/port_inside.h"
+
+#include <string.h>
+
+#define CONTROL(type) MESSAGE_INDEX(CLASS_CONTROL, CONTROL_##type)
+#define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
+
+struct stream *port_stream(struct port *p, unsigned set, unsigned player)
+{
+    return &p->streams[set * 2 + (player == PLAYER_B || player == PLAYER_CABLE ? 1 : 0)];
+}
+
+/* How far a time between two edges may be off, worst case, where it is near a limit. */
+int64_t port_slack_ns(const struct port *p, const struct record *r, bool measured)
+{
+    int64_t slack = 2 * bench_stamp_ns(p->bench, p->number, r->flags);
+
+    /* Nominal lengths may be short or long by the legal spread of the bit rate, at most 300/270 of the length. */
+    return measured ? slack : slack + record_span_ns(r) / 9;
+}
+
+void port_forget_negotiation(struct port *p)
+{
+    p->agreed = AGREED_UNKNOWN;
+    p->caps_revision = 0;
+    p->request.held = false;
+    p->epr_mode = false;
+    p->swap = p->swap_asked = SWAP_NONE;
+    p->swap_phase = 0;
+    p->asked_index = 0;
+    p->offer_uncertain = false;
+    p->bad_fresh = false;
+    for (unsigned k = 0; k < 6; k++)
+        chunks_drop(&p->chunks[k]);
+}
+
+void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t goodcrc_frame)
+{
+    if (m->delivery == DELIVERY_PROVEN || (m->delivery == how))
+        return;
+    bool first = m->delivery == DELIVERY_OPEN;
+
+    m->delivery = (uint8_t)how;
+    m->goodcrc_frame = goodcrc_frame;
+    if (!first)
+        return;
+    struct event e = { .kind = EVENT_DELIVERED, .sent = m };
+
+    port_tell(p, &e);
+    port_offer_delivered(p, m);
+}
+
+static unsigned port_other(unsigned player)
+{
+    return player == PLAYER_A ? PLAYER_B : player == PLAYER_B ? PLAYER_A : PLAYER_UNKNOWN;
+}
+
+/* The player that has this power role; unknown while both have the same (in the middle of a swap). */
+static unsigned port_player_in_role(const struct port *p, unsigned side)
+{
+    if (p->role[PLAYER_A] == p->role[PLAYER_B])
+        return PLAYER_UNKNOWN;
+    return p->role[PLAYER_A] == side ? PLAYER_A : PLAYER_B;
+}
+
+static unsigned ready_sender(struct port *p, unsigned by_bit)
+{
+    if (p->swap == SWAP_PR || p->swap == SWAP_FR) {
+        return p->swap_phase == 1 ? p->swap_source : port_other(p->swap_source);
+    }
+    if (p->swap == SWAP_VCONN)
+        return p->vconn_known ? port_other(p->vconn) : by_bit;
+    if (p->request.held && p->request.state == REQUEST_ACCEPTED)
+        return port_player_in_role(p, SIDE_SOURCE);
+    return by_bit;
+}
+
+/* The sender of a message on SOP that is no GoodCRC: by what only one side can say in this state, else by its role bit. */
+static unsigned sop_sender(struct port *p, const struct message *m)
+{
+    unsigned by_bit = port_player_in_role(p, m->power_bit ? SIDE_SOURCE : SIDE_SINK);
+    unsigned source = port_player_in_role(p, SIDE_SOURCE);
+
+    switch (m->index) {
+    case DATA(REQUEST):
+    case DATA(EPR_REQUEST):
+        return port_player_in_role(p, SIDE_SINK);
+    case DATA(SOURCE_CAPABILITIES):
+        /* A dual-role sink may be asked for what it would offer. */
+        return p->asked_index == CONTROL(GET_SOURCE_CAP) && p->asked_player == source ? by_bit : source;
+    case CONTROL(PS_RDY):
+        return ready_sender(p, by_bit);
+    case CONTROL(ACCEPT):
+    case CONTROL(REJECT):
+    case CONTROL(WAIT):
+        return p->request.held && p->request.state == REQUEST_SENT && p->asked_index &&
+                       p->asked_player == port_other(source)
+                   ? source
+                   : by_bit;
+    default:
+        return by_bit;
+    }
+}
+
+/* The packet that this GoodCRC can answer: the last good message on its ordered set, if it ended shortly before. */
+static struct sent *goodcrc_target(struct port *p, const struct record *r, const struct speech *s, bool *recent)
+{
+    unsigned k = p->last_stream[s->m.set];
+
+    *recent = false;
+    if (k == 0)
+        return NULL;
+    struct sent *m = &p->streams[k - 1].last;
+    int64_t      wait = s->start_ns - m->end_ns;
+    int64_t      limit = PORT_RECEIVE_NS;
+
+    if (wait < 0 || wait > limit) {
+        int64_t slack = port_slack_ns(p, r, s->measured);
+
+        if (wait < -slack || wait > limit + slack)
+            return NULL;
+    }
+    *recent = true;
+    return m->id == s->m.id ? m : NULL;
+}
+
+/* Who sends on SOP' or SOP'': the plug says so itself; of the port partners it is the one that sources VCONN. */
+static unsigned cable_set_sender(const struct port *p, const struct message *m)
+{
+    if (m->power_bit)
+        return PLAYER_CABLE;
+    return p->vconn_known ? p->vconn : PLAYER_UNKNOWN;
+}
+
+static void name_side(const struct port *p, struct speech *s)
+{
+    if (s->player == PLAYER_CABLE)
+        s->side = SIDE_CABLE;
+    else if (s->player == PLAYER_UNKNOWN)
+        s->side = s->m.set == SET_SOP && p->role[PLAYER_A] == p->role[PLAYER_B] && !s->m.power_bit ? SIDE_SINK
+                                                                                                    : SIDE_UNKNOWN;
+    else
+        s->side = p->role[s->player];
+}
+
+static void take_goodcrc(struct port *p, const struct record *r, struct speech *s)
+{
+    bool         recent;
+    struct sent *m = goodcrc_target(p, r, s, &recent);
+
+    if (s->m.set != SET_SOP)
+        s->player = (uint8_t)cable_set_sender(p, &s->m);
+    else if (recent)
+        s->player = (uint8_t)port_other(p->streams[p->last_stream[SET_SOP] - 1].last.player);
+    else
+        s->player = (uint8_t)port_player_in_role(p, s->m.power_bit ? SIDE_SOURCE : SIDE_SINK);
+    name_side(p, s);
+    if (m && s->m.set != SET_SOP && (m->player == PLAYER_CABLE) == s->m.power_bit)
+        m = NULL; /* both from the plug, or both from a port: no answer to it */
+    s->acknowledged = m;
+    if (s->player <= PLAYER_CABLE)
+        p->spoken[s->player] = true;
+    struct event e = { .kind = EVENT_GOODCRC, .speech = s, .sent = m };
+
+    port_tell(p, &e);
+    if (m)
+        port_deliver(p, m, DELIVERY_PROVEN, s->frame);
+}
+
+static bool is_copy(const struct port *p, const struct record *r, const struct speech *s, const struct stream *t)
+{
+    const struct sent *last = &t->last;
+
+    if (!last->held || !t->id_known || last->id != s->m.id || last->index != s->m.index)
+        return false;
+    if (s->m.has_extended_header && (last->chunk != s->m.chunk || last->chunk_request != s->m.request_chunk))
+        return false;
+    int64_t wait = s->start_ns - last->end_ns;
+
+    return wait < PORT_COPY_NS || wait < PORT_COPY_NS + port_slack_ns(p, r, s->measured);
+}
+
+/* A bad packet that no good one made good within its time may have been any message. */
+static void settle_bad(struct port *p, const struct record *r, const struct speech *s)
+{
+    if (!p->bad_fresh)
+        return;
+    p->bad_fresh = false;
+    if (s->good && s->m.set == p->bad_set && s->m.index != CONTROL(GOODCRC) &&
+        s->start_ns - p->bad_ns <= PORT_MADE_GOOD_NS + port_slack_ns(p, r, s->measured))
+        return;
+    if (!s->good && s->start_ns - p->bad_ns <= PORT_MADE_GOOD_NS)
+        return; /* one more bad copy: the wait goes on with it */
+    p->streams[p->bad_set * 2].bad_between = true;
+    p->streams[p->bad_set * 2 + 1].bad_between = true;
+}
+
+static void take_bad(struct port *p, struct speech *s)
+{
+    s->player = PLAYER_UNKNOWN;
+    s->side = SIDE_UNKNOWN;
+    p->bad_fresh = true;
+    p->bad_set = s->m.set;
+    p->bad_ns = s->end_ns;
+    p->bad_frame = s->frame;
+}
+
+/* The asker's message was heard if its partner answers it, even where the GoodCRC was not recorded. */
+static void answer_delivers(struct port *p, const struct stream *t, const struct speech *s)
+{
+    struct stream *other = &p->streams[(unsigned)(t - p->streams) ^ 1u];
+    const struct exchange_kind *k = other->last.held ? exchange_kind(other->last.index) : NULL;
+
+    if (k && other->last.delivery == DELIVERY_OPEN && other->last.copies == 1 && exchange_answers(k, s->m.index))
+        port_deliver(p, &other->last, DELIVERY_UNPROVEN, 0);
+}
+
+static void note_sent(struct port *p, struct stream *t, const struct speech *s)
+{
+    t->last = (struct sent){
+        .frame = s->frame, .last_frame = s->frame, .start_ns = s->start_ns, .end_ns = s->end_ns,
+        .header = s->m.header, .index = s->m.index, .id = s->m.id, .copies = 1, .player = s->player,
+        .held = true, .chunk_request = s->m.request_chunk, .chunk = s->m.chunk,
+    };
+    t->id = s->m.id;
+    t->id_known = true;
+    t->reset_pending = false;
+    t->bad_between = false;
+    t->partner_between = false;
+    /* The other sender on this ordered set. */
+    p->streams[(unsigned)(t - p->streams) ^ 1u].partner_between = true;
+}
+
+static struct chunks *port_chunks(struct port *p, const struct speech *s)
+{
+    unsigned set = s->m.set > SET_SOP2 ? SET_SOP2 : s->m.set;
+
+    return &p->chunks[set * 2 + (s->player == PLAYER_B || s->player == PLAYER_CABLE ? 1 : 0)];
+}
+
+static void take_new_message(struct port *p, struct stream *t, struct speech *s)
+{
+    t->last_unacknowledged = t->last.held && t->last.delivery != DELIVERY_PROVEN;
+    if (s->m.message_class == CLASS_EXTENDED) {
+        struct chunks *c = port_chunks(p, s);
+
+        s->news = (uint8_t)chunks_take(c, &s->m, s->frame, &s->data, &s->size);
+        if (s->m.chunked && !s->m.request_chunk && s->news != CHUNK_MISSING)
+            s->first_frame = c->first_frame;
+    }
+    answer_delivers(p, t, s);
+    struct event e = { .kind = EVENT_MESSAGE, .speech = s };
+
+    port_tell(p, &e);
+    note_sent(p, t, s);
+    p->last_stream[s->m.set] = (uint8_t)(t - p->streams + 1);
+    port_take_message(p);
+}
+
+/* In a power-role swap the header bit turns with the PS_RDY itself: the role is changed before it is named. */
+static void turn_role(struct port *p, const struct speech *s)
+{
+    if (s->m.index != CONTROL(PS_RDY) || (p->swap != SWAP_PR && p->swap != SWAP_FR) || s->player > PLAYER_B)
+        return;
+    p->role[s->player] = p->swap_phase == 1 ? SIDE_SINK : SIDE_SOURCE;
+}
+
+/*
+ * The stream of which this packet repeats the last message, told by what is on the wire alone: what the message changed
+ * (roles, who owes what) must not change who is taken to have said it.
+ */
+static struct stream *copied_stream(struct port *p, const struct record *r, const struct speech *s)
+{
+    unsigned k = p->last_stream[s->m.set];
+
+    if (k == 0 || p->streams[k - 1].last.header != s->m.header || !is_copy(p, r, s, &p->streams[k - 1]))
+        return NULL;
+    return &p->streams[k - 1];
+}
+
+static void take_good(struct port *p, const struct record *r, struct speech *s)
+{
+    struct stream *t = copied_stream(p, r, s);
+
+    p->roles_known = true;
+    if (!t) {
+        s->player = (uint8_t)(s->m.set == SET_SOP ? sop_sender(p, &s->m) : cable_set_sender(p, &s->m));
+        t = port_stream(p, s->m.set, s->player);
+        if (!is_copy(p, r, s, t)) {
+            turn_role(p, s);
+            name_side(p, s);
+            if (s->player <= PLAYER_CABLE)
+                p->spoken[s->player] = true;
+            take_new_message(p, t, s);
+            return;
+        }
+    }
+    s->copy = true;
+    s->player = t->last.player;
+    name_side(p, s);
+    if (t->last.copies < UINT8_MAX)
+        t->last.copies++;
+    t->last.last_frame = s->frame;
+    t->last.end_ns = s->end_ns;
+    p->last_stream[s->m.set] = (uint8_t)(t - p->streams + 1);
+}
+
+void port_take_packet(struct port *p, const struct record *r)
+{
+    struct speech *s = &p->speech;
+
+    memset(s, 0, sizeof *s);
+    s->frame = s->first_frame = r->frame;
+    s->start_ns = r->t_ns;
+    s->end_ns = r->t_ns + record_span_ns(r);
+    s->measured = r->duration_ns != 0;
+    bool readable = message_read(r->packet.bytes, r->packet.length, r->packet.set, r->packet.state, &s->m);
+
+    s->m.set = r->packet.set;
+    s->good = readable && !s->m.truncated && s->m.crc != CRC_BAD;
+    p->bench->speech = s;
+    if (!p->attached && !p->cc_seen)
+        p->attached = true;
+    p->durations_seen = p->durations_seen || s->measured;
+    p->instrument_time_seen = p->instrument_time_seen || !(r->flags & RECORD_HOST_TIME);
+    settle_bad(p, r, s);
+    if (!s->good)
+        take_bad(p, s);
+    else if (s->m.index == CONTROL(GOODCRC))
+        take_goodcrc(p, r, s);
+    else
+        take_good(p, r, s);
+    p->any_packet = true;
+    p->last_packet_ns = r->t_ns;
+    struct event e = { .kind = EVENT_PACKET, .speech = s };
+
+    port_tell(p, &e);
+}
+
+static void port_hard_reset(struct port *p, const struct record *r)
+{
+    port_settle_offer(p, 0);
+    port_settle_offer(p, 1);
+    port_end_contract(p, CONTRACT_HARD_RESET, r->t_ns);
+    p->hard_reset_ns = r->t_ns;
+    p->hard_reset_frame = r->frame;
+    port_tell_plain(p, EVENT_HARD_RESET);
+    port_forget_negotiation(p);
+    p->epr_mode_known = true;
+    p->offer.known = p->epr_offer.known = false;
+    /* Data roles and VCONN go back to what the Rp side starts with (Linux tcpm; USB PD reference 5.2). */
+    for (unsigned k = 0; k < 2; k++) {
+        if (p->role[0] == p->role[1])
+            p->role[k] = k == PLAYER_A ? SIDE_SOURCE : SIDE_SINK;
+        p->dfp[k] = p->role[k] == SIDE_SOURCE;
+        p->data_roles_known[k] = p->roles_known;
+    }
+    p->vconn = (uint8_t)port_player_in_role(p, SIDE_SOURCE);
+    p->vconn_known = p->roles_known;
+    for (unsigned k = 0; k < STREAMS; k++)
+        p->streams[k] = (struct stream){ .reset_pending = true, .reset_frame = r->frame };
+    memset(p->last_stream, 0, sizeof p->last_stream);
+}
+
+static void port_cable_reset(struct port *p, const struct record *r)
+{
+    for (unsigned k = 2 * SET_SOP1; k < STREAMS; k++)
+        p->streams[k] = (struct stream){ .reset_pending = true, .reset_frame = r->frame };
+    for (unsigned k = 2; k < 6; k++)
+        chunks_drop(&p->chunks[k]);
+    port_tell_plain(p, EVENT_CABLE_RESET);
+}
+
+void port_take_reset(struct port *p, const struct record *r)
+{
+    if (!p->attached && !p->cc_seen)
+        p->attached = true;
+    if (r->reset.which == RECORD_HARD_RESET)
+        port_hard_reset(p, r);
+    else
+        port_cable_reset(p, r);
+    p->any_packet = true;
+    p->last_packet_ns = r->t_ns;
+}

@@ -1,0 +1,276 @@
+#include "rules/engine_inside.h"
+
+#include "rules/groups.h"
+
+#include <stdlib.h>
+
+static void engine_event(void *context, const struct event *event);
+
+static bool engine_take_rules(struct engine *e)
+{
+    const struct rule *const *groups = e->options.groups ? e->options.groups : rules_groups;
+
+    for (; *groups; groups++)
+        for (const struct rule *r = *groups; r->id; r++) {
+            if (e->count == RULES_MAX)
+                return false;
+            e->rules[e->count] = r;
+            e->state_at[e->count] = e->state_bytes;
+            e->state_bytes += (r->state_size + 15u) & ~(size_t)15;
+            e->count++;
+        }
+    return engine_sort_rules(e);
+}
+
+struct engine *engine_new(const struct engine_options *options)
+{
+    struct engine *e = calloc(1, sizeof *e);
+
+    if (!e)
+        return NULL;
+    if (options)
+        e->options = *options;
+    else
+        e->options = (struct engine_options){ .since_ns = INT64_MIN, .until_ns = INT64_MAX };
+    e->next_wake = INT64_MAX;
+    e->bench = bench_new();
+    if (!e->bench || !engine_take_rules(e)) {
+        engine_free(e);
+        return NULL;
+    }
+    bench_observe(e->bench, engine_wants(e), engine_event, e);
+    return e;
+}
+
+void engine_free(struct engine *e)
+{
+    if (!e)
+        return;
+    for (unsigned k = 0; k < ENGINE_PORTS; k++)
+        if (e->books[k]) {
+            free(e->books[k]->held);
+            free(e->books[k]->late.list);
+            free(e->books[k]->state);
+            free(e->books[k]);
+        }
+    bench_free(e->bench);
+    free(e->order);
+    free(e);
+}
+
+struct bench *engine_bench(struct engine *e)
+{
+    return e->bench;
+}
+
+struct port_book *engine_book(struct engine *e, const struct port *p)
+{
+    struct port_book *b = e->books[p->number];
+
+    if (b)
+        return b;
+    b = calloc(1, sizeof *b);
+    if (b)
+        b->state = calloc(1, e->state_bytes + 1);
+    if (!b || !b->state) {
+        free(b);
+        e->no_memory = true;
+        return NULL;
+    }
+    b->port = p;
+    for (unsigned k = 0; k < RULES_MAX; k++)
+        b->wake_at[k] = INT64_MAX;
+    e->books[p->number] = b;
+    return b;
+}
+
+void engine_new_subject(struct engine *e)
+{
+    if (!e->any_failed)
+        return;
+    e->any_failed = false;
+    e->failed = (struct rule_set){ 0 };
+}
+
+static bool engine_silenced(const struct engine *e, unsigned rule)
+{
+    for (unsigned w = 0; w < RULE_WORDS; w++) {
+        uint64_t hit = e->silenced_by[rule].word[w] & e->failed.word[w];
+
+        while (hit) {
+            unsigned k = w * 64 + (unsigned)__builtin_ctzll(hit);
+
+            hit &= hit - 1;
+            if (e->failed_at[k] & 1)
+                return true;
+        }
+    }
+    return false;
+}
+
+void engine_wake(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
+                 const struct held_offer *held)
+{
+    struct judge    j = { .engine = e, .book = b, .event = event, .held = held };
+    const uint16_t *rule = e->order + list.from;
+
+    for (unsigned k = 0; k < list.count; k++) {
+        j.number = rule[k];
+        j.rule = e->rules[rule[k]];
+        if (e->any_failed && engine_silenced(e, rule[k]))
+            continue;
+        j.rule->check(&j, event);
+    }
+}
+
+/* What the engine itself keeps: offers to be judged at the end of their attach. */
+static void engine_own_work(struct engine *e, struct port_book *b, const struct event *event)
+{
+    switch ((int)event->kind) {
+    case EVENT_OFFER:
+        offers_hold(e, b, event);
+        break;
+    case EVENT_REQUEST:
+        if (b->any_held)
+            offers_agree(b);
+        break;
+    case EVENT_HARD_RESET:
+        offers_reset(b);
+        break;
+    case EVENT_SWAPPED:
+        if (event->swap == SWAP_PR || event->swap == SWAP_FR)
+            offers_settle(e, b, event);
+        break;
+    case EVENT_DETACH:
+    case EVENT_END:
+        offers_settle(e, b, event);
+        break;
+    default:
+        break;
+    }
+}
+
+static void engine_event(void *context, const struct event *event)
+{
+    struct engine    *e = context;
+    struct port_book *b;
+
+    if (e->options.ports_given && !e->options.ports[event->port->number])
+        return;
+    b = e->books[event->port->number];
+    if (!b && !(b = engine_book(e, event->port)))
+        return;
+    if (event->kind == EVENT_MESSAGE || event->kind == EVENT_GOODCRC)
+        engine_new_subject(e);
+    struct wake_list list = engine_list(e, event);
+
+    if (list.count)
+        engine_wake(e, b, event, list, NULL);
+    engine_own_work(e, b, event);
+    if (event->kind == EVENT_END)
+        engine_tell_late(e, b);
+}
+
+/* Rules that asked to be woken by time. Rare: next_wake is far away as a rule. */
+static void engine_ring(struct engine *e, const struct record *r)
+{
+    int64_t next = INT64_MAX;
+
+    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
+        struct port_book *b = e->books[p];
+
+        for (unsigned k = 0; b && k < e->count; k++) {
+            if (b->wake_at[k] <= r->t_ns) {
+                struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r,
+                                       .t_ns = b->wake_at[k], .frame = r->frame };
+                struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k] };
+
+                b->wake_at[k] = INT64_MAX;
+                engine_new_subject(e);
+                j.rule->check(&j, &event);
+            }
+            next = b->wake_at[k] < next ? b->wake_at[k] : next;
+        }
+    }
+    e->next_wake = next;
+}
+
+bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
+{
+    if (r->t_ns >= e->next_wake)
+        engine_ring(e, r);
+    return bench_feed(e->bench, r, stepped_back) && !e->no_memory;
+}
+
+void engine_end(struct engine *e, int64_t t_ns)
+{
+    bench_end(e->bench, t_ns);
+}
+
+unsigned engine_rules(const struct engine *e)
+{
+    return e->count;
+}
+
+struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned port)
+{
+    return port < ENGINE_PORTS && e->books[port] ? e->books[port]->counts[rule] : (struct counts){ 0 };
+}
+
+static uint8_t settled_whom(const struct engine *e, unsigned rule)
+{
+    uint8_t found = e->found_whom[rule];
+
+    if (e->rules[rule]->whom != WHO_EACH)
+        return e->rules[rule]->whom;
+    for (uint8_t who = WHO_SOURCE; who <= WHO_CABLE; who++)
+        if (found == 1u << who)
+            return who;
+    return WHO_LINK;
+}
+
+struct result engine_result(const struct engine *e, unsigned rule)
+{
+    struct result r = { .rule = e->rules[rule], .whom = settled_whom(e, rule) };
+
+    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
+        struct counts c = engine_port_counts(e, rule, p);
+
+        r.counts.passed += c.passed;
+        r.counts.failed += c.failed;
+        r.counts.undecided += c.undecided;
+    }
+    r.verdict = r.counts.failed      ? VERDICT_FAIL
+                : r.counts.undecided ? VERDICT_UNDECIDED
+                : r.counts.passed    ? VERDICT_PASS
+                                     : VERDICT_NOT_SEEN;
+    return r;
+}
+
+enum verdict engine_verdict(const struct engine *e)
+{
+    if (e->must_failed)
+        return VERDICT_FAIL;
+    return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
+}
+
+bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
+{
+    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
+        if (!e->books[p])
+            continue;
+        uint16_t missing = engine_missing(e, e->books[p]->port);
+
+        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
+            unsigned rules = 0;
+
+            for (unsigned r = 0; (missing & bit) && r < e->count; r++)
+                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
+            if (rules == 0 || k-- > 0)
+                continue;
+            *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
+            return true;
+        }
+    }
+    return false;
+}

@@ -1,0 +1,88 @@
+/*
+ * rules/engine_inside.h - shared by the files of the engine, for nobody else.
+ */
+#pragma once
+#include "rules/judge.h"
+
+enum {
+    ENGINE_PORTS = 255,
+    HELD_OFFERS = 16,       /* distinct offers of an attach kept until its end; more: the oldest is judged at once */
+    SEEN_OFFERS = 64,       /* digests of offers of the attach that were judged or are held */
+    LATE_PER_RULE = 100,    /* undecided findings held to the end, a rule and port */
+    SUPPLIES = SUPPLY_RESERVED + 1,
+    RULE_WORDS = RULES_MAX / 64,
+};
+
+struct rule_set { uint64_t word[RULE_WORDS]; };
+
+/* Rules to wake for something: a slice of the engine's order list. */
+struct wake_list { uint16_t from, count; };
+
+struct held {
+    struct held_offer it;
+    bool              open;     /* the first Request after it has not come */
+};
+
+struct late { struct finding *list; size_t count, room; };
+
+struct port_book {
+    const struct port *port;
+    struct counts      counts[RULES_MAX];
+    int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
+    struct held       *held;               /* HELD_OFFERS of them, made with the first */
+    unsigned           held_count;
+    uint64_t           seen[SEEN_OFFERS];
+    unsigned           seen_count;
+    bool               any_held;
+    struct late        late;
+    uint8_t           *state;
+};
+
+struct judge {
+    struct engine      *engine;
+    struct port_book   *book;
+    const struct rule  *rule;
+    unsigned            number;
+    const struct event *event;
+    const struct held_offer *held;
+};
+
+struct engine {
+    struct engine_options options;
+    struct bench         *bench;
+    const struct rule    *rules[RULES_MAX];
+    unsigned              count;
+    struct rule_set       silenced_by[RULES_MAX];
+    size_t                state_at[RULES_MAX], state_bytes;
+    uint8_t               found_whom[RULES_MAX]; /* bits 1 << enum about_whom of its findings */
+    struct port_book     *books[ENGINE_PORTS];
+    uint16_t             *order;
+    struct wake_list      by_kind[WAKE_KINDS], by_message[MESSAGE_INDEXES], by_packet[MESSAGE_INDEXES], by_supply[SUPPLIES];
+    int64_t               next_wake;
+    /* the subject in hand: what failed on it */
+    bool                  any_failed;
+    struct rule_set       failed;
+    uint16_t              failed_at[RULES_MAX]; /* positions 1..15; bit 0: the whole subject */
+    bool                  must_failed, must_undecided, must_passed;
+    bool                  no_memory;
+};
+
+bool engine_sort_rules(struct engine *e); /* wake lists; false: no memory */
+uint32_t engine_wants(const struct engine *e);
+struct wake_list engine_list(const struct engine *e, const struct event *event);
+
+struct port_book *engine_book(struct engine *e, const struct port *p);
+void engine_wake(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
+                 const struct held_offer *held);
+void engine_new_subject(struct engine *e);
+
+/* offer_book.c */
+void offers_hold(struct engine *e, struct port_book *b, const struct event *event);
+void offers_agree(struct port_book *b);
+void offers_reset(struct port_book *b);
+void offers_settle(struct engine *e, struct port_book *b, const struct event *event);
+
+/* outcome.c */
+enum party engine_party(const struct engine *e, const struct port *p, unsigned whom, unsigned player);
+void engine_tell_late(struct engine *e, struct port_book *b);
+uint16_t engine_missing(const struct engine *e, const struct port *p);

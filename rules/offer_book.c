@@ -1,0 +1,93 @@
+/* Offers are judged at the end of their attach, when rating, revision and cable are known: until then they are held here. */
+#include "rules/engine_inside.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* FNV-1a over the words and the kind of message: tells offers of one attach apart. */
+static uint64_t offer_digest(const struct offer *o)
+{
+    uint64_t h = UINT64_C(14695981039346656037) ^ (o->epr ? 1u : 0u) ^ (uint64_t)o->player << 8;
+
+    for (unsigned k = 0; k < o->count; k++)
+        h = (h ^ o->words[k]) * UINT64_C(1099511628211);
+    return h;
+}
+
+static bool offer_seen(struct port_book *b, uint64_t digest)
+{
+    unsigned n = b->seen_count < SEEN_OFFERS ? b->seen_count : SEEN_OFFERS;
+
+    for (unsigned k = 0; k < n; k++)
+        if (b->seen[k] == digest)
+            return true;
+    b->seen[b->seen_count++ % SEEN_OFFERS] = digest;
+    return false;
+}
+
+static void settle_one(struct engine *e, struct port_book *b, const struct held *h, const struct event *cause)
+{
+    struct held_offer held = h->it;
+    struct event      event = {
+             .kind = (enum event_kind)WAKE_OFFER_SETTLED, .port = b->port, .record = cause->record,
+             .t_ns = held.offer.t_ns, .frame = held.offer.frame, .offer = &held.offer,
+    };
+
+    if (held.offer.player <= PLAYER_CABLE)
+        held.edition = b->port->edition[held.offer.player];
+    engine_new_subject(e);
+    engine_wake(e, b, &event, e->by_kind[WAKE_OFFER_SETTLED], &held);
+    engine_new_subject(e);
+}
+
+void offers_hold(struct engine *e, struct port_book *b, const struct event *event)
+{
+    const struct offer *o = event->offer;
+
+    if (offer_seen(b, offer_digest(o)))
+        return;
+    if (!b->held)
+        b->held = malloc(HELD_OFFERS * sizeof *b->held);
+    if (!b->held) {
+        e->no_memory = true;
+        return;
+    }
+    if (b->held_count == HELD_OFFERS) {
+        settle_one(e, b, &b->held[0], event);
+        memmove(b->held, b->held + 1, (HELD_OFFERS - 1) * sizeof *b->held);
+        b->held_count--;
+    }
+    struct held *h = &b->held[b->held_count++];
+
+    memset(h, 0, sizeof *h);
+    h->it.offer = *o;
+    h->it.agreed = event->port->agreed;
+    h->open = h->it.agreed == AGREED_UNKNOWN;
+    h->it.cable = event->port->identity[PLAYER_CABLE];
+    h->it.first = o->first_of_attach;
+    h->it.attach_seen = event->port->attach_seen != ATTACH_UNSEEN;
+    b->any_held = true;
+}
+
+void offers_agree(struct port_book *b)
+{
+    for (unsigned k = 0; k < b->held_count; k++)
+        if (b->held[k].open) {
+            b->held[k].it.agreed = b->port->agreed;
+            b->held[k].open = b->port->agreed == AGREED_UNKNOWN;
+        }
+}
+
+void offers_reset(struct port_book *b)
+{
+    for (unsigned k = 0; k < b->held_count; k++)
+        b->held[k].open = false;
+}
+
+void offers_settle(struct engine *e, struct port_book *b, const struct event *event)
+{
+    for (unsigned k = 0; k < b->held_count; k++)
+        settle_one(e, b, &b->held[k], event);
+    b->held_count = b->seen_count = 0;
+    b->any_held = false;
+}

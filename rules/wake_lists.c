@@ -1,0 +1,126 @@
+/* Which rules an event wakes, worked out once: a list for each event, message and kind of supply. */
+#include "rules/engine_inside.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static bool mask_has(const struct message_mask *m, unsigned index)
+{
+    uint32_t bit = UINT32_C(1) << (index % 32);
+
+    switch (index / 32) {
+    case CLASS_CONTROL:
+        return m->control & bit;
+    case CLASS_DATA:
+        return m->data & bit;
+    default:
+        return m->extended & bit;
+    }
+}
+
+struct picker {
+    struct engine *e;
+    size_t         room, used;
+};
+
+/* Adds the rules that wake on bit and, with index < MESSAGE_INDEXES, on that message, with supply < SUPPLIES, on that supply. */
+static struct wake_list pick(struct picker *k, unsigned kind, unsigned index, unsigned supply)
+{
+    struct wake_list list = { .from = (uint16_t)k->used };
+
+    for (unsigned r = 0; r < k->e->count; r++) {
+        const struct rule *rule = k->e->rules[r];
+
+        if (!(rule->wakes & EVENT_BIT(kind)))
+            continue;
+        if (index < MESSAGE_INDEXES && !mask_has(&rule->messages, index))
+            continue;
+        if (supply < SUPPLIES && rule->supplies && supply != SUPPLY_RESERVED && !(rule->supplies & 1u << supply))
+            continue;
+        if (k->used == k->room)
+            return list; /* cannot be: room is the product of all */
+        k->e->order[k->used++] = (uint16_t)r;
+        list.count++;
+    }
+    return list;
+}
+
+/* EVENT_MESSAGE, EVENT_PACKET, EVENT_REQUEST have lists of their own; EVENT_GOODCRC wakes whatever the mask. */
+static void pick_all(struct picker *k)
+{
+    struct engine *e = k->e;
+
+    for (unsigned kind = 0; kind < WAKE_KINDS; kind++)
+        if (kind != EVENT_MESSAGE && kind != EVENT_PACKET && kind != EVENT_REQUEST)
+            e->by_kind[kind] = pick(k, kind, MESSAGE_INDEXES, SUPPLIES);
+    for (unsigned m = 0; m < MESSAGE_INDEXES; m++) {
+        e->by_message[m] = pick(k, EVENT_MESSAGE, m, SUPPLIES);
+        e->by_packet[m] = pick(k, EVENT_PACKET, m, SUPPLIES);
+    }
+    for (unsigned s = 0; s < SUPPLIES; s++)
+        e->by_supply[s] = pick(k, EVENT_REQUEST, MESSAGE_INDEXES, s);
+}
+
+static unsigned rule_number(const struct engine *e, const char *id)
+{
+    for (unsigned r = 0; r < e->count; r++)
+        if (strcmp(e->rules[r]->id, id) == 0)
+            return r;
+    return RULES_MAX; /* a rule of another build */
+}
+
+static void note_silencers(struct engine *e)
+{
+    for (unsigned r = 0; r < e->count; r++) {
+        const char *const *id = e->rules[r]->silenced_by;
+
+        for (; id && *id; id++) {
+            unsigned k = rule_number(e, *id);
+
+            if (k < RULES_MAX)
+                e->silenced_by[r].word[k / 64] |= UINT64_C(1) << k % 64;
+        }
+    }
+}
+
+bool engine_sort_rules(struct engine *e)
+{
+    struct picker k = { .e = e, .room = (size_t)e->count * (WAKE_KINDS + 2 * MESSAGE_INDEXES + SUPPLIES) };
+
+    if (k.room > UINT16_MAX)
+        k.room = UINT16_MAX;
+    e->order = malloc((k.room + 1) * sizeof *e->order);
+    if (!e->order)
+        return false;
+    pick_all(&k);
+    note_silencers(e);
+    return true;
+}
+
+uint32_t engine_wants(const struct engine *e)
+{
+    uint32_t own = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |
+                   EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END);
+
+    for (unsigned r = 0; r < e->count; r++)
+        own |= e->rules[r]->wakes;
+    return own;
+}
+
+struct wake_list engine_list(const struct engine *e, const struct event *event)
+{
+    unsigned supply;
+
+    switch ((int)event->kind) {
+    case EVENT_MESSAGE:
+        return e->by_message[event->speech->m.index];
+    case EVENT_PACKET:
+        return e->by_packet[event->speech->m.index];
+    case EVENT_REQUEST:
+        supply = event->request->offer_known && event->request->position_valid ? event->request->asked.supply
+                                                                                  : SUPPLY_RESERVED;
+        return e->by_supply[supply < SUPPLIES ? supply : SUPPLY_RESERVED];
+    default:
+        return e->by_kind[event->kind];
+    }
+}
