@@ -42,6 +42,8 @@ struct held_offer {
     struct edition  edition;       /* of the offering side, by the end of the attach */
     bool            first;         /* first offer of its attach (or since its beginning in the trace) */
     bool            attach_seen;
+    uint64_t        present_frame; /* last Source_Info of the offering side while this offer stood; 0: none */
+    uint8_t         present_low_w, present_high_w; /* least and largest Port Present PDP they said, W */
 };
 /* WAKE_OFFER_SETTLED only. Ratings known by the attach's end: event->port->ratings (frame 0: not seen in this attach). */
 const struct held_offer *judge_held(const struct judge *j);
