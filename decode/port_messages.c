@@ -8,7 +8,7 @@
 #define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
 #define EXTENDED(type) MESSAGE_INDEX(CLASS_EXTENDED, EXTENDED_##type)
 
-static void note_at_least(struct port *p, unsigned player, enum since since)
+static void note_at_least(struct port *p, unsigned player, unsigned since)
 {
     if (player <= PLAYER_CABLE && p->edition[player].at_least < since)
         p->edition[player].at_least = (uint8_t)since;
@@ -230,16 +230,13 @@ static void take_data(struct port *p)
         port_take_request(p, true);
         break;
     case DATA_EPR_MODE:
-        note_at_least(p, p->speech.player, SINCE_R31);
         take_epr_mode(p);
         break;
     case DATA_SOURCE_INFO:
-        note_at_least(p, p->speech.player, SINCE_R31);
         p->ratings.source_info = message_word(&p->speech.m, 0);
         p->ratings.source_info_frame = p->speech.frame;
         break;
     case DATA_REVISION:
-        note_at_least(p, p->speech.player, SINCE_R31);
         take_revision(p);
         break;
     case DATA_VENDOR_DEFINED:
@@ -269,7 +266,7 @@ static void take_extended(struct port *p)
     unsigned        player = p->speech.player;
 
     if (p->speech.news != CHUNK_COMPLETE || player > PLAYER_CABLE)
-        return;
+        return; /* not whole, or nobody to ascribe it to */
     switch (p->speech.m.type) {
     case EXTENDED_SOURCE_CAPABILITIES:
         keep_block(p, k->source_ext, sizeof k->source_ext, &k->source_ext_size, &k->source_ext_frame);
@@ -290,10 +287,9 @@ static void take_extended(struct port *p)
             keep_block(p, k->status[player], sizeof k->status[0], &k->status_size[player], &k->status_frame[player]);
         break;
     case EXTENDED_EPR_SOURCE_CAPABILITIES:
-        port_take_offer(p, true, SIDE_SOURCE);
-        break;
     case EXTENDED_EPR_SINK_CAPABILITIES:
-        port_take_offer(p, true, SIDE_SINK);
+        if (p->speech.m.set == SET_SOP)
+            port_take_offer(p, true, p->speech.m.type == EXTENDED_EPR_SOURCE_CAPABILITIES ? SIDE_SOURCE : SIDE_SINK);
         break;
     default:
         break;
@@ -341,6 +337,8 @@ void port_take_message(struct port *p)
     const struct speech *s = &p->speech;
     unsigned             answered = 0;
 
+    if (message_kind(s->m.index)->since >= SINCE_R31)
+        note_at_least(p, s->player, message_kind(s->m.index)->since);
     if (s->m.set == SET_SOP) {
         answered = close_exchange(p);
         if (s->m.index == DATA(SOURCE_CAPABILITIES) || s->m.index == DATA(SINK_CAPABILITIES) ||

@@ -196,9 +196,15 @@ void port_take_answer(struct port *p, enum request_state state)
     port_tell(p, &e);
 }
 
+/* Fixed: the object's voltage; PPS, AVS: the one asked for; Variable, Battery: the highest that may come. */
+static int32_t contract_mv(const struct request *q)
+{
+    return q->rdo.mv ? q->rdo.mv : q->asked.max_mv;
+}
+
 static bool contract_renews(const struct contract *c, const struct request *q)
 {
-    return c->held && c->position == q->rdo.position && c->pdo_word == q->asked.word && c->mv == q->rdo.mv &&
+    return c->held && c->position == q->rdo.position && c->pdo_word == q->asked.word && c->mv == contract_mv(q) &&
            c->ma == q->rdo.op_ma && c->mw == q->rdo.op_mw && c->epr == q->epr;
 }
 
@@ -224,7 +230,7 @@ void port_take_ready(struct port *p)
     *c = (struct contract){
         .held = true, .frame = p->speech.frame, .t_ns = p->speech.start_ns, .position = q->rdo.position,
         .supply = q->position_valid ? q->asked.supply : SUPPLY_RESERVED,
-        .mv = q->rdo.mv, .ma = q->rdo.op_ma, .mw = q->rdo.op_mw, .pdo_word = q->asked.word, .epr = q->epr,
+        .mv = contract_mv(q), .ma = q->rdo.op_ma, .mw = q->rdo.op_mw, .pdo_word = q->asked.word, .epr = q->epr,
     };
     struct event e = { .kind = EVENT_CONTRACT, .speech = &p->speech, .contract = c };
 

@@ -173,7 +173,7 @@ static bool is_copy(const struct port *p, const struct record *r, const struct s
 {
     const struct sent *last = &t->last;
 
-    if (!last->held || !t->id_known || last->id != s->m.id || last->index != s->m.index)
+    if (!last->held || last->id != s->m.id || last->index != s->m.index)
         return false;
     if (s->m.has_extended_header && (last->chunk != s->m.chunk || last->chunk_request != s->m.request_chunk))
         return false;
