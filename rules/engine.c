@@ -130,6 +130,10 @@ static void engine_own_work(struct engine *e, struct port_book *b, const struct 
     case EVENT_OFFER:
         offers_hold(e, b, event);
         break;
+    case EVENT_MESSAGE:
+        if (event->speech->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_INFO))
+            offers_present(b, event);
+        break;
     case EVENT_REQUEST:
         if (b->any_held)
             offers_agree(b);

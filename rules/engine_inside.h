@@ -31,6 +31,7 @@ struct port_book {
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
     struct held       *held;               /* HELD_OFFERS of them, made with the first */
     unsigned           held_count;
+    unsigned           standing;           /* place of the offer that stands among them */
     uint64_t           seen[SEEN_OFFERS];
     unsigned           seen_count;
     bool               any_held;
@@ -78,6 +79,7 @@ void engine_new_subject(struct engine *e);
 
 /* offer_book.c */
 void offers_hold(struct engine *e, struct port_book *b, const struct event *event);
+void offers_present(struct port_book *b, const struct event *event);
 void offers_agree(struct port_book *b);
 void offers_reset(struct port_book *b);
 void offers_settle(struct engine *e, struct port_book *b, const struct event *event);

@@ -25,6 +25,18 @@ static bool offer_seen(struct port_book *b, uint64_t digest)
     return false;
 }
 
+/* Place of a held offer with these words; HELD_OFFERS if it is held no more. */
+static unsigned offer_find(const struct port_book *b, const struct offer *o)
+{
+    for (unsigned k = 0; k < b->held_count; k++) {
+        const struct offer *h = &b->held[k].it.offer;
+
+        if (h->epr == o->epr && h->count == o->count && memcmp(h->words, o->words, o->count * sizeof o->words[0]) == 0)
+            return k;
+    }
+    return HELD_OFFERS;
+}
+
 static void settle_one(struct engine *e, struct port_book *b, const struct held *h, const struct event *cause)
 {
     struct held_offer held = h->it;
@@ -44,8 +56,10 @@ void offers_hold(struct engine *e, struct port_book *b, const struct event *even
 {
     const struct offer *o = event->offer;
 
-    if (offer_seen(b, offer_digest(o)))
+    if (offer_seen(b, offer_digest(o))) {
+        b->standing = offer_find(b, o);
         return;
+    }
     if (!b->held)
         b->held = malloc(HELD_OFFERS * sizeof *b->held);
     if (!b->held) {
@@ -67,6 +81,20 @@ void offers_hold(struct engine *e, struct port_book *b, const struct event *even
     h->it.first = o->first_of_attach;
     h->it.attach_seen = event->port->attach_seen != ATTACH_UNSEEN;
     b->any_held = true;
+    b->standing = b->held_count - 1;
+}
+
+/* Source_Info speaks of the offer that stands. */
+void offers_present(struct port_book *b, const struct event *event)
+{
+    struct held_offer *h = b->standing < b->held_count ? &b->held[b->standing].it : NULL;
+    uint8_t            present = (uint8_t)(message_word(&event->speech->m, 0) >> 8); /* SIDO bits 15:8: Chromium EC usb_pd.h */
+
+    if (!h || h->offer.player != event->speech->player)
+        return;
+    h->present_low_w = h->present_frame == 0 || present < h->present_low_w ? present : h->present_low_w;
+    h->present_high_w = present > h->present_high_w ? present : h->present_high_w;
+    h->present_frame = event->frame;
 }
 
 void offers_agree(struct port_book *b)

@@ -45,7 +45,9 @@ static inline uint16_t cursor_u16le(struct cursor *c)
 {
     const uint8_t *p = cursor_take(c, 2);
 
-    return p ? (uint16_t)(p[0] | p[1] << 8) : 0;
+    if (!p)
+        return 0;
+    return (uint16_t)((unsigned)p[0] | (unsigned)p[1] << 8);
 }
 
 static inline uint32_t cursor_u32le(struct cursor *c)
