@@ -69,6 +69,7 @@ struct stream {
     uint64_t reset_frame;            /* what reset it */
     bool     last_unacknowledged;    /* the message before was never acknowledged */
     bool     bad_between;            /* a bad packet since its last message, not made good by a copy */
+    bool     lost_between;           /* records are missing since what reset it (reset_pending) */
     bool     partner_between;        /* a message of the partner ended since its last message */
 };
 enum { STREAMS = 10 };               /* ordered set * 2 + (cable or PLAYER_B) */

@@ -210,7 +210,7 @@ void port_take_loss(struct port *p, const struct record *r)
         p->request.offer_known = false;
     for (unsigned k = 0; k < STREAMS; k++) {
         p->streams[k].id_known = false;
-        p->streams[k].reset_pending = false;
+        p->streams[k].lost_between = p->streams[k].reset_pending;
         p->streams[k].bad_between = false;
     }
     for (unsigned k = 0; k < 6; k++)

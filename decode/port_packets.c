@@ -228,6 +228,7 @@ static void note_sent(struct port *p, struct stream *t, const struct speech *s)
     t->id_known = true;
     t->reset_pending = false;
     t->bad_between = false;
+    t->lost_between = false;
     t->partner_between = false;
     /* The other sender on this ordered set. */
     p->streams[(unsigned)(t - p->streams) ^ 1u].partner_between = true;
