@@ -311,13 +311,15 @@ const struct block_layout *block_layout(unsigned extended_type, bool on_cable)
 
 bool block_value(const struct block_field *f, const uint8_t *data, size_t size, uint64_t *value)
 {
+    if (size <= f->byte)
+        return false;
     struct cursor c = cursor_over(data, size);
     uint64_t      number = 0;
 
     cursor_take(&c, f->byte);
     if (f->size == 0) {
         *value = c.left;
-        return !c.short_read && c.left > 0;
+        return true;
     }
     for (unsigned i = 0; i < f->size; i++)
         number |= (uint64_t)cursor_u8(&c) << 8 * i;

@@ -44,7 +44,7 @@ static enum object_kind ufp_kind(uint32_t type, bool r3)
     case UFP_HUB:
     case UFP_PERIPHERAL: return r3 ? OBJECT_UFP : OBJECT_RAW; /* R2.0 has no VDO for them */
     case UFP_PSD:        return OBJECT_PSD;
-    case UFP_AMA:        return OBJECT_AMA;
+    case UFP_AMA:        return r3 ? OBJECT_UFP : OBJECT_AMA; /* R3's UFP VDO has the adapter's fields (Linux pd_vdo.h) */
     default:             return OBJECT_RAW;
     }
 }
