@@ -269,7 +269,8 @@ void check_agrees_with_extended_rating(struct judge *j, const struct event *e)
 
     if (!h || h->offer.epr || !h->first || h->offer.other_occupied || declared_mw == 0)
         return;
-    if (declared_mw > INT64_C(1) * CABLE_PLAIN_MA * SPR_FIXED_MAX_MV / 1000 && !cable_marks_read(&h->cable).five_ampere)
+    /* More than 3 A at 20 V can only be offered through a cable that is marked for it. */
+    if (INT64_C(1000) * declared_mw > (int64_t)CABLE_PLAIN_MA * SPR_FIXED_MAX_MV && !cable_marks_read(&h->cable).five_ampere)
         return;
     p = offer_strongest(&h->offer, 1, PDO_SPR_MAX);
     if (!p)
