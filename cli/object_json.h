@@ -1,6 +1,6 @@
 /*
- * cli/object_json.h - data objects as JSON objects: the keys of power and request objects, and any other word by its rows
- * in decode/field.h.
+ * cli/object_json.h - data objects and data blocks as JSON objects: the keys of power and request objects, and every other
+ * word by its rows in decode/field.h.
  */
 #pragma once
 #include "cli/json_out.h"
@@ -13,3 +13,5 @@ void pdo_json(struct json *j, const char *key, const struct pdo *p, bool sink);
 void rdo_json(struct json *j, const char *key, const struct rdo *r);
 /* {"word":…,"object":…, every named field} */
 void word_json(struct json *j, const char *key, enum object_kind kind, uint32_t word);
+/* {every named field that the block is long enough for} */
+void block_json(struct json *j, const char *key, const struct block_layout *layout, const uint8_t *data, size_t size);

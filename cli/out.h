@@ -78,6 +78,12 @@ static inline void out_text(struct out *o, const char *text)
     out_bytes(o, text, strlen(text));
 }
 
+/* Places on the screen that the line in hand has come. */
+static inline size_t out_place(const struct out *o)
+{
+    return o->used - o->line - o->escapes;
+}
+
 /* Ends the line; on a terminal it appears at once. */
 static inline void out_line(struct out *o)
 {
@@ -112,3 +118,18 @@ void out_clean_wide(struct out *o, const char *text, size_t length, size_t width
 void out_text_wide(struct out *o, const char *text, size_t width);
 
 void out_style(struct out *o, enum out_style style); /* until the next; OUT_PLAIN ends it */
+
+enum { OUT_COLUMNS = 100 };
+/* Where the next item of a list begins, in the buffer; up to 1000 bytes may follow. */
+static inline size_t out_item(struct out *o)
+{
+    out_room(o, 2048);
+    return o->used;
+}
+/* Ends the item that began there, with its separator: moved to a line of its own at indent if it ran over OUT_COLUMNS. */
+void out_item_end(struct out *o, size_t item, size_t indent);
+
+/* Nanoseconds as seconds with six decimals, right-aligned. */
+void out_seconds(struct out *o, int64_t ns, unsigned width);
+/* A length of time in seven places, three or four digits and a unit: "1.24 ms", " 850 us", "12.3 s ". */
+void out_span(struct out *o, int64_t ns);

@@ -1,0 +1,61 @@
+/*
+ * cli/show.h - what the forms of `show` share: one record, as the port model took it.
+ */
+#pragma once
+#include "cli/json_out.h"
+#include "cli/options.h"
+#include "cli/trace_loop.h"
+#include "decode/port.h"
+
+enum { SHOW_PORTS = 256, SHOW_LABEL_BYTES = 40, SHOW_LABEL_PLACES = 10 };
+
+/* A port as the listing calls it: its name from ABOUT, else its number. */
+struct show_label {
+    char     text[SHOW_LABEL_BYTES];
+    uint8_t  bytes, places;
+};
+
+/* What the record in hand changed at its port. */
+struct show_news {
+    uint32_t        events;  /* EVENT_BITs */
+    struct contract begun;   /* EVENT_CONTRACT, EVENT_RENEWED */
+    uint8_t         ended_by;
+    uint8_t         swap;
+    uint8_t         port;
+};
+
+struct show {
+    struct out           *out;
+    struct bench         *bench;
+    const struct options *options;
+    int64_t               zero_ns;
+    const struct record  *record;
+    const struct speech  *speech;   /* NULL: no packet, or one that cannot be read */
+    const struct port    *port;     /* of the record; NULL: the bench, or none */
+    int64_t               previous_ns; /* start of the port's record before it; INT64_MIN: none */
+    uint8_t               answered; /* message that this one answers, 0 none known */
+    struct show_news      news;
+    /* the listing's own */
+    bool                  headed;
+    unsigned              labels_of; /* generation of ABOUT that the labels were made from, + 1 */
+    unsigned              label_places;
+    struct show_label     labels[SHOW_PORTS];
+};
+
+/* The word of each kind, as in JSON and for --kind: packet reset power cc mark lost temperature about edges unknown damaged unreadable */
+enum show_kind {
+    SHOW_PACKET, SHOW_RESET, SHOW_POWER, SHOW_CC, SHOW_MARK, SHOW_LOST, SHOW_TEMPERATURE, SHOW_ABOUT, SHOW_EDGES,
+    SHOW_UNKNOWN, SHOW_DAMAGED, SHOW_UNREADABLE, SHOW_KINDS
+};
+enum show_kind show_kind_of(const struct record *r);
+extern const char *const show_kind_names[SHOW_KINDS + 1]; /* ends with NULL */
+
+/* Words for the numbers of a record; "?" beyond the table. */
+const char *show_action_text(unsigned action); /* note plugged unplugged load input_on input_off button */
+const char *show_rp_text(unsigned rp);         /* none default 1.5A 3.0A */
+const char *show_where_text(unsigned where);   /* unknown instrument host disk */
+
+void show_json(struct show *s);   /* show_json.c: one line of JSON */
+void show_line(struct show *s);   /* show_line.c: one line of the listing */
+void show_heading(struct show *s);
+void show_detail(struct show *s); /* show_detail.c: every field, under the line */
