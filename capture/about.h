@@ -5,6 +5,7 @@
  */
 #pragma once
 #include "capture/base/fault.h"
+#include "capture/json.h"
 #include "capture/record.h"
 
 struct cJSON;
@@ -43,17 +44,19 @@ struct about;
 
 struct about *about_new(void); /* NULL: no memory */
 void about_free(struct about *a);
-/* Merges an ABOUT record's text, port 255 for the bench. False if it is no JSON object (nothing changed). */
+/*
+ * Merges an ABOUT record's text, port 255 for the bench. False, and nothing changed, if it is no JSON object or there is no end
+ * of it (some 4,000 members in all, 512 in one object: no bench needs them, and memory may not grow with the trace).
+ */
 bool about_merge(struct about *a, uint8_t port, const char *text, size_t length);
 /* Merged over all, also over those still to come: the option --about FILE. */
 bool about_override(struct about *a, const char *text, size_t length, struct fault *f);
-/* As merged so far; belongs to a. instrument: of the port where it has its own, else the bench's. */
+/*
+ * As merged so far; belongs to a. instrument: key by key what the port's own ABOUT says, else the bench's; about_override
+ * outranks both. port: of the bench's list "ports", or of a list in the port's own ABOUT.
+ */
 const struct about_instrument *about_instrument(const struct about *a, uint8_t port);
 const struct about_port       *about_port(const struct about *a, uint8_t port);
 const struct cJSON            *about_json(const struct about *a);           /* the bench's merged object, for printing */
-bool about_rebuilt(const struct about *a, const char *from);                /* "rebuilt" names it */
+bool about_rebuilt(const struct about *a, const char *from);                /* "rebuilt" names it, of the bench or of a port */
 unsigned about_generation(const struct about *a);                           /* rises with every change */
-
-/* Strict JSON: one object, UTF-8, nothing behind it. NULL if not; *at the offset where it went wrong. Free with cJSON_Delete. */
-struct cJSON *json_object_parse(const char *text, size_t length, size_t *at);
-bool utf8_valid(const char *text, size_t length);

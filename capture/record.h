@@ -68,7 +68,7 @@ enum record_why {
     RECORD_WHY_LEB128,         /* unfinished number, or one beyond 64 bits */
     RECORD_WHY_JSON,           /* ABOUT is no JSON object */
     RECORD_WHY_UTF8,
-    RECORD_WHY_TEXT_LINE,      /* text form: the line cannot be read */
+    RECORD_WHY_TEXT_LINE,      /* text form: the line cannot be read; kind and port as far as they could be, else a packet of port 255 */
 };
 
 enum record_packet_state { RECORD_CRC_BAD = 1, RECORD_TRUNCATED = 2, RECORD_NO_CRC = 4 };
@@ -109,6 +109,13 @@ struct record {
  */
 void record_read(const uint8_t *bytes, size_t length, bool cut, int64_t stamp_ns, uint64_t frame, struct record *r);
 
+/*
+ * Its start from the stored bytes alone (END_TIME applied), the rest unchecked: what merging needs. A stamp more than
+ * RECORD_TIME_LIMIT from 1970 is taken as that limit, here and in record_read, so differences of times never overflow.
+ */
+int64_t record_start_ns(const uint8_t *bytes, size_t length, int64_t stamp_ns);
+#define RECORD_TIME_LIMIT ((INT64_C(1) << 62) - 1) /* 146 years */
+
 /* The value of column c (0.. width-1, in bit order) of a row of a POWER record. */
 int32_t record_cell(const struct record *r, unsigned row, unsigned column);
 
@@ -119,7 +126,10 @@ bool record_column_range(const struct record *r, unsigned column, int32_t *least
  * reset signal: 64 preamble bits, 20 of the ordered set, 10 a byte, 5 of EOP. */
 int64_t record_nominal_ns(size_t bytes_with_crc);
 
-/* From start to end: the measured duration; POWER rows x interval; else the nominal length; 0 for moments. */
+/*
+ * From start to end: the measured duration; else POWER rows x interval, of edges the sum of their ticks, of packets and
+ * resets the nominal length; 0 for moments and for what is not sound.
+ */
 int64_t record_span_ns(const struct record *r);
 
 /* Puts a record header and body together; each returns its length, or 0 if it does not fit in cap. */

@@ -1,0 +1,214 @@
+#define _GNU_SOURCE /* fopencookie */
+#include "capture/byte_source_inside.h"
+
+#include "capture/unpack_inside.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio_ext.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+enum { STREAM_BUFFER_BYTES = 256 * 1024 };
+
+struct byte_source {
+    struct unpack *unpack;
+    int            fd; /* -1: memory */
+    bool           fd_is_ours;
+    struct cursor  memory;
+    int            sys; /* of a failed read */
+    char           sys_words[100];
+
+    uint8_t front[BYTE_PEEK_MAX]; /* peeked at, not taken */
+    size_t  front_at, front_end;
+
+    char    *stream_buffer;
+    uint8_t *kept;
+    size_t   kept_length;
+    bool     keeping;
+};
+
+static size_t memory_read(struct byte_source *s, uint8_t *out, size_t cap)
+{
+    size_t         n = cap < s->memory.left ? cap : s->memory.left;
+    const uint8_t *from = cursor_take(&s->memory, n);
+
+    if (n > 0)
+        memcpy(out, from, n);
+    return n;
+}
+
+/* The bytes as they stand in the file. */
+static size_t raw_read(void *context, uint8_t *out, size_t cap)
+{
+    struct byte_source *s = context;
+    ssize_t             n;
+
+    if (s->fd < 0)
+        return memory_read(s, out, cap);
+    do {
+        n = read(s->fd, out, cap);
+    } while (n < 0 && errno == EINTR);
+    if (n < 0) {
+        s->sys = errno;
+        snprintf(s->sys_words, sizeof s->sys_words, "%s", strerror(s->sys));
+        return 0;
+    }
+    return (size_t)n;
+}
+
+static struct byte_source *source_new(int fd, bool fd_is_ours, struct cursor memory, struct fault *f)
+{
+    struct byte_source *s = calloc(1, sizeof *s);
+
+    if (s) {
+        s->fd = fd;
+        s->fd_is_ours = fd_is_ours;
+        s->memory = memory;
+        s->unpack = unpack_new(raw_read, s);
+    }
+    if (!s || !s->unpack) {
+        if (fd_is_ours)
+            close(fd);
+        free(s);
+        fault_set(f, FAULT_NO_MEMORY, 0, 0, NULL);
+        return NULL;
+    }
+    return s;
+}
+
+struct byte_source *byte_source_open(const char *path, struct fault *f)
+{
+    bool from_stdin = strcmp(path, "-") == 0;
+    int  fd = from_stdin ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC);
+
+    if (fd < 0) {
+        fault_set(f, FAULT_OPEN, errno, 0, NULL);
+        return NULL;
+    }
+    struct byte_source *s = source_new(fd, !from_stdin, cursor_over(NULL, 0), f);
+
+    if (s && unpack_begin(s->unpack) == 0 && s->sys != 0) {
+        fault_set(f, FAULT_READ, s->sys, 0, NULL);
+        byte_source_close(s);
+        return NULL;
+    }
+    return s;
+}
+
+struct byte_source *byte_source_over(const uint8_t *bytes, size_t length, struct fault *f)
+{
+    struct byte_source *s = source_new(-1, false, cursor_over(bytes, length), f);
+
+    if (s)
+        unpack_begin(s->unpack);
+    return s;
+}
+
+void byte_source_close(struct byte_source *s)
+{
+    if (!s)
+        return;
+    if (s->fd_is_ours)
+        close(s->fd);
+    unpack_free(s->unpack);
+    free(s->stream_buffer);
+    free(s->kept);
+    free(s);
+}
+
+size_t byte_source_peek(struct byte_source *s, size_t n, const uint8_t **bytes)
+{
+    if (s->front_at > 0) {
+        memmove(s->front, s->front + s->front_at, s->front_end - s->front_at);
+        s->front_end -= s->front_at;
+        s->front_at = 0;
+    }
+    while (s->front_end < n) {
+        size_t more = unpack_read(s->unpack, s->front + s->front_end, n - s->front_end);
+
+        if (more == 0)
+            break;
+        s->front_end += more;
+    }
+    *bytes = s->front;
+    return s->front_end < n ? s->front_end : n;
+}
+
+size_t byte_source_read(struct byte_source *s, uint8_t *out, size_t cap)
+{
+    size_t waiting = s->front_end - s->front_at;
+
+    if (waiting == 0)
+        return unpack_read(s->unpack, out, cap);
+    if (waiting > cap)
+        waiting = cap;
+    memcpy(out, s->front + s->front_at, waiting);
+    s->front_at += waiting;
+    return waiting;
+}
+
+static void keep(struct byte_source *s, const uint8_t *bytes, size_t n)
+{
+    if (n > BYTE_KEPT_MAX - s->kept_length)
+        n = BYTE_KEPT_MAX - s->kept_length;
+    if (n == 0)
+        return;
+    uint8_t *room = realloc(s->kept, s->kept_length + n);
+
+    if (!room) { /* no facts from the first bytes then; reading itself goes on */
+        s->keeping = false;
+        return;
+    }
+    s->kept = room;
+    memcpy(s->kept + s->kept_length, bytes, n);
+    s->kept_length += n;
+}
+
+static ssize_t stream_read(void *cookie, char *out, size_t cap)
+{
+    struct byte_source *s = cookie;
+    size_t              n = byte_source_read(s, (uint8_t *)out, cap);
+
+    if (s->keeping)
+        keep(s, (const uint8_t *)out, n);
+    return (ssize_t)n;
+}
+
+FILE *byte_source_stream(struct byte_source *s)
+{
+    cookie_io_functions_t functions = { .read = stream_read };
+    FILE                 *stream = fopencookie(s, "r", functions);
+
+    s->stream_buffer = malloc(STREAM_BUFFER_BYTES);
+    if (!stream || !s->stream_buffer) {
+        if (stream)
+            fclose(stream);
+        return NULL;
+    }
+    setvbuf(stream, s->stream_buffer, _IOFBF, STREAM_BUFFER_BYTES);
+    __fsetlocking(stream, FSETLOCKING_BYCALLER);
+    s->keeping = true;
+    return stream;
+}
+
+size_t byte_source_kept(const struct byte_source *s, const uint8_t **bytes)
+{
+    *bytes = s->kept;
+    return s->kept_length;
+}
+
+void byte_source_forget(struct byte_source *s)
+{
+    s->keeping = false;
+    free(s->kept);
+    s->kept = NULL;
+    s->kept_length = 0;
+}
+
+const char *byte_source_broken(const struct byte_source *s, int *sys)
+{
+    *sys = s->sys;
+    return s->sys != 0 ? s->sys_words : unpack_broken(s->unpack);
+}

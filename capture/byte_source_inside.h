@@ -1,0 +1,37 @@
+/*
+ * capture/byte_source_inside.h - the bytes of a file, a pipe or memory, unpacked if they are gzip (any number of members) or zstd
+ * (any number of frames). Within capture only.
+ *
+ * Reading asks for no more input than it takes to give something: a pipe is read as far as it has come.
+ */
+#pragma once
+#include "capture/base/fault.h"
+
+#include <stddef.h>
+#include <stdio.h>
+
+struct byte_source;
+
+/* path "-" is standard input. NULL with FAULT_OPEN, FAULT_READ or FAULT_NO_MEMORY. */
+struct byte_source *byte_source_open(const char *path, struct fault *f);
+/* The bytes must last as long as the source. */
+struct byte_source *byte_source_over(const uint8_t *bytes, size_t length, struct fault *f);
+void byte_source_close(struct byte_source *s);
+
+/* Up to cap bytes, 0 at the end. */
+size_t byte_source_read(struct byte_source *s, uint8_t *out, size_t cap);
+/* What comes next, n bytes (at most BYTE_PEEK_MAX) or as many as there are, without taking it. *bytes last until the next call. */
+size_t byte_source_peek(struct byte_source *s, size_t n, const uint8_t **bytes);
+enum { BYTE_PEEK_MAX = 64 };
+
+/*
+ * The same as a stdio stream that nobody else touches; fclose it before the source is closed. What is read through it is
+ * also kept, up to BYTE_KEPT_MAX, until byte_source_forget.
+ */
+FILE *byte_source_stream(struct byte_source *s);
+size_t byte_source_kept(const struct byte_source *s, const uint8_t **bytes);
+void byte_source_forget(struct byte_source *s);
+enum { BYTE_KEPT_MAX = 1 << 20 };
+
+/* Why reading ended before the data did (broken packing, a read error), in words, or NULL. *sys: errno or 0. */
+const char *byte_source_broken(const struct byte_source *s, int *sys);

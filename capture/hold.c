@@ -1,0 +1,287 @@
+#include "capture/hold_inside.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    BUFFER_LEAST = 64 * 1024,
+    BUFFER_MOST = 8 << 20,
+    SPAN_MOST = BUFFER_MOST - 2 * HOLD_RECORD_BYTES_MAX, /* leaves room for the next record, whatever it is */
+};
+
+/* Where a record stands. */
+enum place {
+    PLACE_LINE,  /* in the buffer's order: it starts no earlier than the one in line before it */
+    PLACE_HEAP,
+    PLACE_LATER, /* behind a step back in time */
+    PLACE_GONE,  /* given out; its room is free once all before it are gone */
+};
+
+/* In front of the bytes of each record. */
+struct entry {
+    int64_t  t_ns, stamp_ns;
+    uint64_t frame;
+    uint32_t length;
+    uint8_t  kind, marks, place;
+};
+
+/* Positions count all bytes ever put in, so a later record has a greater one and moving the buffer's bytes changes none. */
+struct late { int64_t t_ns; uint64_t at; };
+
+struct hold {
+    char    *buffer;
+    size_t   capacity;
+    uint64_t base;       /* position of the buffer's first byte */
+    uint64_t tail, head; /* what lies in it */
+    uint64_t line;       /* no record in line lies before it */
+    int64_t  line_last_ns;
+    uint64_t given;      /* the one given out last */
+    uint64_t later;      /* the one behind a step back */
+    bool     has_given, has_later;
+
+    struct late *heap;
+    size_t       heap_length, heap_capacity;
+
+    size_t  power_bytes, other_bytes, others;
+    int64_t spilled_ns;
+};
+
+struct hold *hold_new(void)
+{
+    struct hold *h = calloc(1, sizeof *h);
+
+    if (h)
+        h->spilled_ns = INT64_MIN;
+    return h;
+}
+
+void hold_free(struct hold *h)
+{
+    if (!h)
+        return;
+    free(h->buffer);
+    free(h->heap);
+    free(h);
+}
+
+bool hold_waits(const struct hold *h)
+{
+    return h->has_later;
+}
+
+int64_t hold_spilled_ns(const struct hold *h)
+{
+    return h->spilled_ns;
+}
+
+static struct entry *entry_at(const struct hold *h, uint64_t at)
+{
+    return (struct entry *)(void *)(h->buffer + (at - h->base));
+}
+
+static size_t entry_size(uint32_t length)
+{
+    return (sizeof(struct entry) + length + 7) & ~(size_t)7;
+}
+
+/* Moves what is held to the buffer's front, or makes the buffer larger; each byte moves once on average. */
+static bool room_make(struct hold *h, size_t size)
+{
+    size_t span = (size_t)(h->head - h->tail), capacity = h->capacity;
+
+    if (span > 0)
+        memmove(h->buffer, h->buffer + (h->tail - h->base), span);
+    h->base = h->tail;
+    while (capacity < BUFFER_MOST && span + size > capacity / 2)
+        capacity = capacity == 0 ? BUFFER_LEAST : capacity * 2;
+    if (capacity == h->capacity)
+        return span + size <= capacity;
+    char *larger = realloc(h->buffer, capacity);
+
+    if (!larger)
+        return false;
+    h->buffer = larger;
+    h->capacity = capacity;
+    return true;
+}
+
+static bool before(const struct late *a, const struct late *b)
+{
+    return a->t_ns != b->t_ns ? a->t_ns < b->t_ns : a->at < b->at;
+}
+
+static bool heap_push(struct hold *h, struct late item)
+{
+    size_t i = h->heap_length;
+
+    if (i == h->heap_capacity) {
+        size_t       capacity = h->heap_capacity == 0 ? 64 : h->heap_capacity * 2;
+        struct late *larger = realloc(h->heap, capacity * sizeof *larger);
+
+        if (!larger)
+            return false;
+        h->heap = larger;
+        h->heap_capacity = capacity;
+    }
+    h->heap_length++;
+    for (; i > 0 && before(&item, &h->heap[(i - 1) / 2]); i = (i - 1) / 2)
+        h->heap[i] = h->heap[(i - 1) / 2];
+    h->heap[i] = item;
+    return true;
+}
+
+static void heap_pop(struct hold *h)
+{
+    struct late last = h->heap[--h->heap_length];
+    size_t      i = 0;
+
+    for (;;) {
+        size_t child = 2 * i + 1;
+
+        if (child >= h->heap_length)
+            break;
+        if (child + 1 < h->heap_length && before(&h->heap[child + 1], &h->heap[child]))
+            child++;
+        if (!before(&h->heap[child], &last))
+            break;
+        h->heap[i] = h->heap[child];
+        i = child;
+    }
+    h->heap[i] = last;
+}
+
+static void count(struct hold *h, const struct entry *e, bool in)
+{
+    size_t  size = entry_size(e->length);
+    size_t *bytes = e->kind == RECORD_POWER ? &h->power_bytes : &h->other_bytes;
+
+    *bytes = in ? *bytes + size : *bytes - size;
+    if (e->kind != RECORD_POWER)
+        h->others = in ? h->others + 1 : h->others - 1;
+}
+
+static bool too_much(const struct hold *h)
+{
+    return h->power_bytes > HOLD_POWER_BYTES || h->other_bytes > HOLD_OTHER_BYTES || h->others > HOLD_OTHER_RECORDS ||
+           h->head - h->tail > SPAN_MOST;
+}
+
+/* The first in line, or head if there is none. Each entry is stepped over once. */
+static uint64_t line_first(struct hold *h)
+{
+    while (h->line < h->head && entry_at(h, h->line)->place != PLACE_LINE)
+        h->line += entry_size(entry_at(h, h->line)->length);
+    return h->line;
+}
+
+/* Where a record goes that comes in now. False: no memory. */
+static bool place_choose(struct hold *h, struct entry *e, uint64_t at)
+{
+    if (e->marks & HELD_STEPPED_BACK) {
+        e->place = PLACE_LATER;
+        h->later = at;
+        h->has_later = true;
+        return true;
+    }
+    if (e->t_ns >= h->line_last_ns || line_first(h) == at) { /* it comes behind the last in line, or the line is empty */
+        e->place = PLACE_LINE;
+        h->line_last_ns = e->t_ns;
+        return true;
+    }
+    e->place = PLACE_HEAP;
+    return heap_push(h, (struct late){ e->t_ns, at });
+}
+
+bool hold_put(struct hold *h, const struct held *r)
+{
+    size_t   size = entry_size(r->length);
+    uint64_t at = h->head;
+
+    if (r->length > HOLD_RECORD_BYTES_MAX)
+        return false;
+    if (h->capacity - (size_t)(h->head - h->base) < size && !room_make(h, size))
+        return false;
+    struct entry *e = entry_at(h, at);
+
+    *e = (struct entry){ .t_ns = r->t_ns, .stamp_ns = r->stamp_ns, .frame = r->frame, .length = r->length,
+                         .kind = r->kind, .marks = r->marks };
+    if (r->length > 0)
+        memcpy(e + 1, r->bytes, r->length);
+    if (!place_choose(h, e, at))
+        return false;
+    h->head += size;
+    count(h, e, true);
+    return true;
+}
+
+/* What was given out last may now be forgotten. */
+static void given_drop(struct hold *h)
+{
+    if (!h->has_given)
+        return;
+    h->has_given = false;
+    entry_at(h, h->given)->place = PLACE_GONE;
+    while (h->tail < h->head && entry_at(h, h->tail)->place == PLACE_GONE)
+        h->tail += entry_size(entry_at(h, h->tail)->length);
+    if (h->line < h->tail)
+        h->line = h->tail;
+    if (h->tail == h->head) /* empty: begin at the front again, where the caches are warm */
+        h->base = h->tail;
+}
+
+/* The earliest of line and heap; false if both are empty. */
+static bool earliest(struct hold *h, struct late *first)
+{
+    uint64_t line = line_first(h);
+    bool     in_line = line < h->head;
+
+    if (in_line)
+        *first = (struct late){ entry_at(h, line)->t_ns, line };
+    if (h->heap_length > 0 && (!in_line || before(&h->heap[0], first)))
+        *first = h->heap[0];
+    return in_line || h->heap_length > 0;
+}
+
+/* All before the step back have gone out: what came behind it is next. */
+static void later_admit(struct hold *h)
+{
+    struct entry *e = entry_at(h, h->later);
+
+    e->place = PLACE_LINE;
+    h->line = h->later;
+    h->line_last_ns = e->t_ns;
+    h->has_later = false;
+    h->spilled_ns = INT64_MIN;
+}
+
+bool hold_take(struct hold *h, int64_t until_ns, struct held *r)
+{
+    struct late first;
+
+    given_drop(h);
+    bool any = earliest(h, &first);
+
+    if (!any && h->has_later) {
+        later_admit(h);
+        any = earliest(h, &first);
+    }
+    if (!any)
+        return false;
+    bool spill = too_much(h);
+
+    if (first.t_ns > until_ns && !spill && !h->has_later)
+        return false;
+    struct entry *e = entry_at(h, first.at);
+
+    if (e->place == PLACE_HEAP)
+        heap_pop(h);
+    e->place = PLACE_GONE; /* not to be met again; its bytes stay until the next call */
+    if (spill && first.t_ns > h->spilled_ns)
+        h->spilled_ns = first.t_ns;
+    count(h, e, false);
+    h->given = first.at;
+    h->has_given = true;
+    *r = (struct held){ .t_ns = e->t_ns, .stamp_ns = e->stamp_ns, .frame = e->frame, .length = e->length,
+                        .kind = e->kind, .marks = e->marks, .bytes = (const uint8_t *)(e + 1) };
+    return true;
+}
