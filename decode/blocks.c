@@ -1,5 +1,5 @@
 /* Data blocks of extended messages: byte offsets, little endian. Bits of a row are counted inside its bytes. */
-#include "decode/layouts.h"
+#include "decode/field_inside.h"
 #include "decode/message.h"
 
 #include "capture/base/cursor.h"

@@ -1,7 +1,7 @@
 /* Which layout a word has, and its fields as numbers. The rows stand in fields_*.c. */
 #include "decode/field.h"
 
-#include "decode/layouts.h"
+#include "decode/field_inside.h"
 #include "decode/message.h"
 
 static const struct object_layout *const layouts[OBJECT_KINDS] = {

@@ -1,5 +1,5 @@
 /* The objects of the other data messages: EPR mode, Source_Info, Revision, battery, alert, country, BIST, Enter_USB. */
-#include "decode/layouts.h"
+#include "decode/field_inside.h"
 
 static const struct field_value_name epr_action_names[] = {
     VALUE(1, "Enter"), VALUE(2, "Enter Acknowledged"), VALUE(3, "Enter Succeeded"), VALUE(4, "Enter Failed"),

@@ -4,7 +4,7 @@
  * Bits 29:23 of a fixed object speak only in object 1 of a message (linux-usb mailing list quoting R3.2 V1.1
  * 6.4.1.3.1 for the sink; secondary for the source): elsewhere they are reserved.
  */
-#include "decode/layouts.h"
+#include "decode/field_inside.h"
 
 static const struct field_value_name supply_names[] = {
     VALUE(0, "fixed"), VALUE(1, "battery"), VALUE(2, "variable"), VALUES_END,

@@ -1,5 +1,5 @@
 /* Request Data Objects: the form follows the object asked for. USB PD R3.2. */
-#include "decode/layouts.h"
+#include "decode/field_inside.h"
 
 /*
  * Object Position is four bits since EPR; R2.0 and R3.0 have three, and bit 31 is 0 (Linux pd.h and Zephyr mask three).

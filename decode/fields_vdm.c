@@ -1,5 +1,5 @@
 /* Structured Vendor_Defined messages: the header and the objects of Discover Identity, SVIDs and Modes. */
-#include "decode/layouts.h"
+#include "decode/field_inside.h"
 
 static const struct field_value_name svid_names[] = {
     VALUE(0xFF00, "PD SID"), VALUE(0xFF01, "DisplayPort"), VALUE(0x8087, "Thunderbolt"), VALUES_END,

@@ -1,5 +1,5 @@
 /*
- * decode/layouts.h - the layouts by name, for decode/field.c, and the words that rows are written with.
+ * decode/field_inside.h - the layouts by name, for decode/field.c, and the words that rows are written with.
  *
  * Rows stand from the highest bit to the lowest. Everything here is internal to decode/: others ask object_layout().
  */
