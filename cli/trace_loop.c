@@ -1,3 +1,4 @@
+#define _POSIX_C_SOURCE 200809L /* S_ISREG, stat */
 #include "cli/trace_loop.h"
 
 #include "cli/fault_text.h"
@@ -7,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
 
 enum { HELD_MAX = 64, NOTICES_SHOWN = 3, FILE_TEXT_MAX = 1 << 20, TEXT_BYTES = 300, NS_PER_S = 1000000000 };
@@ -142,9 +144,22 @@ static int64_t added(int64_t a, int64_t b)
     return a + b;
 }
 
+/* Writing over the trace while it is read would destroy it. */
+static bool overwrites(const char *path, const char *output_path)
+{
+    struct stat in, out;
+
+    return output_path && strcmp(path, "-") != 0 && strcmp(output_path, "-") != 0 && stat(path, &in) == 0 &&
+           stat(output_path, &out) == 0 && S_ISREG(out.st_mode) && in.st_dev == out.st_dev && in.st_ino == out.st_ino;
+}
+
 bool trace_loop_open(struct trace_loop *l, const char *path, const struct options *options, unsigned flags)
 {
     *l = (struct trace_loop){ .path = path, .options = options, .flags = flags };
+    if (overwrites(path, options->output_path)) {
+        complain("-o %s is the trace that is read, and would destroy it; name another file", options->output_path);
+        return false;
+    }
     struct trace_options reading = {
         .notice = notice_take, .now_ns = clock_now, .context = l, .file_order = (flags & TRACE_LOOP_FILE_ORDER) != 0,
     };
@@ -306,8 +321,9 @@ bool trace_loop_close(struct trace_loop *l)
         l->held = l->held->next;
         handed_free(l);
     }
+    l->facts_kept = *l->facts;
+    l->facts = &l->facts_kept;
     trace_close(l->trace);
     l->trace = NULL;
-    l->facts = NULL;
     return !l->failed;
 }

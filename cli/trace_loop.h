@@ -30,7 +30,8 @@ struct trace_loop {
     const struct options *options;
     unsigned              flags;
     struct trace         *trace;
-    const struct trace_facts *facts;    /* complete once trace_loop_next has returned false */
+    const struct trace_facts *facts;    /* complete once trace_loop_next has returned false; stays after trace_loop_close */
+    struct trace_facts    facts_kept;
     int64_t               zero_ns;      /* since 1970: what t_ns and --since count from */
     int64_t               since_ns, until_ns; /* since 1970; INT64_MIN, INT64_MAX: no limit */
     uint64_t              notices[TRACE_LOOP_NOTICES]; /* by enum trace_notice_code: how often */
