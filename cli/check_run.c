@@ -1,0 +1,210 @@
+#include "cli/check_run.h"
+
+#include "cli/fault_text.h"
+#include "cli/finding_find.h"
+#include "cli/rule_names.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
+
+void check_settings_default(struct check_settings *s)
+{
+    struct rule_choice *c = &s->rules;
+
+    memset(s, 0, sizeof *s);
+    s->findings_limit = FINDINGS_LIMIT;
+    c->groups[0] = c->rows; /* ends with the row after the last, whose id is NULL */
+    for (const struct rule *const *group = rules_groups; *group; group++)
+        for (const struct rule *r = *group; r->id && c->count < RULES_MAX; r++) {
+            c->told[c->count] = true;
+            c->rows[c->count++] = *r;
+        }
+}
+
+/* Marks the rules that one of these names means. False: one of them means none. */
+static bool names_mark(const struct rule_choice *c, const char *const *names, unsigned count, const char *option, bool *marked)
+{
+    for (unsigned k = 0; k < count; k++) {
+        const char *at = names[k];
+
+        while (*at) {
+            size_t length = strcspn(at, ",");
+            bool   any = false;
+
+            for (unsigned r = 0; r < c->count; r++)
+                if (rule_is_meant(c->rows[r].id, at, length)) {
+                    marked[r] = true;
+                    any = true;
+                }
+            if (!any && length > 0) {
+                rule_name_complain(option, at, length);
+                return false;
+            }
+            at += length + (at[length] == ',');
+        }
+    }
+    return true;
+}
+
+bool rule_choice_apply(struct rule_choice *c, const char *const *only, unsigned only_count, const char *const *skip,
+                       unsigned skip_count)
+{
+    bool wanted[RULES_MAX] = { false }, skipped[RULES_MAX] = { false };
+
+    if (!names_mark(c, only, only_count, "--only", wanted) || !names_mark(c, skip, skip_count, "--skip", skipped))
+        return false;
+    for (unsigned r = 0; r < c->count; r++) {
+        c->told[r] = (only_count == 0 || wanted[r]) && !skipped[r];
+        if (!c->told[r])
+            c->rows[r].level = LEVEL_NOTE; /* told to nobody, held against nobody */
+    }
+    return true;
+}
+
+unsigned check_rule_number(const struct check *c, const struct finding *f)
+{
+    return (unsigned)(f->rule - c->settings->rules.rows);
+}
+
+bool check_tells(const struct check *c, unsigned k)
+{
+    return c->settings->rules.told[k];
+}
+
+bool check_decides(const struct check *c, const struct finding *f)
+{
+    if (c->settings->judged_whom)
+        return c->settings->judged_whom >> f->whom & 1;
+    return f->party == PARTY_DEVICE;
+}
+
+bool check_has_port(const struct check *c, unsigned port)
+{
+    return bench_port(engine_bench(c->engine), port) && (!c->options->ports.given || c->options->ports.wanted[port]);
+}
+
+static void take_finding(void *context, const struct finding *f)
+{
+    struct check *c = context;
+
+    if (check_tells(c, check_rule_number(c, f)))
+        finding_list_add(&c->findings, f);
+}
+
+static struct engine_options options_for_engine(struct check *c, const struct trace_loop *l)
+{
+    struct engine_options o = {
+        .ports_given = c->options->ports.given, .since_ns = l->since_ns, .until_ns = l->until_ns,
+        .judged_whom = c->settings->judged_whom, .standard = c->settings->standard, .groups = c->settings->rules.groups,
+        .finding = take_finding, .context = c,
+    };
+
+    memcpy(o.ports, c->options->ports.wanted, sizeof o.ports);
+    return o;
+}
+
+static bool out_of_memory(const struct check *c)
+{
+    complain("%s: out of memory; close something and try again", subject_of(c->path));
+    return false;
+}
+
+static bool feed_all(struct check *c, struct trace_loop *l)
+{
+    const struct record *r;
+
+    while (trace_loop_next(l, &r))
+        if (!engine_feed(c->engine, r, trace_loop_stepped_back(l)))
+            return out_of_memory(c);
+    engine_end(c->engine, trace_loop_end_ns(l));
+    if (c->collector.failed)
+        return out_of_memory(c);
+    if (!finding_list_sort(&c->findings)) {
+        complain("%s: findings cannot be kept in a temporary file: %s; make room there, or leave --findings all out",
+                 subject_of(c->path), strerror(errno ? errno : ENOMEM));
+        return false;
+    }
+    return true;
+}
+
+static void count_up(struct check *c)
+{
+    for (unsigned k = 0; k < engine_rules(c->engine); k++)
+        if (check_tells(c, k)) {
+            struct result r = engine_result(c->engine, k);
+
+            c->told_findings += r.counts.failed + r.counts.undecided;
+        }
+    c->verdict = engine_verdict(c->engine);
+}
+
+bool check_run(struct check *c, const char *path, const struct options *options, const struct check_settings *settings)
+{
+    struct trace_loop l;
+
+    *c = (struct check){ .path = path, .options = options, .settings = settings };
+    if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND))
+        return false;
+    struct engine_options engine_options = options_for_engine(c, &l);
+
+    finding_list_start(&c->findings, settings->findings_limit);
+    c->engine = engine_new(&engine_options);
+    bool done = c->engine ? trace_loop_about(&l, bench_about(engine_bench(c->engine))) : out_of_memory(c);
+
+    if (done) {
+        bench_default_time(engine_bench(c->engine), l.facts->default_time_ns);
+        collector_watch(&c->collector, engine_bench(c->engine), options->ports.given ? options->ports.wanted : NULL, l.since_ns,
+                        l.until_ns);
+        done = feed_all(c, &l);
+        c->facts = *l.facts;
+        c->zero_ns = l.zero_ns;
+    }
+    done = trace_loop_close(&l) && done;
+    if (done)
+        count_up(c);
+    else
+        check_free(c);
+    return done;
+}
+
+void check_free(struct check *c)
+{
+    collector_free(&c->collector);
+    finding_list_free(&c->findings);
+    engine_free(c->engine);
+    c->engine = NULL;
+}
+
+bool finding_find(const char *path, const struct options *options, uint64_t number, struct finding *found)
+{
+    struct check_settings *settings = malloc(sizeof *settings);
+    struct check           c;
+    uint64_t               at = 0;
+
+    if (!settings) {
+        complain("%s: out of memory; close something and try again", subject_of(path));
+        return false;
+    }
+    check_settings_default(settings);
+    if (!check_run(&c, path, options, settings)) {
+        free(settings);
+        return false;
+    }
+    uint64_t count = finding_list_count(&c.findings);
+
+    while (at != number && finding_list_next(&c.findings, found, &at))
+        ;
+    if (at != number || number == 0)
+        complain("%s: there is no finding %" PRIu64 ": %s", subject_of(path), number,
+                 count ? "check numbers them from 1" : "check finds nothing to complain of");
+    /* The row is a copy that goes with the settings: the catalogue's own stays. */
+    bool done = number > 0 && at == number;
+
+    if (done)
+        found->rule = rule_find(found->rule->id);
+    check_free(&c);
+    free(settings);
+    return done;
+}

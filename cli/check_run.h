@@ -1,0 +1,57 @@
+/*
+ * cli/check_run.h - one trace through the rules: engine, collector and findings, ready to be told as text or JSON.
+ */
+#pragma once
+#include "cli/collector.h"
+#include "cli/finding_list.h"
+#include "cli/trace_loop.h"
+#include "rules/engine.h"
+
+/* Which rules are told. The others are judged all the same, as some of them silence others, but decide nothing. */
+struct rule_choice {
+    struct rule        rows[RULES_MAX + 1]; /* copies; a row that is not told has level note */
+    bool               told[RULES_MAX];
+    unsigned           count;
+    const struct rule *groups[2];
+};
+
+struct check_settings {
+    uint8_t            judged_whom;    /* as in struct engine_options */
+    uint8_t            standard;       /* the same */
+    uint64_t           findings_limit; /* FINDINGS_ALL: every one */
+    struct rule_choice rules;
+};
+
+struct check {
+    const char                  *path;
+    const struct options        *options;
+    const struct check_settings *settings;
+    struct trace_facts           facts;
+    int64_t                      zero_ns;
+    struct engine               *engine;
+    struct collector             collector;
+    struct finding_list          findings;
+    uint64_t                     told_findings;  /* counted over the told rules, listed or not */
+    enum verdict                 verdict;
+};
+
+/* Every rule, the first FINDINGS_LIMIT findings, nothing overridden. */
+void check_settings_default(struct check_settings *s);
+/*
+ * Keeps the rules of --only and drops those of --skip: ids, groups ("caps", "caps.*"), several with commas. False: one line on
+ * standard error named what no rule is called.
+ */
+bool rule_choice_apply(struct rule_choice *c, const char *const *only, unsigned only_count, const char *const *skip,
+                       unsigned skip_count);
+/* Reads and judges. False: it could not be done, one line on standard error said why; nothing to free. */
+bool check_run(struct check *c, const char *path, const struct options *options, const struct check_settings *settings);
+void check_free(struct check *c);
+
+/* Rule k of the engine is told. */
+bool check_tells(const struct check *c, unsigned k);
+/* Number (in the engine) of a finding's rule. */
+unsigned check_rule_number(const struct check *c, const struct finding *f);
+/* Does a finding about this one, party being this, decide the verdict? */
+bool check_decides(const struct check *c, const struct finding *f);
+/* Ports that a record spoke of, and that --port allows. */
+bool check_has_port(const struct check *c, unsigned port);

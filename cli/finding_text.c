@@ -1,0 +1,174 @@
+#include "cli/finding_text.h"
+
+#include <ctype.h>
+
+enum { FORM_BYTES = 8 };
+
+/* Forms that are a number with a unit: value x 10^-scale. */
+struct quantity_form { const char *form, *unit; unsigned scale; };
+static const struct quantity_form quantities[] = {
+    { "V", "V", 3 }, { "A", "A", 3 }, { "W", "W", 3 }, { "ms", "ms", 6 }, { "s", "s", 9 },
+};
+
+/* The sentence may say the unit itself. */
+static bool unit_follows(const char *rest, const char *unit)
+{
+    size_t length = strlen(unit);
+
+    return rest[0] == ' ' && strncmp(rest + 1, unit, length) == 0 && !isalnum((unsigned char)rest[1 + length]);
+}
+
+static bool fill_quantity(struct phrase *p, const char *form, int64_t value, const char *rest)
+{
+    for (size_t k = 0; k < sizeof quantities / sizeof quantities[0]; k++) {
+        if (strcmp(form, quantities[k].form) != 0)
+            continue;
+        phrase_short(p, value, quantities[k].scale);
+        if (!unit_follows(rest, quantities[k].unit))
+            phrase_format(p, " %s", quantities[k].unit);
+        return true;
+    }
+    return false;
+}
+
+static const char *const class_names[] = { "control", "data", "extended" };
+
+static void fill_message(struct phrase *p, int64_t index)
+{
+    if (index < 0 || index >= MESSAGE_INDEXES) {
+        phrase_i64(p, index);
+        return;
+    }
+    const struct message_kind *kind = message_kind((unsigned)index);
+
+    if (kind->name)
+        phrase_add(p, kind->name);
+    else
+        phrase_format(p, "reserved %s message %u", class_names[index / 32], (unsigned)(index % 32));
+}
+
+static void fill(struct phrase *p, const char *form, int64_t value, const char *rest)
+{
+    unsigned small = value >= 0 && value < 256 ? (unsigned)value : 255;
+
+    if (fill_quantity(p, form, value, rest))
+        return;
+    if (strcmp(form, "x") == 0)
+        phrase_format(p, "0x%08x", (unsigned)(uint32_t)value);
+    else if (strcmp(form, "m") == 0)
+        fill_message(p, value);
+    else if (strcmp(form, "r") == 0)
+        phrase_add(p, header_revision_name(small));
+    else if (strcmp(form, "k") == 0)
+        phrase_add(p, supply_name(small));
+    else if (strcmp(form, "set") == 0)
+        phrase_add(p, ordered_set_name(small));
+    else if (strcmp(form, "side") == 0)
+        phrase_add(p, side_name(small));
+    else
+        phrase_i64(p, value);
+}
+
+/* Reads "{2:ms}" at text; its length, or 0 if it is no placeholder. */
+static size_t placeholder(const char *text, unsigned *index, char form[FORM_BYTES])
+{
+    size_t at = 2, length = 0;
+
+    if (text[0] != '{' || text[1] < '0' || text[1] >= '0' + FINDING_VALUES)
+        return 0;
+    *index = (unsigned)(text[1] - '0');
+    if (text[at] == ':')
+        for (at++; isalpha((unsigned char)text[at]) && length + 1 < FORM_BYTES; at++)
+            form[length++] = text[at];
+    form[length] = '\0';
+    return text[at] == '}' ? at + 1 : 0;
+}
+
+void sentence_fill(struct phrase *p, const char *sentence, const int64_t values[FINDING_VALUES])
+{
+    while (*sentence) {
+        char     form[FORM_BYTES], letter[2] = { *sentence, '\0' };
+        unsigned index;
+        size_t   length = placeholder(sentence, &index, form);
+
+        if (length > 0) {
+            fill(p, form, values[index], sentence + length);
+            sentence += length;
+            continue;
+        }
+        phrase_add(p, letter);
+        sentence++;
+    }
+}
+
+void finding_seen(struct phrase *p, const struct finding *f)
+{
+    const char *sentence = f->rule->sentences ? f->rule->sentences[f->sentence] : NULL;
+
+    sentence_fill(p, sentence ? sentence : f->rule->title, f->values);
+}
+
+static void add_amount(struct phrase *p, int64_t thousandths, const char *unit)
+{
+    phrase_short(p, thousandths, 3);
+    if (unit && *unit)
+        phrase_format(p, " %s", unit);
+}
+
+void finding_measured(struct phrase *p, const struct finding *f)
+{
+    if (!f->has_measured)
+        return;
+    add_amount(p, f->measured, f->unit);
+    phrase_add(p, " measured");
+    if (f->has_uncertainty) {
+        phrase_add(p, " (+- ");
+        add_amount(p, f->uncertainty, f->unit);
+        phrase_add(p, ")");
+    }
+    if (!f->has_low && !f->has_high)
+        return;
+    phrase_add(p, "; allowed is ");
+    if (f->has_low && f->has_high && f->low == f->high)
+        phrase_add(p, "exactly ");
+    else if (f->has_low && f->has_high) {
+        phrase_short(p, f->low, 3);
+        phrase_add(p, " to ");
+    } else {
+        phrase_add(p, f->has_low ? "at least " : "at most ");
+    }
+    add_amount(p, f->has_high ? f->high : f->low, f->unit);
+}
+
+const char *cause_text(unsigned cause)
+{
+    switch ((enum cause)cause) {
+    case CAUSE_NONE:            return "";
+    case CAUSE_LOST:            return "records are missing here, and one of them could change the answer";
+    case CAUSE_BAD_PACKET:      return "a packet that could not be read lies in between, and it may have been any message";
+    case CAUSE_BEGINNING:       return "the recording began too late to know what was agreed before";
+    case CAUSE_REVISION:        return "the revision that holds here did not show, and the answer depends on it";
+    case CAUSE_UNKNOWN_OFFER:   return "the offer that this refers to was not seen";
+    case CAUSE_UNKNOWN_CABLE:   return "the cable's identity was not seen";
+    case CAUSE_INFERRED_RATING: return "the port's power rating was not stated, only inferred from its offer";
+    case CAUSE_UNCERTAINTY:     return "the uncertainty of the reading reaches over the limit";
+    case CAUSE_NO_READING:      return "there is no reading just here";
+    case CAUSE_UNSEEN_WORDS:    return "the messages that would settle it were not seen since the attach";
+    case CAUSE_RECENT_OFFER:    return "the offer had changed so shortly before that the request may refer to the old one";
+    }
+    return "";
+}
+
+void finding_text(struct phrase *p, const struct finding *f)
+{
+    finding_seen(p, f);
+    if (f->verdict == VERDICT_UNDECIDED && f->cause != CAUSE_NONE)
+        phrase_format(p, " Not decided: %s.", cause_text(f->cause));
+}
+
+const char *finding_verdict_name(const struct finding *f)
+{
+    if (f->rule->level == LEVEL_NOTE && f->verdict == VERDICT_FAIL)
+        return "note";
+    return verdict_name(f->verdict);
+}
