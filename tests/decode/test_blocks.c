@@ -95,7 +95,7 @@ static void sink_capabilities_extended_is_read_at_its_places(void **state)
 /* Bytes and event flags: Linux include/linux/usb/pd_ext_sdb.h; byte 6: Chromium EC; the rest from memory. */
 static void status_is_read_at_its_places(void **state)
 {
-    static const uint8_t data[7] = { 45, 0x02, 0x12, 0x1C, 0x04, 0x06, 0x11 };
+    static const uint8_t data[7] = { 45, 0x02, 0x12, 0x14, 0x04, 0x06, 0x11 };
     enum { TYPE = EXTENDED_STATUS };
 
     (void)state;
@@ -106,7 +106,7 @@ static void status_is_read_at_its_places(void **state)
     assert_int_equal(value_of(TYPE, false, "hot_swap_batteries", data, 7), 1);
     assert_int_equal(value_of(TYPE, false, "ocp", data, 7), 0);
     assert_int_equal(value_of(TYPE, false, "otp", data, 7), 1);
-    assert_int_equal(value_of(TYPE, false, "ovp", data, 7), 1);
+    assert_int_equal(value_of(TYPE, false, "ovp", data, 7), 0);
     assert_int_equal(value_of(TYPE, false, "operating_mode", data, 7), 1);
     assert_int_equal(value_of(TYPE, false, "temperature_status", data, 7), 2);
     assert_int_equal(value_of(TYPE, false, "limited_by_cable", data, 7), 1);
