@@ -27,6 +27,8 @@ static inline const uint8_t *cursor_take(struct cursor *c, size_t n)
         c->short_read = true;
         return NULL;
     }
+    if (n == 0)
+        return c->at; /* the cursor may stand on no bytes at all, that is on NULL */
     const uint8_t *p = c->at;
 
     c->at += n;
