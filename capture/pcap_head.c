@@ -35,7 +35,9 @@ static uint16_t u16(struct reader *r)
 {
     uint16_t v = cursor_u16le(&r->c);
 
-    return r->big_endian ? (uint16_t)(v >> 8 | v << 8) : v;
+    if (!r->big_endian)
+        return v;
+    return (uint16_t)((unsigned)v >> 8 | (unsigned)v << 8);
 }
 
 static bool classic_read(const uint8_t *bytes, size_t length, struct pcap_head *head)
