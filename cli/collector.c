@@ -51,6 +51,24 @@ struct pdo announcement_most(const struct announcement *a)
     return most;
 }
 
+uint16_t announcement_without(const struct announcement *a, const struct announcement *b)
+{
+    uint16_t only = 0, used = 0;
+
+    for (unsigned i = 0; i < a->count; i++) {
+        bool found = a->words[i] == 0; /* a zero filler is no object */
+
+        for (unsigned k = 0; k < b->count && !found; k++)
+            if (a->words[i] == b->words[k] && !(used >> k & 1)) {
+                used |= (uint16_t)(1u << k);
+                found = true;
+            }
+        if (!found)
+            only |= (uint16_t)(1u << i);
+    }
+    return only;
+}
+
 static struct port_record *record_of(struct collector *c, const struct port *p)
 {
     struct port_record **r = &c->records[p->number];
@@ -94,25 +112,6 @@ static bool list_grow(void **items, size_t size, size_t count, size_t *room, boo
     return true;
 }
 
-/* Objects of a that b does not hold: the same word as often as it stands there is no difference. */
-static uint16_t words_without(const struct announcement *a, const struct announcement *b)
-{
-    uint16_t only = 0, used = 0;
-
-    for (unsigned i = 0; i < a->count; i++) {
-        bool found = a->words[i] == 0; /* a zero filler is no object */
-
-        for (unsigned k = 0; k < b->count && !found; k++)
-            if (a->words[i] == b->words[k] && !(used >> k & 1)) {
-                used |= (uint16_t)(1u << k);
-                found = true;
-            }
-        if (!found)
-            only |= (uint16_t)(1u << i);
-    }
-    return only;
-}
-
 static void announcement_add(struct collector *c, struct announcements *list, const struct offer *o)
 {
     struct announcement a = {
@@ -122,8 +121,8 @@ static void announcement_add(struct collector *c, struct announcements *list, co
 
     memcpy(a.words, o->words, o->count * sizeof a.words[0]);
     if (list->count > 0) {
-        a.added = words_without(&a, &list->before);
-        a.removed = words_without(&list->before, &a);
+        a.added = announcement_without(&a, &list->before);
+        a.removed = announcement_without(&list->before, &a);
     }
     list->before = a;
     list->open[o->epr] = o->frame;

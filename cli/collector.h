@@ -15,7 +15,7 @@ struct announcement {
     int64_t  t_ns;
     uint32_t words[PDO_MAX];
     uint32_t repeated;
-    uint16_t added, removed; /* against the announcement before it on this port; 0 for the first */
+    uint16_t added, removed; /* against the announcement before it on this port, whoever made it; 0 for the first */
     uint8_t  count, player;
     bool     epr, sink, delivered;
 };
@@ -65,5 +65,7 @@ const struct port_record *collector_port(const struct collector *c, unsigned num
 int64_t pdo_most_mw(const struct pdo *p);
 /* Object k (from 0) of an announcement. */
 struct pdo announcement_pdo(const struct announcement *a, unsigned k);
+/* Objects that the first holds and the second does not: the same word as often as there is no difference. */
+uint16_t announcement_without(const struct announcement *a, const struct announcement *b);
 /* The object that gives most; word 0 if none gives anything. */
 struct pdo announcement_most(const struct announcement *a);

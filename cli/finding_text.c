@@ -10,22 +10,13 @@ static const struct quantity_form quantities[] = {
     { "V", "V", 3 }, { "A", "A", 3 }, { "W", "W", 3 }, { "ms", "ms", 6 }, { "s", "s", 9 },
 };
 
-/* The sentence may say the unit itself. */
-static bool unit_follows(const char *rest, const char *unit)
-{
-    size_t length = strlen(unit);
-
-    return rest[0] == ' ' && strncmp(rest + 1, unit, length) == 0 && !isalnum((unsigned char)rest[1 + length]);
-}
-
-static bool fill_quantity(struct phrase *p, const char *form, int64_t value, const char *rest)
+static bool fill_quantity(struct phrase *p, const char *form, int64_t value)
 {
     for (size_t k = 0; k < sizeof quantities / sizeof quantities[0]; k++) {
         if (strcmp(form, quantities[k].form) != 0)
             continue;
         phrase_short(p, value, quantities[k].scale);
-        if (!unit_follows(rest, quantities[k].unit))
-            phrase_format(p, " %s", quantities[k].unit);
+        phrase_format(p, " %s", quantities[k].unit);
         return true;
     }
     return false;
@@ -47,11 +38,11 @@ static void fill_message(struct phrase *p, int64_t index)
         phrase_format(p, "reserved %s message %u", class_names[index / 32], (unsigned)(index % 32));
 }
 
-static void fill(struct phrase *p, const char *form, int64_t value, const char *rest)
+static void fill(struct phrase *p, const char *form, int64_t value)
 {
     unsigned small = value >= 0 && value < 256 ? (unsigned)value : 255;
 
-    if (fill_quantity(p, form, value, rest))
+    if (fill_quantity(p, form, value))
         return;
     if (strcmp(form, "x") == 0)
         phrase_format(p, "0x%08x", (unsigned)(uint32_t)value);
@@ -92,7 +83,7 @@ void sentence_fill(struct phrase *p, const char *sentence, const int64_t values[
         size_t   length = placeholder(sentence, &index, form);
 
         if (length > 0) {
-            fill(p, form, values[index], sentence + length);
+            fill(p, form, values[index]);
             sentence += length;
             continue;
         }
@@ -117,10 +108,11 @@ static void add_amount(struct phrase *p, int64_t thousandths, const char *unit)
 
 void finding_measured(struct phrase *p, const struct finding *f)
 {
-    if (!f->has_measured)
+    /* A count or a number without a unit stands in the sentence already. */
+    if (!f->has_measured || !f->unit || !f->unit[0])
         return;
+    phrase_add(p, "measured ");
     add_amount(p, f->measured, f->unit);
-    phrase_add(p, " measured");
     if (f->has_uncertainty) {
         phrase_add(p, " (+- ");
         add_amount(p, f->uncertainty, f->unit);
@@ -128,7 +120,7 @@ void finding_measured(struct phrase *p, const struct finding *f)
     }
     if (!f->has_low && !f->has_high)
         return;
-    phrase_add(p, "; allowed is ");
+    phrase_add(p, "; required ");
     if (f->has_low && f->has_high && f->low == f->high)
         phrase_add(p, "exactly ");
     else if (f->has_low && f->has_high) {

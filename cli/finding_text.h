@@ -7,7 +7,7 @@
 
 /* What was seen: the rule's sentence with its placeholders filled (rules/rule.h), without a word on why it is undecided. */
 void finding_seen(struct phrase *p, const struct finding *f);
-/* "31.4 ms measured (+- 0.2 ms); 24 to 30 ms is allowed". Nothing where nothing was measured. */
+/* "measured 31.4 ms (+- 0.2 ms); required 24 to 30 ms". Nothing where nothing was measured. */
 void finding_measured(struct phrase *p, const struct finding *f);
 /* Why an occasion is undecided, as the end of "not decided: ...". Nothing for CAUSE_NONE. */
 const char *cause_text(unsigned cause);

@@ -138,19 +138,23 @@ static void table_head(struct out *o)
     out_line(o);
 }
 
+/* before: the last one of the same port partner, NULL: none. */
 static void table(struct out *o, const struct announcement *a, const struct announcement *before)
 {
+    uint16_t added = before ? announcement_without(a, before) : 0;
+    uint16_t removed = before ? announcement_without(before, a) : 0;
+
     table_head(o);
     for (unsigned k = 0; k < a->count; k++) {
         struct pdo p = announcement_pdo(a, k);
 
         if (p.word != 0 || !a->epr) /* zero fillers of an EPR announcement are no objects */
-            row(o, &p, before && (a->added >> k & 1) ? '+' : ' ');
+            row(o, &p, added >> k & 1 ? '+' : ' ');
     }
     for (unsigned k = 0; before && k < before->count; k++) {
         struct pdo p = announcement_pdo(before, k);
 
-        if (a->removed >> k & 1)
+        if (removed >> k & 1)
             row(o, &p, '-');
     }
 }
@@ -335,45 +339,69 @@ static void announcement_head(struct out *o, const struct announcement *a, const
 
     phrase_format(&p, "  %s %zu of %" PRIu64 ", by the %s, ", a->sink ? "Need" : "Offer", number, of, player_text(about, a->player));
     time_text(&p, a->t_ns - zero_ns);
-    phrase_format(&p, " (frame %" PRIu64 ")", a->frame);
+    phrase_format(&p, " (frame %" PRIu64 "): ", a->frame);
     out_style(o, OUT_STRONG);
     out_text(o, p.text);
     out_style(o, OUT_PLAIN);
-    p = phrase_empty();
-    phrase_format(&p, ": %s, %s", announcement_name(a), a->delivered ? "delivered" : "not acknowledged");
+}
+
+/* How it was sent, to the end of the line. */
+static void announcement_tail(struct out *o, const struct announcement *a, const char *what)
+{
+    struct phrase p = phrase_empty();
+
+    phrase_format(&p, "%s, %s", what, a->delivered ? "delivered" : "not acknowledged");
     if (a->repeated)
         phrase_format(&p, ", sent %" PRIu32 " more time%s", a->repeated, a->repeated > 1 ? "s" : "");
-    out_text(o, p.text);
+    phrase_wrap(o, 4, p.text);
+}
+
+/* What is shown of one list: by player, the number of the announcement that stands there in full. Roles may have been swapped. */
+struct shown { size_t full[PLAYER_UNKNOWN + 1]; };
+
+/* True if it was shown in full, with an empty line behind it. */
+static bool announcement_text(struct out *o, const struct announcements *list, size_t k, struct shown *shown,
+                              const struct about_port *about, int64_t zero_ns)
+{
+    const struct announcement *a = &list->items[k];
+    size_t                    *full = &shown->full[a->player < PLAYER_UNKNOWN ? a->player : PLAYER_UNKNOWN];
+    const struct announcement *before = *full ? &list->items[*full - 1] : NULL;
+    struct phrase              same = phrase_empty();
+
+    announcement_head(o, a, about, k + 1, list->count + list->left_out, zero_ns);
+    if (before && a->count == before->count && memcmp(a->words, before->words, a->count * sizeof a->words[0]) == 0) {
+        phrase_format(&same, "the same as %s %zu", a->sink ? "need" : "offer", *full);
+        announcement_tail(o, a, same.text);
+        return false;
+    }
+    announcement_tail(o, a, announcement_name(a));
+    table(o, a, before);
+    whole_text(o, a);
     out_line(o);
+    *full = k + 1;
+    return true;
 }
 
 static void announcements_text(struct out *o, const struct announcements *list, const struct about_port *about, int64_t zero_ns,
                                bool verbose)
 {
-    uint64_t all = list->count + list->left_out;
-    size_t   shown = verbose || list->count <= OFFERS_SHOWN ? list->count : OFFERS_SHOWN;
+    uint64_t     all = list->count + list->left_out;
+    size_t       most = verbose || list->count <= OFFERS_SHOWN ? list->count : OFFERS_SHOWN;
+    struct shown shown = { { 0 } };
+    bool         open = false; /* lines without an empty one behind them */
 
-    for (size_t k = 0; k < shown; k++) {
-        const struct announcement *a = &list->items[k], *before = k > 0 ? &list->items[k - 1] : NULL;
+    for (size_t k = 0; k < most; k++)
+        open = !announcement_text(o, list, k, &shown, about, zero_ns);
+    if (most < all) {
+        struct phrase p = phrase_empty();
 
-        announcement_head(o, a, about, k + 1, all, zero_ns);
-        if (before && a->added == 0 && a->removed == 0) {
-            out_text(o, "    the same as the one before");
-            out_line(o);
-        } else {
-            table(o, a, before);
-            whole_text(o, a);
-        }
+        phrase_format(&p, "  %" PRIu64 " more; %s", all - most, verbose ? "--since picks a part" : "-v shows them");
+        out_text(o, p.text);
         out_line(o);
+        open = true;
     }
-    if (shown == all)
-        return;
-    struct phrase p = phrase_empty();
-
-    phrase_format(&p, "  %" PRIu64 " more; %s", all - shown, verbose ? "--since picks a part" : "-v shows them, --since picks a part");
-    out_text(o, p.text);
-    out_line(o);
-    out_line(o);
+    if (open)
+        out_line(o);
 }
 
 void offers_text(struct out *o, const struct port_record *r, const struct about_port *about, unsigned port, int64_t zero_ns,

@@ -57,41 +57,47 @@ unsigned word_distance(const char *a, size_t a_length, const char *b, size_t b_l
     return row[b_length];
 }
 
-static void nearer(const char *word, size_t word_length, const char *id, const char *name, size_t length, unsigned *least,
-                   const char **best)
+/* The best so far: how far it is, and the id or group (length bytes of text). */
+struct nearest { unsigned distance; const char *text; size_t length; };
+
+static void nearer(struct nearest *n, const char *word, size_t word_length, const char *text, size_t text_length, const char *name,
+                   size_t length)
 {
     unsigned d = word_distance(word, word_length, name, length);
 
-    if (d < *least) {
-        *least = d;
-        *best = id;
-    }
+    if (d < n->distance)
+        *n = (struct nearest){ d, text, text_length };
 }
 
-const char *rule_nearest(const char *name, size_t length)
+bool rule_nearest(const char *name, size_t length, char near[RULE_NAME_BYTES])
 {
-    unsigned    least = NEAR_MOST;
-    const char *best = NULL;
+    struct nearest n = { .distance = NEAR_MOST };
 
     for (const struct rule *const *group = rules_groups; *group; group++)
         for (const struct rule *r = *group; r->id; r++) {
-            size_t whole = strlen(r->id), lead = strcspn(r->id, ".") + 1;
+            size_t whole = strlen(r->id), lead = strcspn(r->id, ".");
 
-            nearer(r->id, whole, r->id, name, length, &least, &best);
-            nearer(r->id + lead, whole - lead, r->id, name, length, &least, &best);
+            nearer(&n, r->id, lead, r->id, lead, name, length);
+            nearer(&n, r->id, whole, r->id, whole, name, length);
+            if (lead < whole)
+                nearer(&n, r->id + lead + 1, whole - lead - 1, r->id, whole, name, length);
         }
     /* Half of the letters may be wrong; more is a guess. */
-    return least * 2 <= length ? best : NULL;
+    if (n.distance * 2 > length || n.length >= RULE_NAME_BYTES)
+        return false;
+    memcpy(near, n.text, n.length);
+    near[n.length] = '\0';
+    return true;
 }
 
 void rule_name_complain(const char *option, const char *name, size_t length)
 {
-    const char *near = rule_nearest(name, length);
-    int         shown = length < NAME_BYTES ? (int)length : NAME_BYTES;
+    char near[RULE_NAME_BYTES];
+    int  shown = length < NAME_BYTES ? (int)length : NAME_BYTES;
 
-    if (near)
+    if (rule_nearest(name, length, near))
         complain("%s%sthis build judges no rule %.*s; did you mean %s?", option ? option : "", option ? ": " : "", shown, name, near);
     else
-        complain("%s%sthis build judges no rule %.*s; "
-                 "portassay rules lists them", option ? option : "", option ? ": " : "", shown, name);
+        complain("%s%sthis build judges no rule %.*s; portassay rules lists them", option ? option : "", option ? ": " : "", shown,
+                 name);
 }
