@@ -1,0 +1,48 @@
+# Completion of portassay for fish.
+
+function __portassay_rules
+    portassay rules --json 2>/dev/null | string match -rga '"rule":"([^"]*)"'
+end
+
+set -l commands show offers check rules cut
+set -l traces show offers check cut
+set -l all show offers check
+
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -f
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a show -d 'every record decoded, a line each'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a offers -d 'what each port offers and needs'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a check -d 'the verdict, with evidence'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a rules -d 'the rules that are judged'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a cut -d 'a part of a trace, or several joined'
+complete -c portassay -s h -l help -d 'a short help'
+complete -c portassay -l version -d 'the version'
+
+complete -c portassay -n "__fish_seen_subcommand_from $traces" -s p -l port -x -d 'this port only'
+complete -c portassay -n "__fish_seen_subcommand_from $traces" -l since -x -d 'from then on'
+complete -c portassay -n "__fish_seen_subcommand_from $traces" -l until -x -d 'up to then'
+complete -c portassay -n "__fish_seen_subcommand_from $traces" -l about -r -d 'JSON laid over what the trace says of the bench'
+complete -c portassay -n "__fish_seen_subcommand_from $traces" -s q -l quiet -d 'no headings, no notices'
+complete -c portassay -n "__fish_seen_subcommand_from $commands" -s o -l output -r -d 'write there'
+complete -c portassay -n "__fish_seen_subcommand_from $all rules" -l json -d 'JSON for machines'
+complete -c portassay -n "__fish_seen_subcommand_from $all rules" -l color -x -a 'auto always never' -d colour
+complete -c portassay -n "__fish_seen_subcommand_from $all" -s v -l verbose -d 'every detail'
+
+complete -c portassay -n '__fish_seen_subcommand_from show' -s m -l message -x -d 'these messages only'
+complete -c portassay -n '__fish_seen_subcommand_from show' -s k -l kind -x -d 'these records only' \
+    -a 'packet reset power cc mark lost temperature about edges unknown damaged unreadable'
+complete -c portassay -n '__fish_seen_subcommand_from show' -s t -l terse -d 'leave out acknowledgements and copies'
+complete -c portassay -n '__fish_seen_subcommand_from show' -l text -d 'the text form of the trace'
+
+complete -c portassay -n '__fish_seen_subcommand_from check' -l strict -d 'exit 3 if something could not be decided'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l judge -x -a 'source sink cable link' -d 'who decides'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l standard -x -a 'seen 2.0 3.0 3.1 3.2' -d 'judge by this edition'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l findings -x -a all -d 'keep so many of each rule'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
+
+complete -c portassay -n '__fish_seen_subcommand_from rules' -f -a '(__portassay_rules)'
+complete -c portassay -n '__fish_seen_subcommand_from rules' -l parameters -d 'every number that the rules go by'
+
+complete -c portassay -n '__fish_seen_subcommand_from cut' -s f -l finding -x -d 'what this finding of check rests on'
+complete -c portassay -n '__fish_seen_subcommand_from cut' -l around -x -d 'how much around it'
+complete -c portassay -n '__fish_seen_subcommand_from cut' -l anonymous -d 'leave out who, where and when'
