@@ -7,26 +7,30 @@ void check_changed_unannounced(struct judge *j, const struct event *e)
 {
     struct changed_state *s = judge_state(j, e->port);
     const struct offer *o = e->offer;
-    bool lost_since = s->lost_since;
+    struct changed_state before = *s;
     struct outcome out;
 
     if (e->kind == EVENT_LOSS) {
         s->lost_since = true;
         return;
     }
+    if (e->kind != EVENT_OFFER) {
+        *s = (struct changed_state){ 0 };
+        return;
+    }
     if (o->epr)
         return;
-    s->lost_since = false;
+    *s = (struct changed_state){ .seen = true };
     if (!o->asked || !o->in_contract)
         return;
     out = caps_outcome(j, o, CHANGED_WORDS);
-    if (lost_since) {
+    if (before.lost_since) {
         out.sentence = CHANGED_LOST;
         outcome_evidence(&out, e->port->loss_frame);
         judge_undecided(j, &out, CAUSE_LOST);
     } else if (o->same_as_last) {
         caps_pass(j, o);
-    } else if (o->first_of_attach) {
+    } else if (!before.seen) {
         out.sentence = CHANGED_BEGINNING;
         judge_undecided(j, &out, CAUSE_BEGINNING);
     } else {

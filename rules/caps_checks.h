@@ -20,7 +20,7 @@ void caps_measured(struct outcome *o, const char *unit, int64_t measured, int64_
 
 /* caps_form.c */
 enum { FIRST_OTHER_KIND, FIRST_OTHER_VOLTAGE };
-enum { COUNT_SPR, COUNT_EPR };
+enum { COUNT_EPR };
 enum { ORDER_KIND, ORDER_VOLTAGE };
 enum { APDO_ORDER_KIND, APDO_ORDER_VOLTAGE };
 enum { UNIQUE_TWICE };
@@ -87,7 +87,7 @@ struct epr_flag_state { bool done; };
 enum { CHANGED_WORDS, CHANGED_LOST, CHANGED_BEGINNING };
 enum { REPEATS_MANY };
 /* What each of the two remembers of a port. */
-struct changed_state { bool lost_since; };
+struct changed_state { bool seen, lost_since; };
 enum { REPEATS_KEPT = 16 };
 struct repeats_state {
     int64_t  t_ns[REPEATS_KEPT]; /* of the last repeats, in a ring */

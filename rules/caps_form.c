@@ -89,23 +89,29 @@ void check_sink_first_5v(struct judge *j, const struct event *e)
         judge_first_5v(j, e->offer);
 }
 
+/*
+ * A message with too many objects never becomes an offer, so it is caught as it comes. Source_Capabilities cannot say
+ * more than 7: its header has no room for it.
+ */
 void check_count(struct judge *j, const struct event *e)
 {
-    const struct held_offer *h = caps_held(j);
+    const struct held_offer *h = judge_held(j);
     struct outcome out;
-    int64_t most;
+    unsigned count;
 
-    (void)e;
-    if (!h)
-        return;
-    most = h->offer.epr ? PDO_MAX : PDO_SPR_MAX;
-    if (h->offer.count >= 1 && h->offer.count <= most) {
+    if (h) {
         caps_pass(j, &h->offer);
         return;
     }
-    out = caps_outcome(j, &h->offer, h->offer.epr ? COUNT_EPR : COUNT_SPR);
-    out.values[0] = h->offer.count;
-    out.values[1] = most;
+    count = e->speech->size / (unsigned)sizeof(uint32_t);
+    if (e->speech->news != CHUNK_COMPLETE || count <= PDO_MAX)
+        return;
+    out = judge_outcome(j, e);
+    outcome_by(&out, SIDE_SOURCE, e->speech->player);
+    if (e->speech->first_frame != e->frame)
+        outcome_evidence(&out, e->speech->first_frame);
+    out.values[0] = count;
+    out.values[1] = PDO_MAX;
     judge_fail(j, &out);
 }
 

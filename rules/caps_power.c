@@ -326,7 +326,7 @@ void check_agrees_with_source_info(struct judge *j, const struct event *e)
     const struct offer *o = p->epr_mode && p->epr_offer.known ? &p->epr_offer : &p->offer;
 
     if (s->side != SIDE_SOURCE || s->player > PLAYER_B || message_words(&s->m) == 0 || !o->known || judge_silenced(j, 0) ||
-        p->agreed == AGREED_R2 || !caps_applies(j, p->agreed, &p->edition[s->player], true))
+        !caps_applies(j, p->agreed, &p->edition[s->player], true))
         return;
     if (p->offer_uncertain) {
         struct outcome out = judge_outcome(j, e);

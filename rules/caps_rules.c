@@ -34,10 +34,10 @@ const struct rule caps_rules[] = {
       .why = "A sink keeps room for so many; what comes after is lost or overruns its memory.",
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = BENCH_EPR,
-      .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
+      .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL,
+      .wakes = SETTLED | EVENT_BIT(EVENT_MESSAGE), .messages = { .extended = 1u << EXTENDED_EPR_SOURCE_CAPABILITIES },
       .sentences = SENTENCES(
-          [COUNT_SPR] = "Source_Capabilities has {0} objects; 1 to {1} are allowed.",
-          [COUNT_EPR] = "EPR_Source_Capabilities has {0} objects; 1 to {1} are allowed."),
+          [COUNT_EPR] = "EPR_Source_Capabilities has {0} objects; at most {1} are allowed."),
       .check = check_count },
     { .id = "caps.order",
       .title = "Objects stand in the order of their kinds, and of their voltages within a kind.",
@@ -395,7 +395,7 @@ const struct rule caps_rules[] = {
       .undecided = "Records are missing since the last offer, or no offer of this attach was seen before.",
       .bench = "Plug in a sink that asks Get_Source_Cap in a contract, while other ports are loaded and unloaded.",
       .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_ALL,
-      .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_LOSS),
+      .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
       .sentences = SENTENCES(
           [CHANGED_WORDS] = "The offer that was asked for differs from the last one, and nothing announced the change.",
           [CHANGED_LOST] = "Records are missing since the last offer; a change may have been announced there.",

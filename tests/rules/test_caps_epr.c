@@ -1,0 +1,318 @@
+/* The rules caps.* in the extended power range. Expectations typed from the catalogue of rules. */
+#include "tests/rules/caps_words.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+#include <cmocka.h>
+
+/* 0x0008C1F4 and 0xD230968C: 28 V 5 A and AVS 15 to 28 V 140 W, computed with the layouts of PD R3.1. */
+#define E28 UINT32_C(0x0008C1F4)
+#define EAVS UINT32_C(0xD230968C)
+#define SPR_100W F5 | EPR_FLAG, F9, F15, FIXED(20000, 5000)
+
+/* A contract and EPR mode over a cable marked for it. */
+static void enter_epr(struct lines *l)
+{
+    lines_attach(l);
+    lines_cable_identity(l, 2, 3, true);
+    OFFER(l, SPR_100W);
+    lines_enter_epr(l);
+}
+
+#define EPR_OFFER(l, ...)                                                                                                          \
+    lines_epr_caps(l, (unsigned)(sizeof((uint32_t[]){ __VA_ARGS__ }) / sizeof(uint32_t)), (const uint32_t[]){ __VA_ARGS__ })
+
+static void a_sound_epr_offer_is_clean(void **state)
+{
+    struct lines *l = *state;
+
+    enter_epr(l);
+    EPR_OFFER(l, SPR_100W, 0, 0, 0, E28, EAVS);
+    say_extended_caps(l, 100, 140, 0);
+    lines_run(l, NULL);
+    expect_only(l, "caps.", NULL);
+    expect_counts(l, "caps.count", 2, 0, 0);
+    expect_counts(l, "caps.over-3a-needs-cable", 2, 0, 0);
+    expect_counts(l, "caps.epr-needs-cable", 1, 0, 0);
+    expect_counts(l, "caps.epr-positions", 1, 0, 0);
+    expect_counts(l, "caps.epr-padding", 1, 0, 0);
+    expect_counts(l, "caps.avs-range", 1, 0, 0);
+    expect_counts(l, "caps.epr-flag", 1, 0, 0);
+    expect_counts(l, "caps.power-rules-voltages", 2, 0, 0);
+    /* Four objects, and the same four with 28 V behind them. */
+    expect_counts(l, "caps.over-rating", 9, 0, 0);
+    expect_counts(l, "caps.zero-object", 1, 0, 0);
+}
+
+static void fourteen_epr_objects_are_too_many(void **state)
+{
+    struct lines *l = *state;
+    uint8_t block[14 * 4];
+    uint64_t frame;
+
+    for (unsigned k = 0; k < sizeof block; k++)
+        block[k] = (uint8_t)(E28 >> 8 * (k % 4));
+    enter_epr(l);
+    frame = lines_chunks(l, SIDE_SOURCE, EXTENDED_EPR_SOURCE_CAPABILITIES, block, sizeof block);
+    lines_run(l, NULL);
+    expect_fail(l, "caps.count", frame, WHO_SOURCE);
+}
+
+static void thirteen_epr_objects_are_not(void **state)
+{
+    struct lines *l = *state;
+
+    enter_epr(l);
+    EPR_OFFER(l, SPR_100W, 0, 0, 0, E28, FIXED(36000, 5000), FIXED(48000, 5000), EPR_AVS(15000, 48000, 240), EPR_AVS(15000, 48000, 240),
+              EPR_AVS(15000, 48000, 240));
+    lines_run(l, NULL);
+    expect_counts(l, "caps.count", 2, 0, 0);
+    expect_only(l, "caps.", NULL);
+}
+
+static void an_epr_offer_over_a_cable_without_the_marks_fails(void **state)
+{
+    static const struct { unsigned current, volts; bool epr; } cables[] = { { 1, 3, true }, { 2, 0, true }, { 2, 3, false } };
+
+    (void)state;
+    for (unsigned k = 0; k < 3; k++) {
+        struct lines *l = lines_new();
+        uint64_t frame;
+
+        lines_attach(l);
+        lines_cable_identity(l, cables[k].current, cables[k].volts, cables[k].epr);
+        OFFER(l, SPR_100W);
+        lines_enter_epr(l);
+        frame = EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
+        lines_run(l, NULL);
+        expect_fail(l, "caps.epr-needs-cable", frame, WHO_SOURCE);
+        lines_free(l);
+    }
+}
+
+static void an_epr_offer_over_an_unknown_cable_is_undecided(void **state)
+{
+    struct lines *l = *state;
+    uint64_t frame;
+
+    lines_attach(l);
+    OFFER(l, SPR_100W);
+    lines_enter_epr(l);
+    frame = EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
+    lines_run(l, NULL);
+    expect_undecided(l, "caps.epr-needs-cable", frame, CAUSE_UNKNOWN_CABLE);
+    expect_only(l, "caps.", "caps.epr-needs-cable");
+}
+
+static void an_epr_offer_over_a_captive_cable_needs_no_marks(void **state)
+{
+    struct lines *l = *state;
+
+    lines_about(l, RECORD_PORT_BENCH, CAPTIVE);
+    lines_attach(l);
+    OFFER(l, SPR_100W);
+    lines_enter_epr(l);
+    EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
+    lines_run(l, NULL);
+    expect_verdict(l, "caps.epr-needs-cable", VERDICT_NOT_SEEN);
+}
+
+static void an_epr_offer_without_epr_objects_needs_no_marks(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    OFFER(l, SPR_100W);
+    lines_enter_epr(l);
+    EPR_OFFER(l, SPR_100W);
+    lines_run(l, NULL);
+    expect_verdict(l, "caps.epr-needs-cable", VERDICT_NOT_SEEN);
+    expect_verdict(l, "caps.epr-padding", VERDICT_NOT_SEEN);
+    expect_counts(l, "caps.epr-positions", 1, 0, 0);
+}
+
+/* One EPR offer after a sound entry, one rule that fails on it. */
+#define EPR_FAILS(name, rule, also, ...)                                                                                           \
+    static void name(void **state)                                                                                                 \
+    {                                                                                                                              \
+        struct lines *l = *state;                                                                                                  \
+        uint64_t frame;                                                                                                            \
+                                                                                                                                   \
+        enter_epr(l);                                                                                                              \
+        frame = EPR_OFFER(l, __VA_ARGS__);                                                                                         \
+        lines_run(l, NULL);                                                                                                        \
+        expect_fail(l, rule, frame, WHO_SOURCE);                                                                                   \
+        expect_only(l, "caps.", rule also);                                                                                        \
+    }
+
+EPR_FAILS(an_epr_object_in_position_5_is_out_of_place, "caps.epr-positions", " caps.spr-limits", SPR_100W, E28, 0, 0,
+          FIXED(36000, 5000))
+EPR_FAILS(epr_avs_in_position_5_is_out_of_place, "caps.epr-positions", "", SPR_100W, EPR_AVS(15000, 28000, 140), 0, 0, E28)
+EPR_FAILS(a_standard_object_in_position_8_is_out_of_place, "caps.epr-positions", "", SPR_100W, 0, 0, 0, FIXED(19000, 5000), E28)
+EPR_FAILS(a_standard_object_that_changed_is_out_of_place, "caps.epr-positions", "", F5 | EPR_FLAG, F9, FIXED(15000, 3010), FIXED(20000, 5000),
+          0, 0, 0, E28)
+EPR_FAILS(a_standard_object_that_was_not_offered_before_is_out_of_place, "caps.epr-positions", "", SPR_100W, PPS(3300, 21000, 5000) | LIMITED,
+          0, 0, E28)
+EPR_FAILS(zeros_between_standard_objects_are_no_padding, "caps.epr-padding", " caps.epr-positions", F5 | EPR_FLAG, F9, F15, 0,
+          FIXED(20000, 5000), 0, 0, E28)
+EPR_FAILS(zeros_between_epr_objects_are_no_padding, "caps.epr-padding", "", SPR_100W, 0, 0, 0, E28, 0, EAVS)
+EPR_FAILS(zeros_behind_epr_objects_are_no_padding, "caps.epr-padding", "", SPR_100W, 0, 0, 0, E28, 0)
+EPR_FAILS(epr_avs_from_14_9_v_begins_too_low, "caps.avs-range", "", SPR_100W, 0, 0, 0, E28, EPR_AVS(14900, 28000, 140))
+EPR_FAILS(epr_avs_to_27_9_v_ends_below_the_fixed_voltage, "caps.avs-range", "", SPR_100W, 0, 0, 0, E28, EPR_AVS(15000, 27900, 140))
+EPR_FAILS(bit_16_of_epr_avs_is_reserved, "caps.reserved-bits", "", SPR_100W, 0, 0, 0, E28, EAVS | 1u << 16)
+EPR_FAILS(an_epr_voltage_twice_is_not_unique, "caps.unique-voltage", "", SPR_100W, 0, 0, 0, E28, FIXED(28000, 4000))
+
+static void epr_avs_of_another_pdp_than_the_rating_fails(void **state)
+{
+    struct lines *l = *state;
+    uint64_t frame;
+
+    enter_epr(l);
+    frame = EPR_OFFER(l, SPR_100W, 0, 0, 0, E28, EPR_AVS(15000, 28000, 139));
+    say_extended_caps(l, 100, 140, 0);
+    lines_run(l, NULL);
+    expect_fail(l, "caps.avs-range", frame, WHO_SOURCE);
+    expect_only(l, "caps.", "caps.avs-range");
+}
+
+static void an_epr_object_may_be_one_step_above_the_epr_rating(void **state)
+{
+    struct lines *l = *state;
+
+    enter_epr(l);
+    EPR_OFFER(l, SPR_100W, 0, 0, 0, FIXED(28000, 5010));
+    say_extended_caps(l, 100, 140, 0);
+    lines_run(l, NULL);
+    expect_counts(l, "caps.over-rating", 9, 0, 0);
+}
+
+static void an_epr_object_of_two_steps_more_is_over_the_rating(void **state)
+{
+    struct lines *l = *state;
+    uint64_t frame;
+
+    enter_epr(l);
+    frame = EPR_OFFER(l, SPR_100W, 0, 0, 0, FIXED(28000, 5020));
+    say_extended_caps(l, 100, 140, 0);
+    lines_run(l, NULL);
+    expect_fail(l, "caps.over-rating", frame, WHO_SOURCE);
+}
+
+static void entering_epr_mode_without_the_flag_fails(void **state)
+{
+    struct lines *l = *state;
+    uint64_t enter;
+
+    lines_attach(l);
+    lines_cable_identity(l, 2, 3, true);
+    OFFER(l, F5, F9, F15, FIXED(20000, 5000));
+    lines_data(l, SIDE_SINK, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x018c0000 });
+    enter = lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x02000000 });
+    lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x03000000 });
+    EPR_OFFER(l, F5, F9, F15, FIXED(20000, 5000), 0, 0, 0, E28);
+    lines_run(l, NULL);
+    expect_fail(l, "caps.epr-flag", enter, WHO_SOURCE);
+    expect_counts(l, "caps.epr-flag", 0, 1, 0);
+    expect_only(l, "caps.", "caps.epr-flag");
+}
+
+static void an_entry_that_is_refused_asks_for_no_flag(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    OFFER(l, F5, F9);
+    lines_data(l, SIDE_SINK, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x018c0000 });
+    lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x04050000 });
+    lines_run(l, NULL);
+    expect_verdict(l, "caps.epr-flag", VERDICT_NOT_SEEN);
+}
+
+static void the_flag_is_asked_for_once_an_attach(void **state)
+{
+    struct lines *l = *state;
+
+    for (unsigned k = 0; k < 2; k++) {
+        enter_epr(l);
+        EPR_OFFER(l, SPR_100W, 0, 0, 0, E28, EAVS);
+        EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
+        lines_detach(l);
+    }
+    lines_run(l, NULL);
+    expect_counts(l, "caps.epr-flag", 2, 0, 0);
+}
+
+static void the_flag_of_an_offer_before_the_trace_is_undecided(void **state)
+{
+    struct lines *l = *state;
+    uint64_t enter;
+
+    lines_data(l, SIDE_SINK, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x018c0000 });
+    enter = lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x02000000 });
+    lines_run(l, NULL);
+    expect_undecided(l, "caps.epr-flag", enter, CAUSE_UNKNOWN_OFFER);
+}
+
+static void the_flag_of_an_offer_before_a_loss_is_undecided(void **state)
+{
+    struct lines *l = *state;
+    uint64_t enter;
+
+    lines_attach(l);
+    OFFER(l, F5, F9);
+    lines_lost(l, 1);
+    lines_wait(l, MS(5));
+    lines_data(l, SIDE_SINK, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x018c0000 });
+    enter = lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x02000000 });
+    lines_run(l, NULL);
+    expect_undecided(l, "caps.epr-flag", enter, CAUSE_LOST);
+}
+
+static void positions_are_judged_by_kind_alone_where_the_standard_offer_is_unknown(void **state)
+{
+    struct lines *l = *state;
+
+    lines_cable_identity(l, 2, 3, true);
+    lines_enter_epr(l);
+    EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
+    lines_run(l, NULL);
+    expect_counts(l, "caps.epr-positions", 1, 0, 0);
+}
+
+int main(void)
+{
+    static const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(a_sound_epr_offer_is_clean, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(fourteen_epr_objects_are_too_many, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(thirteen_epr_objects_are_not, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_offer_over_a_cable_without_the_marks_fails, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_offer_over_an_unknown_cable_is_undecided, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_offer_over_a_captive_cable_needs_no_marks, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_offer_without_epr_objects_needs_no_marks, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_object_in_position_5_is_out_of_place, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(epr_avs_in_position_5_is_out_of_place, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(a_standard_object_in_position_8_is_out_of_place, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(a_standard_object_that_changed_is_out_of_place, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(a_standard_object_that_was_not_offered_before_is_out_of_place, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(zeros_between_standard_objects_are_no_padding, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(zeros_between_epr_objects_are_no_padding, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(zeros_behind_epr_objects_are_no_padding, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(epr_avs_from_14_9_v_begins_too_low, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(epr_avs_to_27_9_v_ends_below_the_fixed_voltage, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(bit_16_of_epr_avs_is_reserved, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_voltage_twice_is_not_unique, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(epr_avs_of_another_pdp_than_the_rating_fails, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_object_may_be_one_step_above_the_epr_rating, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_epr_object_of_two_steps_more_is_over_the_rating, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(entering_epr_mode_without_the_flag_fails, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_entry_that_is_refused_asks_for_no_flag, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(the_flag_is_asked_for_once_an_attach, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(the_flag_of_an_offer_before_the_trace_is_undecided, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(the_flag_of_an_offer_before_a_loss_is_undecided, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(positions_are_judged_by_kind_alone_where_the_standard_offer_is_unknown, lines_setup, lines_teardown),
+    };
+
+    return cmocka_run_group_tests_name("rules caps, extended power range", tests, NULL, NULL);
+}
