@@ -81,7 +81,7 @@ int about_port_number(const cJSON *entry)
 {
     double port;
 
-    if (!cJSON_IsObject(entry) || !number_read(entry, "port", &port) || port >= RECORD_PORT_BENCH || port != trunc(port))
+    if (!cJSON_IsObject(entry) || !number_read(entry, "port", &port) || port >= RECORD_PORT_BENCH || port != (int)port)
         return -1;
     return (int)port;
 }
@@ -128,6 +128,6 @@ void about_port_read(const cJSON *entry, struct about_port *out)
     out->volt_at = (enum about_volt_at)word_read(entry, "volt_at", places_all, ABOUT_VOLT_UNKNOWN);
     number_read(entry, "path_mohm", &out->path_mohm);
     number_read(entry, "path_mohm_u", &out->path_mohm_u);
-    if (number_read(entry, "rated_w", &rated_w) && rated_w * 1000 < INT32_MAX)
-        out->rated_mw = (int32_t)lround(rated_w * 1000);
+    if (number_read(entry, "rated_w", &rated_w) && rated_w * 1000 + 0.5 < INT32_MAX)
+        out->rated_mw = (int32_t)(rated_w * 1000 + 0.5);
 }

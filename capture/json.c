@@ -43,7 +43,7 @@ static bool number_changed(const cJSON *item, const struct text *number)
 {
     if (isinf(item->valuedouble))
         return true;
-    return fabs(item->valuedouble) > EXACT_INTEGER_MAX && !memchr(number->at, '.', number->left) &&
+    return (item->valuedouble > EXACT_INTEGER_MAX || item->valuedouble < -EXACT_INTEGER_MAX) && !memchr(number->at, '.', number->left) &&
            !memchr(number->at, 'e', number->left) && !memchr(number->at, 'E', number->left);
 }
 

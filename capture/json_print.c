@@ -2,6 +2,7 @@
 
 #include <cjson/cJSON.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -31,7 +32,7 @@ static void number_print(const struct printer *p, const cJSON *item)
         put_text(p, "null");
         return;
     }
-    if (value == trunc(value) && fabs(value) <= EXACT_INTEGER_MAX) {
+    if (value >= -EXACT_INTEGER_MAX && value <= EXACT_INTEGER_MAX && value == (double)(int64_t)value) {
         snprintf(text, sizeof text, "%.0f", value);
     } else {
         for (int digits = 15; digits <= 17; digits++) {

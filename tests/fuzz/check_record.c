@@ -141,11 +141,14 @@ void check_text_round_trip(const struct record *r)
         size_t      n = (size_t)((const char *)memchr(start, '\n', text.used - at) - start);
 
         number++;
-        records += text_compare(text_reader_take(reader, start, n, number, &bytes, &length, &stamp_ns, &line), r, bytes, length,
-                                stamp_ns);
+        enum text_line got = text_reader_take(reader, start, n, number, &bytes, &length, &stamp_ns, &line);
+
+        records += text_compare(got, r, bytes, length, stamp_ns);
         at += n + 1;
     }
-    records += text_compare(text_reader_end(reader, &bytes, &length, &stamp_ns, &line), r, bytes, length, stamp_ns);
+    enum text_line got = text_reader_end(reader, &bytes, &length, &stamp_ns, &line);
+
+    records += text_compare(got, r, bytes, length, stamp_ns);
     MUST(records == 1);
     text_reader_free(reader);
     free(text.bytes);
