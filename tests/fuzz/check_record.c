@@ -113,6 +113,7 @@ static void text_put(void *context, const char *bytes, size_t length)
     t->used += length;
 }
 
+/* What came out of the reader, if anything: the record r again. */
 static unsigned text_compare(enum text_line got, const struct record *r, const uint8_t *bytes, size_t length, int64_t stamp_ns)
 {
     if (got == TEXT_NOTHING)
@@ -123,33 +124,39 @@ static unsigned text_compare(enum text_line got, const struct record *r, const u
     return 1;
 }
 
+/* Reads every line; returns how many records came out. */
+static unsigned text_read(struct text_reader *reader, const struct text *text, const struct record *r)
+{
+    const uint8_t *bytes = NULL;
+    size_t         length = 0, at = 0;
+    int64_t        stamp_ns = 0;
+    uint64_t       first = 0, number = 0;
+    unsigned       records = 0;
+    enum text_line got;
+
+    while (at < text->used) {
+        const char *line = text->bytes + at;
+        size_t      n = (size_t)((const char *)memchr(line, '\n', text->used - at) - line);
+
+        number++;
+        got = text_reader_take(reader, line, n, number, &bytes, &length, &stamp_ns, &first);
+        MUST(!text_reader_again(reader) && !text_reader_cut(reader));
+        records += text_compare(got, r, bytes, length, stamp_ns);
+        at += n + 1;
+    }
+    got = text_reader_end(reader, &bytes, &length, &stamp_ns, &first);
+    return records + text_compare(got, r, bytes, length, stamp_ns);
+}
+
 void check_text_round_trip(const struct record *r)
 {
     struct text         text = { 0 };
     struct text_reader *reader = text_reader_new(NULL, NULL);
-    const uint8_t      *bytes = NULL;
-    size_t              length = 0, at = 0;
-    int64_t             stamp_ns = 0;
-    uint64_t            line = 0, number = 0;
-    unsigned            records = 0;
 
     MUST(reader);
     text_write(r, text_put, &text);
     MUST(text.used > 0 && text.bytes[text.used - 1] == '\n');
-    while (at < text.used) {
-        const char *start = text.bytes + at;
-        size_t      n = (size_t)((const char *)memchr(start, '\n', text.used - at) - start);
-
-        number++;
-        enum text_line got = text_reader_take(reader, start, n, number, &bytes, &length, &stamp_ns, &line);
-
-        records += text_compare(got, r, bytes, length, stamp_ns);
-        at += n + 1;
-    }
-    enum text_line got = text_reader_end(reader, &bytes, &length, &stamp_ns, &line);
-
-    records += text_compare(got, r, bytes, length, stamp_ns);
-    MUST(records == 1);
+    MUST(text_read(reader, &text, r) == 1);
     text_reader_free(reader);
     free(text.bytes);
 }
