@@ -265,6 +265,8 @@ static void judge_epr_flag(struct judge *j, const struct event *e, unsigned play
     struct outcome out = e->kind == EVENT_OFFER ? caps_outcome(j, e->offer, EPR_FLAG_OFFER) : judge_outcome(j, e);
 
     outcome_by(&out, SIDE_SOURCE, player);
+    if (e->kind == EVENT_MESSAGE)
+        outcome_evidence(&out, e->frame);
     if (!p->offer.known || p->offer_uncertain) {
         out.sentence = EPR_FLAG_UNKNOWN;
         judge_undecided(j, &out, p->offer.known ? CAUSE_LOST : CAUSE_UNKNOWN_OFFER);

@@ -30,8 +30,8 @@ struct outcome caps_outcome(const struct judge *j, const struct offer *o, unsign
 
     outcome_by(&out, o->side == SIDE_SINK ? SIDE_SINK : SIDE_SOURCE, o->player);
     out.sentence = (uint8_t)sentence;
-    if (o->first_frame && o->first_frame != o->frame)
-        outcome_evidence(&out, o->first_frame);
+    outcome_evidence(&out, o->first_frame);
+    outcome_evidence(&out, o->frame);
     return out;
 }
 
@@ -108,8 +108,8 @@ void check_count(struct judge *j, const struct event *e)
         return;
     out = judge_outcome(j, e);
     outcome_by(&out, SIDE_SOURCE, e->speech->player);
-    if (e->speech->first_frame != e->frame)
-        outcome_evidence(&out, e->speech->first_frame);
+    outcome_evidence(&out, e->speech->first_frame);
+    outcome_evidence(&out, e->frame);
     out.values[0] = count;
     out.values[1] = PDO_MAX;
     judge_fail(j, &out);

@@ -46,8 +46,7 @@ static void judge_pps_current(struct judge *j, const struct offer *o, const stru
     out.values[3] = owed_ma;
     out.values[4] = mw_of(r->uw);
     caps_measured(&out, "mA", INT64_C(1000) * p->max_ma, INT64_C(1000) * owed_ma, PARAMETER_NONE);
-    if (r->frame)
-        outcome_evidence(&out, r->frame);
+    outcome_evidence(&out, r->frame);
     judge_fail(j, &out);
 }
 
@@ -82,8 +81,7 @@ static void judge_pps_limited(struct judge *j, const struct offer *o, const stru
     out.values[2] = p->max_ma;
     out.values[3] = mw_of(pdo_power_uw(p));
     out.values[4] = mw_of(r->uw);
-    if (r->frame)
-        outcome_evidence(&out, r->frame);
+    outcome_evidence(&out, r->frame);
     if (r->declared)
         judge_fail(j, &out);
     else
@@ -144,8 +142,7 @@ static void fail_voltages(struct judge *j, const struct held_offer *h, const str
     out.values[0] = mw_of(r->uw);
     for (unsigned k = 0; k < n; k++)
         out.values[1 + k] = missing_mv[k];
-    if (r->frame)
-        outcome_evidence(&out, r->frame);
+    outcome_evidence(&out, r->frame);
     judge_fail(j, &out);
 }
 
@@ -182,10 +179,8 @@ static void fail_currents(struct judge *j, const struct held_offer *h, const str
     out.values[3] = owed_ma;
     out.values[4] = mw_of(r->uw);
     caps_measured(&out, "mA", INT64_C(1000) * p->max_ma, INT64_C(1000) * owed_ma, PARAMETER_NONE);
-    if (r->frame)
-        outcome_evidence(&out, r->frame);
-    if (h->cable.frame)
-        outcome_evidence(&out, h->cable.frame);
+    outcome_evidence(&out, r->frame);
+    outcome_evidence(&out, h->cable.frame);
     judge_fail(j, &out);
 }
 
@@ -232,8 +227,7 @@ static void judge_over_rating(struct judge *j, const struct offer *o, const stru
     out.values[2] = mw_of(pdo_power_uw(p));
     out.values[3] = mw_of(most_uw);
     caps_measured(&out, "W", mw_of(pdo_power_uw(p)), PARAMETER_NONE, mw_of(most_uw + pdo_slack_uw(p)));
-    if (frame)
-        outcome_evidence(&out, frame);
+    outcome_evidence(&out, frame);
     judge_fail(j, &out);
 }
 
@@ -309,6 +303,7 @@ static void judge_source_info(struct judge *j, const struct event *e, const stru
     }
     outcome_by(&out, SIDE_SOURCE, e->speech->player);
     outcome_evidence(&out, o->frame);
+    outcome_evidence(&out, e->frame);
     out.sentence = reported ? SOURCE_INFO_PRESENT : SOURCE_INFO_REPORTED;
     out.values[0] = reported_mw;
     out.values[1] = offered_mw;
@@ -333,6 +328,7 @@ void check_agrees_with_source_info(struct judge *j, const struct event *e)
 
         outcome_by(&out, SIDE_SOURCE, s->player);
         outcome_evidence(&out, p->loss_frame);
+        outcome_evidence(&out, e->frame);
         out.sentence = SOURCE_INFO_LOST;
         judge_undecided(j, &out, CAUSE_LOST);
         return;
@@ -362,7 +358,6 @@ void check_avs_required(struct judge *j, const struct event *e)
     out = caps_outcome(j, &h->offer, AVS_MISSING);
     out.values[0] = mw_of(r.uw);
     out.values[1] = SPR_AVS_OWED_MW;
-    if (r.frame)
-        outcome_evidence(&out, r.frame);
+    outcome_evidence(&out, r.frame);
     judge_fail(j, &out);
 }

@@ -5,7 +5,8 @@
 #include <stddef.h>
 
 #define NAMES(...) (const char *const[]){ __VA_ARGS__, NULL }
-#define SENTENCES(...) (const char *const[]){ __VA_ARGS__ }
+/* Listed in the order of their numbers; ends with NULL. */
+#define SENTENCES(...) (const char *const[]){ __VA_ARGS__, NULL }
 #define SETTLED EVENT_BIT(WAKE_OFFER_SETTLED)
 
 /* Bench actions that serve many rows. */

@@ -24,8 +24,38 @@
 #define RATED(w) "{\"ports\":[{\"port\":0,\"rated_w\":" #w "}]}"
 #define CAPTIVE "{\"ports\":[{\"port\":0,\"plug\":\"captive\"}]}"
 
+/* Revision Message Data Objects: Chromium EC test usb_pd_rev3.c. */
+#define SAYS_3_1 UINT32_C(0x31000000)
+#define SAYS_3_2 UINT32_C(0x32100000)
+
+enum { CABLE_NONE, CABLE_3A, CABLE_5A };
+
+/* An attach with one offer, a contract for object 1, and what else the row asks for. */
+struct row {
+    const char *name;
+    uint32_t    words[7];
+    uint8_t     count;           /* 0: up to the last word that is not 0 */
+    const char *about;
+    uint8_t     cable;           /* VBUS current of the identity, seen before the offer */
+    bool        occupied;        /* another port of the device has a sink */
+    bool        no_request;
+    uint8_t     source_revision; /* 0: R3 */
+    uint8_t     sink_revision;
+    uint8_t     spr_w, epr_w;    /* Source_Capabilities_Extended after the contract */
+    uint8_t     peak_byte;       /* its byte 14 */
+    uint32_t    info;            /* Source_Info after the contract */
+    uint32_t    rmdo;            /* Revision after the contract */
+    uint8_t     standard;        /* as --standard says it; 0: as seen */
+    const char *rule;
+    uint8_t     passed, failed, undecided;
+    const char *only;            /* all of caps.* that fails or is undecided; NULL: nothing */
+};
+
+/* Plays it and runs it; frame of the offer. */
+uint64_t row_play(struct lines *l, const struct row *r);
+
 /* Source_Capabilities_Extended (ratings, and its first peak current byte), Source_Info and Revision, each asked for by the sink. */
-void say_extended_caps(struct lines *l, uint8_t spr_w, uint8_t epr_w, uint8_t peak_byte);
+uint64_t say_extended_caps(struct lines *l, uint8_t spr_w, uint8_t epr_w, uint8_t peak_byte);
 uint64_t say_info(struct lines *l, uint32_t word);
 void say_revision(struct lines *l, uint32_t word);
 /* Another port of the device gets a sink, which stays as long as the trace. */

@@ -14,71 +14,6 @@
 #include <string.h>
 #include <cmocka.h>
 
-/* Revision Message Data Objects: Chromium EC test usb_pd_rev3.c. */
-#define SAYS_3_1 UINT32_C(0x31000000)
-#define SAYS_3_2 UINT32_C(0x32100000)
-
-enum { CABLE_NONE, CABLE_3A, CABLE_5A };
-
-/* An attach with one offer, a contract for object 1, and what else the row asks for. */
-struct row {
-    const char *name;
-    uint32_t    words[7];
-    uint8_t     count;           /* 0: up to the last word that is not 0 */
-    const char *about;
-    uint8_t     cable;           /* VBUS current of the identity, seen before the offer */
-    bool        occupied;        /* another port of the device has a sink */
-    bool        no_request;
-    uint8_t     source_revision; /* 0: R3 */
-    uint8_t     sink_revision;
-    uint8_t     spr_w, epr_w;    /* Source_Capabilities_Extended after the contract */
-    uint8_t     peak_byte;       /* its byte 14 */
-    uint32_t    info;            /* Source_Info after the contract */
-    uint32_t    rmdo;            /* Revision after the contract */
-    const char *rule;
-    uint8_t     passed, failed, undecided;
-    const char *only;            /* all of caps.* that fails or is undecided; NULL: nothing */
-};
-
-static unsigned row_count(const struct row *r)
-{
-    unsigned n = 7;
-
-    if (r->count)
-        return r->count;
-    while (n > 0 && r->words[n - 1] == 0)
-        n--;
-    return n;
-}
-
-static uint64_t row_play(struct lines *l, const struct row *r)
-{
-    uint64_t frame;
-    uint8_t source = r->source_revision ? r->source_revision : HEADER_R3;
-
-    if (r->about)
-        lines_about(l, RECORD_PORT_BENCH, r->about);
-    if (r->occupied)
-        occupy_other(l);
-    lines_attach(l);
-    if (r->cable)
-        lines_cable_identity(l, r->cable, 0, false);
-    l->revision = source;
-    frame = lines_caps(l, row_count(r), r->words);
-    l->revision = r->sink_revision ? r->sink_revision : source;
-    if (!r->no_request)
-        contract_for_5v(l);
-    if (r->spr_w || r->epr_w || r->peak_byte)
-        say_extended_caps(l, r->spr_w, r->epr_w, r->peak_byte);
-    if (r->info)
-        say_info(l, r->info);
-    if (r->rmdo)
-        say_revision(l, r->rmdo);
-    lines_wait(l, MS(50));
-    lines_run(l, NULL);
-    return frame;
-}
-
 static void row_holds(void **state)
 {
     const struct row *r = *state;
@@ -351,6 +286,8 @@ static const struct row rows[] = {
     { .name = "5, 12 and 20 V are as good under revision 2.0",
       .words = { FIXED(5000, 2000), FIXED(12000, 3000), FIXED(20000, 3000) }, .source_revision = HEADER_R2,
       .rule = "caps.power-rules-voltages", .passed = 1 },
+    { .name = "under revision 2.0 other sets than 5 and 12 V follow the same rows", .words = { F5, FIXED(20000, 3000) },
+      .source_revision = HEADER_R2, .rule = "caps.power-rules-voltages", .failed = 1, .only = "caps.power-rules-voltages" },
     { .name = "5 and 12 V are not judged before a revision is agreed", .words = { FIXED(5000, 2000), FIXED(12000, 1500) },
       .no_request = true, .rule = "caps.power-rules-voltages" },
     { .name = "a port rated 65 W that offers 27 W owes 15 and 20 V", .words = { F5, F9 }, .about = RATED(65),
@@ -440,6 +377,10 @@ static const struct row rows[] = {
       .rule = "caps.agrees-with-extended-rating", .passed = 1, .only = "caps.power-rules-currents" },
     { .name = "59.2 W are not", .words = { F5, F9, F15, FIXED(20000, 2960) }, .spr_w = 60, .rule = "caps.agrees-with-extended-rating",
       .failed = 1, .only = "caps.agrees-with-extended-rating caps.power-rules-currents" },
+    { .name = "14.45 W are just half a watt and a step below 15 W", .words = { FIXED(5000, 2890) }, .spr_w = 15,
+      .rule = "caps.agrees-with-extended-rating", .passed = 1, .only = "caps.power-rules-currents" },
+    { .name = "14.4 W are more", .words = { FIXED(5000, 2880) }, .spr_w = 15, .rule = "caps.agrees-with-extended-rating", .failed = 1,
+      .only = "caps.agrees-with-extended-rating caps.power-rules-currents" },
     { .name = "without a cable for 5 A 65 W cannot be asked for", .words = { F5, F9, F15, FIXED(20000, 3000) }, .spr_w = 65,
       .rule = "caps.agrees-with-extended-rating" },
     { .name = "with another port occupied nothing is asked for", .words = { F5, F9 }, .spr_w = 60, .occupied = true,
@@ -502,6 +443,21 @@ static const struct row rows[] = {
       .failed = 2, .only = "caps.peak-current" },
     { .name = "a peak current without Source_Capabilities_Extended is let pass", .words = { F5 | PEAK_1 }, .rule = "caps.peak-current" },
     { .name = "without a peak current none is described", .words = { F5 }, .peak_byte = 1, .rule = "caps.peak-current" },
+
+    /* --standard */
+    { .name = "as revision 2.0, 5 and 12 V of a source of revision 3 are as good", .words = { FIXED(5000, 2000), FIXED(12000, 1500) },
+      .standard = SINCE_R2, .rule = "caps.power-rules-voltages", .passed = 1 },
+    { .name = "as R3.0, 5 and 12 V of a source of revision 2.0 are not", .words = { FIXED(5000, 2000), FIXED(12000, 1500) },
+      .source_revision = HEADER_R2, .standard = SINCE_R30, .rule = "caps.power-rules-voltages", .failed = 1,
+      .only = "caps.power-rules-voltages caps.power-rules-currents" },
+    { .name = "as revision 2.0, programmable ranges are not judged", .words = { F5, F9, PPS(2900, 11000, 3000) | LIMITED },
+      .standard = SINCE_R2, .rule = "caps.pps-range" },
+    { .name = "as R3.0, programmable ranges are judged before a revision is agreed", .words = { F5, F9, PPS(2900, 11000, 3000) | LIMITED },
+      .standard = SINCE_R30, .no_request = true, .rule = "caps.pps-range", .failed = 1, .only = "caps.pps-range" },
+    { .name = "as R3.2, 45 W without SPR AVS fail whatever the source says of its edition", .words = { F5, F9, F15 },
+      .standard = SINCE_R32, .rule = "caps.avs-required", .failed = 1, .only = "caps.avs-required" },
+    { .name = "as R3.1, 45 W of edition 3.2 need no SPR AVS", .words = { F5, F9, F15 }, .rmdo = SAYS_3_2, .standard = SINCE_R31,
+      .rule = "caps.avs-required" },
 
     /* Published words */
     { .name = "published: Zephyr sample usb-c-drp, 20 V 5 A and PPS 21 V 5 A without the flag, is clean but for the flag",

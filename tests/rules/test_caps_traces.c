@@ -111,6 +111,49 @@ static void a_trace_without_offers_shows_nothing_of_them(void **state)
             assert_int_equal(engine_result(l->engine, k).verdict, VERDICT_NOT_SEEN);
 }
 
+/* Source_Capabilities_Extended of R3.0 has 24 bytes, of R3.1 25. */
+static void extended_capabilities_of_24_bytes_have_a_rating_and_of_23_none(void **state)
+{
+    static const uint8_t block[24] = { [23] = 65 };
+
+    (void)state;
+    for (unsigned size = 23; size <= 24; size++) {
+        struct lines *l = lines_new();
+
+        lines_attach(l);
+        OFFER(l, SET_65W);
+        lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP_EXTENDED);
+        lines_extended(l, SIDE_SOURCE, EXTENDED_SOURCE_CAPABILITIES, block, size);
+        lines_run(l, NULL);
+        expect_counts(l, "caps.over-rating", size == 24 ? 4 : 0, 0, 0);
+        lines_free(l);
+    }
+}
+
+/* Product types of a plug in bits 29:27 of the ID Header: 3 passive, 4 active, 6 VPD (Linux include/linux/usb/pd_vdo.h). */
+static void only_cables_say_what_they_carry(void **state)
+{
+    static const struct { uint32_t product; uint8_t count; unsigned passed, failed; } plugs[] = {
+        { 3, 5, 1, 0 }, { 4, 6, 1, 0 }, { 6, 5, 0, 0 }, { 0, 5, 0, 0 }, { 3, 4, 0, 0 },
+    };
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof plugs / sizeof plugs[0]; k++) {
+        struct lines *l = lines_new();
+
+        lines_attach(l);
+        lines_say(l, &(struct say){ .side = SIDE_SOURCE, .set = SET_SOP1, .message_class = CLASS_DATA, .type = DATA_VENDOR_DEFINED,
+                                    .count = 1, .words = { 0xff00a001 } });
+        lines_say(l, &(struct say){ .side = SIDE_CABLE, .set = SET_SOP1, .message_class = CLASS_DATA, .type = DATA_VENDOR_DEFINED,
+                                    .count = plugs[k].count,
+                                    .words = { 0xff00a041, plugs[k].product << 27 | 0x1209, 0, 0x00010000, 0x000c2040 } });
+        OFFER(l, SET_65W);
+        lines_run(l, NULL);
+        expect_counts(l, "caps.over-3a-needs-cable", plugs[k].passed, plugs[k].failed, 0);
+        lines_free(l);
+    }
+}
+
 /* ---- Source_Info ---- */
 
 static void a_reported_pdp_two_watts_off_disagrees(void **state)
@@ -150,6 +193,17 @@ static void source_info_after_a_loss_is_undecided(void **state)
     info = say_info(l, INFO(65, 65, 30));
     lines_run(l, NULL);
     expect_undecided(l, "caps.agrees-with-source-info", info, CAUSE_LOST);
+}
+
+static void source_info_of_a_sink_is_not_judged(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    OFFER(l, SET_65W);
+    lines_data(l, SIDE_SINK, DATA_SOURCE_INFO, 1, (const uint32_t[]){ INFO(65, 65, 30) });
+    lines_run(l, NULL);
+    expect_verdict(l, "caps.agrees-with-source-info", VERDICT_NOT_SEEN);
 }
 
 static void source_info_before_any_offer_is_not_judged(void **state)
@@ -258,6 +312,43 @@ static void two_repeats_in_30_s_are_let_pass_and_a_third_is_noted(void **state)
     lines_run(l, NULL);
     expect_fail(l, "caps.repeats-identical", third, WHO_SOURCE);
     expect_counts(l, "caps.repeats-identical", 2, 1, 0);
+}
+
+static void a_third_repeat_exactly_30_s_after_the_first_is_one_of_30_s(void **state)
+{
+    static const struct { int64_t after_ns; unsigned failed; } thirds[] = { { MS(30000), 1 }, { MS(30000) + 1, 0 } };
+
+    (void)state;
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = lines_new();
+        int64_t first_ns;
+
+        lines_attach(l);
+        OFFER(l, SET_65W);
+        first_ns = l->now_ns;
+        OFFER(l, SET_65W);
+        OFFER(l, SET_65W);
+        l->now_ns = first_ns + thirds[k].after_ns;
+        OFFER(l, SET_65W);
+        lines_run(l, NULL);
+        expect_counts(l, "caps.repeats-identical", 3 - thirds[k].failed, thirds[k].failed, 0);
+        lines_free(l);
+    }
+}
+
+static void a_detach_begins_the_count_anew(void **state)
+{
+    struct lines *l = *state;
+
+    for (unsigned k = 0; k < 2; k++) {
+        lines_attach(l);
+        OFFER(l, SET_65W);
+        OFFER(l, SET_65W);
+        OFFER(l, SET_65W);
+        lines_detach(l);
+    }
+    lines_run(l, NULL);
+    expect_counts(l, "caps.repeats-identical", 4, 0, 0);
 }
 
 static void repeats_that_are_spread_over_more_than_30_s_are_let_pass(void **state)
@@ -370,10 +461,13 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_later_offer_need_not_reach_the_extended_rating, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_rating_of_one_attach_is_not_carried_into_the_next, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_trace_without_offers_shows_nothing_of_them, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(only_cables_say_what_they_carry, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(extended_capabilities_of_24_bytes_have_a_rating_and_of_23_none, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_reported_pdp_two_watts_off_disagrees, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_present_pdp_above_the_maximum_disagrees, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(source_info_after_a_loss_is_undecided, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(source_info_before_any_offer_is_not_judged, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(source_info_of_a_sink_is_not_judged, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(an_offer_asked_for_that_is_the_last_one_passes, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(an_offer_asked_for_that_differs_was_changed_in_silence, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_change_that_was_announced_is_no_silent_one, lines_setup, lines_teardown),
@@ -381,6 +475,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(an_offer_asked_for_without_one_before_is_undecided, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(an_offer_that_nobody_asked_for_is_an_announcement, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(two_repeats_in_30_s_are_let_pass_and_a_third_is_noted, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(a_detach_begins_the_count_anew, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(a_third_repeat_exactly_30_s_after_the_first_is_one_of_30_s, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(repeats_that_are_spread_over_more_than_30_s_are_let_pass, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(repeats_that_were_asked_for_are_not_counted, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(repeats_before_a_contract_are_not_counted, lines_setup, lines_teardown),
