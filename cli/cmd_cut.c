@@ -28,15 +28,15 @@ static const struct option_row rows[] = {
 };
 
 static const char details[] =
-    "Writes the part between --since and --until, of the ports of --port, byte for byte, as a classic pcap file.\n"
-    "What ABOUT said before the part is written at its start. Several traces are joined by time; what the ABOUT of\n"
-    "a later one says outranks the earlier. --about FILE is laid over every ABOUT, and over none it becomes one.\n"
-    "--finding N takes a file, judges it as check does, and cuts out the frames that finding N (numbered as check\n"
-    "prints them) rests on.\n"
-    "--anonymous leaves out: operator, bench, note and every key of ABOUT that the format does not name; keys called\n"
-    "serial, path or file; words of any text that look like a path, an address, a date or a time of day; times\n"
-    "(the trace begins at 1970-01-01T00:00:00Z); the bytes of records that cannot be understood. The words of marks\n"
-    "and labels stay otherwise: read them (show --kind mark) before you give the trace away.\n";
+    "Writes the part between --since and --until, of the ports of --port, byte for byte, as a classic pcap file. What ABOUT said "
+    "before the part is written at its start. Several traces are joined by time; what the ABOUT of a later one says outranks the "
+    "earlier. --about FILE is laid over every ABOUT; where there is none it becomes one.\n"
+    "--finding N takes a file, judges it as check does, and cuts out the frames that finding N (numbered as check prints them) "
+    "rests on.\n"
+    "--anonymous leaves out: operator, bench, note and every key of ABOUT that the format does not name; keys called serial, path "
+    "or file; words of any text that look like a path, an address, a date or a time of day; times (the trace begins at "
+    "1970-01-01T00:00:00Z); the bytes of records that cannot be understood. The other words of marks and labels stay: read them "
+    "(show --kind mark) before you give the trace away.\n";
 
 /* From the start of the earliest to the end of the latest of the finding's frames. */
 static bool frames_span(const struct cut *c, const char *path, int64_t *from_ns, int64_t *to_ns)

@@ -178,8 +178,8 @@ const struct command command_offers = {
     .name = "offers",
     .arguments = "TRACE...",
     .summary = "what each port offers and needs, what changed when, and who is there",
-    .details = "Every announcement is a table of its objects: volts, amperes and watts at the most; + is new and - is gone since the\n"
-               "announcement before. Below it the set as a whole: the most power, the fixed voltages, what programmable objects (PPS)\n"
+    .details = "Every announcement is a table of its objects: volts, amperes and watts at the most; + is new and - is gone since the "
+               "announcement before. Below it the set as a whole: the most power, the fixed voltages, what programmable objects (PPS) "
                "cover together, and what the flags say. An announcement sent again unchanged is counted, not shown again.\n",
     .common = COMMON_JSON | COMMON_PORT | COMMON_TIME | COMMON_ABOUT | COMMON_OUTPUT | COMMON_QUIET | COMMON_VERBOSE | COMMON_COLOR,
     .options = NULL,

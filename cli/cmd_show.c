@@ -4,6 +4,7 @@
 #include "cli/show.h"
 
 #include "capture/text_form.h"
+#include "decode/exchange.h"
 #include "decode/message.h"
 
 #include <stdlib.h>
@@ -24,7 +25,7 @@ static const struct option_row rows[] = {
     { "message", 'm', "NAME", "these messages only (Source_Capabilities ...); may be given again", OPTION_LIST,
       offsetof(struct show_options, messages), NULL },
     { "kind", 'k', "KIND", "these records only; may be given again", OPTION_LIST, offsetof(struct show_options, kinds), NULL },
-    { "terse", 't', NULL, "leave out acknowledgements (GoodCRC) and repeated copies", OPTION_FLAG,
+    { "terse", 't', NULL, "leave out acknowledgements, repeated copies, steady readings", OPTION_FLAG,
       offsetof(struct show_options, terse), NULL },
     { "text", 0, NULL, "the text form of the trace, which is read as a trace again", OPTION_FLAG,
       offsetof(struct show_options, text), NULL },
@@ -32,9 +33,10 @@ static const struct option_row rows[] = {
 };
 
 static const char details[] =
-    "Frame, seconds since the first record, time since the port's record before it, port, who speaks (source,\n"
-    "sink, cable), MessageID, and what was said. Acknowledgements and repeated copies stand indented. What a\n"
-    "record changes stands behind an arrow: => contract 9 V 3 A. -v adds every field and the bytes.\n"
+    "Frame, seconds since the first record, time since the port's record before it, port, who speaks (source, sink, cable), "
+    "MessageID, and what was said. What needs no attention stands indented: acknowledgements (GoodCRC), repeated copies, "
+    "readings that stay as they were. What a record changes stands behind an arrow: => contract 9 V 3 A. -v adds every field "
+    "and the bytes.\n"
     "KIND is packet, reset, power, cc, mark, lost, temperature, about, edges, unknown, damaged or unreadable.\n";
 
 static bool kinds_read(const struct option_list *list, struct show_filter *f)
@@ -74,8 +76,11 @@ static bool wanted(const struct show_filter *f, const struct show *s)
 {
     enum show_kind kind = show_kind_of(s->record);
 
-    if (kind != SHOW_PACKET)
-        return f->kinds_given ? (f->kinds >> kind & 1) != 0 : !f->messages_given;
+    if (kind != SHOW_PACKET) {
+        bool named = f->kinds_given ? (f->kinds >> kind & 1) != 0 : !f->messages_given;
+
+        return named && !(f->terse && kind == SHOW_POWER && s->power_steady);
+    }
     if (f->terse && s->speech && s->speech->good &&
         (s->speech->copy || s->speech->m.index == MESSAGE_INDEX(CLASS_CONTROL, CONTROL_GOODCRC)))
         return false;
@@ -115,8 +120,8 @@ static bool take(struct show *s, const struct record *r, bool stepped_back)
     s->port = bench_port(s->bench, r->port);
     s->speech = bench_speech(s->bench);
     s->previous_ns = bench_previous_ns(s->bench);
-    /* It answers only if the exchange is over with it. */
-    if (s->port && s->port->asked_index == s->answered)
+    if (s->answered && !(s->speech && exchange_kind(s->answered) &&
+                         exchange_answers(exchange_kind(s->answered), s->speech->m.index)))
         s->answered = 0;
     return true;
 }
@@ -147,7 +152,11 @@ static bool show_all(struct show *s, struct trace_loop *l, const struct show_opt
     while (!out_gone(s->out) && trace_loop_next(l, &r)) {
         if (!take(s, r, trace_loop_stepped_back(l)))
             return false;
-        if (trace_loop_inside(l, r) && wanted(f, s))
+        if (!trace_loop_inside(l, r))
+            continue;
+        if (r->soundness == RECORD_SOUND && r->kind == RECORD_POWER)
+            s->power_steady = show_power_steady(s);
+        if (wanted(f, s))
             show_one(s, own);
     }
     return true;

@@ -17,7 +17,7 @@ enum status {
 
 struct command {
     const char *name, *arguments, *summary; /* the three columns of the help text */
-    const char *details;                    /* more for its own --help: whole lines, or NULL */
+    const char *details;                    /* more for its own --help: paragraphs, each ends with \n; NULL: none */
     uint32_t    common;                     /* enum options_common bits: the common options that it takes */
     const struct option_row *options;       /* its own; ends with name NULL; NULL: none */
     unsigned    operands_min, operands_max;

@@ -15,15 +15,15 @@ static const struct command *const commands[] = {
 
 static int help(void)
 {
-    printf(PORTASSAY_NAME ": what a USB-C port offered, agreed to and delivered, judged from a recorded trace\n\n");
+    printf(PORTASSAY_NAME " COMMAND: what a USB-C port offered, agreed to and delivered, judged from a recorded trace\n\n");
     for (size_t i = 0; i < LENGTH(commands); i++) {
         char left[60];
 
         snprintf(left, sizeof left, "%s %s", commands[i]->name, commands[i]->arguments);
-        printf("  " PORTASSAY_NAME " %-24s %s\n", left, commands[i]->summary);
+        printf("  %-20s %s\n", left, commands[i]->summary);
     }
-    printf("\nTRACE is a pcap or pcapng file of link type USER0 (147), plain, gzip or zstd, or the text form of a trace; - is\n"
-           "standard input. " PORTASSAY_NAME " COMMAND --help tells the options of a command.\n");
+    printf("\nTRACE is a pcap or pcapng file of link type USER0 (147), plain, gzip or zstd, or the text form of a\n"
+           "trace; - is standard input. " PORTASSAY_NAME " COMMAND --help tells the options of a command.\n");
     return STATUS_DONE;
 }
 

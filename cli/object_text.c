@@ -52,7 +52,7 @@ static void value_out(struct out *o, const struct value *v)
         quantity_out(o, v);
         return;
     }
-    out_text(o, v->named);
+    out_words(o, v->named, strlen(v->named), out_place(o));
     if (v->unit == UNIT_HEX) {
         out_text(o, " (");
         quantity_out(o, v);

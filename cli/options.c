@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { HELP_COLUMN = 26, PORT_MAX = 254, NS_PER_S = 1000000000 };
+enum { HELP_COLUMN = 26, HELP_WIDTH = 98, PORT_MAX = 254, NS_PER_S = 1000000000 };
 
 static const char *const color_choices[] = { "auto", "always", "never", NULL };
 
@@ -299,12 +299,34 @@ static void row_help(const struct option_row *row)
         printf("%s\n%*s%s\n", left, HELP_COLUMN, "", row->help);
 }
 
+/* One paragraph, up to its newline, in lines of at most HELP_WIDTH. Returns what follows it. */
+static const char *paragraph_help(const char *text)
+{
+    size_t place = 0;
+
+    while (*text && *text != '\n') {
+        size_t word = strcspn(text, " \n");
+
+        if (place > 0 && place + 1 + word > HELP_WIDTH) {
+            printf("\n");
+            place = 0;
+        }
+        printf("%s%.*s", place > 0 ? " " : "", (int)word, text);
+        place += word + (place > 0 ? 1 : 0);
+        text += word + strspn(text + word, " ");
+    }
+    printf("\n");
+    return *text ? text + 1 : text;
+}
+
 static void command_help(const struct command *c)
 {
     printf(PORTASSAY_NAME " %s%s%s\n%s\n", c->name, *c->arguments ? " " : "", c->arguments, c->summary);
-    if (c->details)
-        printf("\n%s", c->details);
     printf("\n");
+    for (const char *text = c->details; text && *text;)
+        text = paragraph_help(text);
+    if (c->details)
+        printf("\n");
     for (const struct option_row *row = c->options; row && row->name; row++)
         row_help(row);
     for (size_t k = 0; k < COMMON_ROWS; k++)

@@ -356,6 +356,25 @@ void out_item_end(struct out *o, size_t item, size_t indent)
     out_bytes_slow(o, text + from, length - from);
 }
 
+void out_words(struct out *o, const char *text, size_t length, size_t indent)
+{
+    enum { WORD_BYTES = 200 }; /* each byte may take four places */
+
+    for (size_t at = 0; at < length;) {
+        size_t item = out_item(o);
+        size_t end = at;
+
+        while (end < length && text[end] == ' ')
+            end++;
+        while (end < length && text[end] != ' ' && end - at < WORD_BYTES)
+            end++;
+        out_clean(o, text + at, end - at);
+        if (at > 0)
+            out_item_end(o, item, indent);
+        at = end;
+    }
+}
+
 void out_seconds(struct out *o, int64_t ns, unsigned width)
 {
     uint64_t us = (magnitude(ns) + 500) / 1000;

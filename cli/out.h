@@ -129,6 +129,9 @@ static inline size_t out_item(struct out *o)
 /* Ends the item that began there, with its separator: moved to a line of its own at indent if it ran over OUT_COLUMNS. */
 void out_item_end(struct out *o, size_t item, size_t indent);
 
+/* out_clean, word by word: what runs over the line goes on at indent. */
+void out_words(struct out *o, const char *text, size_t length, size_t indent);
+
 /* Nanoseconds as seconds with six decimals, right-aligned. */
 void out_seconds(struct out *o, int64_t ns, unsigned width);
 /* A length of time in seven places, three or four digits and a unit: "1.24 ms", " 850 us", "12.3 s ". */

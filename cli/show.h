@@ -24,6 +24,12 @@ struct show_news {
     uint8_t         port;
 };
 
+/* Readings of a POWER record, by column, as the listing told them. */
+struct show_told {
+    uint8_t columns;
+    int32_t least[3], greatest[3];
+};
+
 struct show {
     struct out           *out;
     struct bench         *bench;
@@ -40,6 +46,9 @@ struct show {
     unsigned              labels_of; /* generation of ABOUT that the labels were made from, + 1 */
     unsigned              label_places;
     struct show_label     labels[SHOW_PORTS];
+    struct show_told      power;        /* of the record in hand */
+    struct show_told      told[SHOW_PORTS];
+    bool                  power_steady; /* the readings stay as told */
 };
 
 /* The word of each kind, as in JSON and for --kind: packet reset power cc mark lost temperature about edges unknown damaged unreadable */
@@ -58,4 +67,6 @@ const char *show_where_text(unsigned where);   /* unknown instrument host disk *
 void show_json(struct show *s);   /* show_json.c: one line of JSON */
 void show_line(struct show *s);   /* show_line.c: one line of the listing */
 void show_heading(struct show *s);
+/* Works out power, and power_steady: for each POWER record that is shown, before the line. */
+bool show_power_steady(struct show *s);
 void show_detail(struct show *s); /* show_detail.c: every field, under the line */

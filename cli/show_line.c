@@ -5,12 +5,16 @@
 #include "cli/show.h"
 
 #include "capture/base/cursor.h"
+#include "capture/json.h"
 #include "cli/fault_text.h"
 #include "cli/speech_text.h"
 
+#include <cjson/cJSON.h>
+
 enum {
-    FRAME_WIDTH = 5, TIME_WIDTH = 11, SPAN_WIDTH = 7, SIDE_WIDTH = 7, DETAIL_AFTER = 9, QUIET_INDENT = 2,
-    LABEL_PLACES_LEAST = 4, MICRO = 6, THOUSANDS = 3, NOT_MEASURED_MV = 0xffff, COLUMNS = 3, TEXT_BYTES = 40,
+    FRAME_WIDTH = 5, TIME_WIDTH = 10, SPAN_WIDTH = 7, SIDE_WIDTH = 7, DETAIL_AFTER = 9, QUIET_INDENT = 2,
+    STEADY_UV = 50000, STEADY_UA = 20000, STEADY_PART = 100,
+    LABEL_PLACES_LEAST = 4, MICRO = 6, THOUSANDS = 3, NOT_MEASURED_MV = 0xffff, COLUMNS = 3, TEXT_BYTES = 40, ABOUT_PLACES = 45,
 };
 
 /* Bytes of the UTF-8 text that fill at most so many places; *places how many they fill. */
@@ -91,16 +95,16 @@ void show_heading(struct show *s)
         out_line(o);
     }
     out_style(o, OUT_QUIET);
-    size_t port = FRAME_WIDTH + 1 + TIME_WIDTH + 2 + SPAN_WIDTH + 2, side = port + s->label_places + 1;
+    size_t port = FRAME_WIDTH + 1 + TIME_WIDTH + 2 + SPAN_WIDTH + 1, side = port + s->label_places + 1;
 
-    out_text(o, "frame      time s");
-    out_column(o, port - SPAN_WIDTH - 2);
+    out_text(o, "frame     time s");
+    out_column(o, port - SPAN_WIDTH - 1);
     out_text(o, "since");
     out_column(o, port);
     out_text(o, "port");
     out_column(o, side);
     out_text(o, "who");
-    out_column(o, side + SIDE_WIDTH + 2);
+    out_column(o, side + SIDE_WIDTH);
     out_text(o, "id what");
     out_style(o, OUT_PLAIN);
     out_line(o);
@@ -120,7 +124,7 @@ static void line_begin(struct show *s)
         out_bytes(o, "   -   ", SPAN_WIDTH);
     else
         out_span(o, r->t_ns - s->previous_ns);
-    out_bytes(o, "  ", 2);
+    out_char(o, ' ');
     label_out(s, r->soundness == RECORD_UNREADABLE ? RECORD_PORT_BENCH : r->port);
     out_spaces(o, s->label_places + 1 - s->labels[r->soundness == RECORD_UNREADABLE ? RECORD_PORT_BENCH : r->port].places);
 }
@@ -129,7 +133,7 @@ static void line_begin(struct show *s)
 static void line_begin_unspoken(struct show *s)
 {
     line_begin(s);
-    out_spaces(s->out, SIDE_WIDTH + 4);
+    out_spaces(s->out, SIDE_WIDTH + 3);
 }
 
 static void side_out(struct out *o, unsigned side)
@@ -157,22 +161,20 @@ static void contract_out(struct out *o, const struct contract *c)
     out_text(o, c->mw ? " W" : " A");
 }
 
-static void ended_out(struct out *o, unsigned why)
+/* NULL where the record says so in another way: by the next contract, as detached. */
+static const char *ended_text(unsigned why)
 {
     static const char *const words[] = {
-        [CONTRACT_RENEGOTIATED] = NULL, /* the next contract says so */
+        [CONTRACT_RENEGOTIATED] = NULL,
         [CONTRACT_HARD_RESET] = "contract over",
         [CONTRACT_SWAP] = "contract over: roles swap",
         [CONTRACT_EPR_EXIT] = "contract over: EPR mode left",
         [CONTRACT_SUPPLY_LOST] = "contract over: VBUS gone",
-        [CONTRACT_DETACHED] = "contract over: detached",
+        [CONTRACT_DETACHED] = NULL,
         [CONTRACT_TRACE_END] = NULL,
     };
 
-    if (why < sizeof words / sizeof words[0] && words[why]) {
-        out_text(o, "  => ");
-        out_text(o, words[why]);
-    }
+    return why < sizeof words / sizeof words[0] ? words[why] : NULL;
 }
 
 static const char *swap_text(unsigned swap)
@@ -185,7 +187,16 @@ static const char *swap_text(unsigned swap)
     return swap < sizeof words / sizeof words[0] ? words[swap] : words[SWAP_NONE];
 }
 
-/* What the record changed, behind an arrow: the line's point, so it stands out. */
+static void arrow_out(struct out *o, bool *apart, const char *words)
+{
+    if (!words)
+        return;
+    out_text(o, *apart ? "=> " : "  => ");
+    out_text(o, words);
+    *apart = false;
+}
+
+/* What the record changed, behind an arrow: the line's point, so it stands out. Without details it takes their place. */
 static void news_out(struct show *s)
 {
     static const struct { uint32_t event; const char *words; } plain[] = {
@@ -197,20 +208,18 @@ static void news_out(struct show *s)
 
     if (!events)
         return;
+    bool apart = o->used > 0 && o->buffer[o->used - 1] == ' ';
+
     out_style(o, OUT_STRONG);
     if (events & EVENT_BIT(EVENT_CONTRACT_END))
-        ended_out(o, s->news.ended_by);
+        arrow_out(o, &apart, ended_text(s->news.ended_by));
     for (size_t i = 0; i < sizeof plain / sizeof plain[0]; i++)
-        if (events & plain[i].event) {
-            out_text(o, "  => ");
-            out_text(o, plain[i].words);
-        }
-    if (events & EVENT_BIT(EVENT_SWAPPED)) {
-        out_text(o, "  => ");
-        out_text(o, swap_text(s->news.swap));
-    }
+        if (events & plain[i].event)
+            arrow_out(o, &apart, plain[i].words);
+    if (events & EVENT_BIT(EVENT_SWAPPED))
+        arrow_out(o, &apart, swap_text(s->news.swap));
     if (events & (EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED))) {
-        out_text(o, events & EVENT_BIT(EVENT_CONTRACT) ? "  => contract " : "  => contract renewed ");
+        arrow_out(o, &apart, events & EVENT_BIT(EVENT_CONTRACT) ? "contract " : "contract renewed ");
         contract_out(o, &s->news.begun);
     }
     out_style(o, OUT_PLAIN);
@@ -243,13 +252,6 @@ static void quiet_packet(struct show *s, const char *name, const char *words)
     out_text(o, words);
 }
 
-/* Blanks after the details are taken back where no detail came. */
-static void trailing_trim(struct out *o, size_t from)
-{
-    while (o->used > from && o->buffer[o->used - 1] == ' ')
-        o->used--;
-}
-
 static void loud_packet(struct show *s, const char *name)
 {
     const struct speech *p = s->speech;
@@ -267,15 +269,8 @@ static void loud_packet(struct show *s, const char *name)
     }
     set_out(o, p->m.set);
     out_text(o, name);
-    out_room(o, 256);
-    size_t end = o->used;
-
     detail_place(o, began);
-    size_t detail = o->used;
-
     speech_text(o, s->port, p, s->answered);
-    if (o->used == detail)
-        trailing_trim(o, end);
 }
 
 static void packet_line(struct show *s)
@@ -290,15 +285,15 @@ static void packet_line(struct show *s)
         out_style(o, OUT_QUIET);
     line_begin(s);
     side_out(o, p ? p->side : SIDE_UNKNOWN);
-    out_bytes(o, "  ", 2);
+    out_char(o, ' ');
     if (!p) { /* not even two bytes for a header */
         out_style(o, OUT_BAD);
-        out_text(o, "   CUT SHORT");
+        out_text(o, "  CUT SHORT");
         out_style(o, OUT_PLAIN);
         return;
     }
     out_char(o, (char)('0' + (p->m.id & 7)));
-    out_bytes(o, "  ", 2);
+    out_char(o, ' ');
     const char *name = message_text(&p->m, buffer, sizeof buffer);
 
     if (quiet) {
@@ -309,6 +304,35 @@ static void packet_line(struct show *s)
     }
 }
 
+/* The readings stay as the line before told them: within a few hundredths at both ends. */
+static bool near_told(int32_t value, int32_t told, int32_t floor)
+{
+    int64_t far = (int64_t)value - told;
+    int64_t room = floor + (told < 0 ? -(int64_t)told : told) / STEADY_PART;
+
+    return far <= room && -far <= room;
+}
+
+bool show_power_steady(struct show *s)
+{
+    const struct record *r = s->record;
+    struct show_told    *told = &s->told[r->port];
+    struct show_told     now = { .columns = r->power.columns };
+    bool                 steady = told->columns == now.columns;
+
+    for (unsigned c = 0; c < r->power.width; c++) {
+        if (!record_column_range(r, c, &now.least[c], &now.greatest[c]))
+            now.least[c] = now.greatest[c] = RECORD_NO_READING;
+        int32_t floor = r->power.columns == RECORD_IBUS || (c == 1 && (r->power.columns & RECORD_IBUS)) ? STEADY_UA : STEADY_UV;
+
+        steady = steady && near_told(now.least[c], told->least[c], floor) && near_told(now.greatest[c], told->greatest[c], floor);
+    }
+    s->power = now;
+    if (!steady)
+        *told = now;
+    return steady;
+}
+
 static void power_line(struct show *s)
 {
     static const char *const names[COLUMNS] = { "VBUS ", "IBUS ", "VCONN " };
@@ -317,14 +341,13 @@ static void power_line(struct show *s)
     struct out              *o = s->out;
 
     for (unsigned bit = 0, column = 0; bit < COLUMNS; bit++) {
-        int32_t least, greatest;
-
         if (!(r->power.columns >> bit & 1))
             continue;
-        if (column > 0)
-            out_bytes(o, "  ", 2);
+        int32_t least = s->power.least[column], greatest = s->power.greatest[column];
+
+        out_text(o, column++ > 0 ? "  " : "");
         out_text(o, names[bit]);
-        if (record_column_range(r, column++, &least, &greatest)) {
+        if (least != RECORD_NO_READING) {
             amount_out(o, least);
             if (greatest / 1000 != least / 1000) {
                 out_bytes(o, "..", 2);
@@ -339,7 +362,7 @@ static void power_line(struct show *s)
         out_text(o, "  (");
         out_u64(o, r->power.rows);
         out_text(o, " rows, ");
-        out_short(o, r->power.interval_ns, 6);
+        out_short(o, r->power.interval_ns, MICRO);
         out_text(o, " ms)");
     }
 }
@@ -375,6 +398,7 @@ static void mark_line(struct show *s)
     };
     const struct record *r = s->record;
     struct out          *o = s->out;
+    size_t               indent = out_place(o);
 
     out_text(o, words[r->mark.action % 7]);
     if (r->mark.subject != RECORD_PORT_NONE) {
@@ -388,7 +412,7 @@ static void mark_line(struct show *s)
     }
     if (r->mark.length > 0) {
         out_text(o, ": ");
-        out_clean(o, r->mark.text, r->mark.length);
+        out_words(o, r->mark.text, r->mark.length, indent);
     }
 }
 
@@ -421,16 +445,36 @@ static void temperature_line(struct show *s)
     }
 }
 
+/* The strings that say what was tested; the raw text where there are none. */
 static void about_line(struct show *s)
 {
-    enum { ABOUT_PLACES = 44 };
-    struct out *o = s->out;
-    size_t      length = s->record->about.length;
-    const char *text = s->record->about.text;
+    static const char *const keys[] = { "device", "sample", "firmware", "bench" };
+    struct out   *o = s->out;
+    size_t        length = s->record->about.length, indent = out_place(o);
+    const char   *text = s->record->about.text;
+    struct cJSON *json = json_object_parse(text, length, NULL);
+    bool          any = false;
 
-    out_clean_wide(o, text, length, length < ABOUT_PLACES ? length : ABOUT_PLACES);
-    if (length > ABOUT_PLACES)
-        out_text(o, " ...");
+    for (size_t k = 0; k < sizeof keys / sizeof keys[0]; k++) {
+        const struct cJSON *item = cJSON_GetObjectItemCaseSensitive(json, keys[k]);
+
+        if (!cJSON_IsString(item))
+            continue;
+        size_t mark = out_item(o);
+
+        out_text(o, any ? ", " : "");
+        out_text(o, k > 0 ? keys[k] : "");
+        out_text(o, k > 0 ? " " : "");
+        out_clean(o, item->valuestring, text_cut(item->valuestring, ABOUT_PLACES, &(unsigned){ 0 }));
+        if (any)
+            out_item_end(o, mark, indent);
+        any = true;
+    }
+    cJSON_Delete(json);
+    if (!any) {
+        out_clean_wide(o, text, length, length < ABOUT_PLACES ? length : ABOUT_PLACES);
+        out_text(o, length > ABOUT_PLACES ? " ..." : "");
+    }
 }
 
 static void edges_line(struct show *s)
@@ -451,45 +495,68 @@ static void unsound_line(struct show *s)
     out_text(s->out, record_why_text(s->record->why));
 }
 
+static const struct {
+    const char    *name;
+    enum out_style style;
+    void         (*rest)(struct show *s);
+} line_kinds[SHOW_KINDS] = {
+    [SHOW_PACKET] = { "packet", OUT_PLAIN, packet_line },
+    [SHOW_RESET] = { "HARD RESET", OUT_BAD, NULL },
+    [SHOW_POWER] = { "power", OUT_PLAIN, power_line },
+    [SHOW_CC] = { "CC", OUT_PLAIN, cc_line },
+    [SHOW_MARK] = { "mark", OUT_PLAIN, mark_line },
+    [SHOW_LOST] = { "LOST", OUT_DOUBT, lost_line },
+    [SHOW_TEMPERATURE] = { "temp", OUT_PLAIN, temperature_line },
+    [SHOW_ABOUT] = { "about", OUT_PLAIN, about_line },
+    [SHOW_EDGES] = { "edges", OUT_PLAIN, edges_line },
+    [SHOW_UNKNOWN] = { "unknown", OUT_DOUBT, unsound_line },
+    [SHOW_DAMAGED] = { "DAMAGED", OUT_DOUBT, unsound_line },
+    [SHOW_UNREADABLE] = { "UNREADABLE", OUT_DOUBT, unsound_line },
+};
+
+/* Everything but packets: nobody speaks. */
+static void plain_line(struct show *s, enum show_kind kind)
+{
+    struct out    *o = s->out;
+    const char    *name = line_kinds[kind].name;
+    enum out_style style = line_kinds[kind].style;
+    bool           steady = kind == SHOW_POWER && s->power_steady;
+
+    if (kind == SHOW_RESET && s->record->reset.which == RECORD_CABLE_RESET)
+        name = "CABLE RESET";
+    if (steady)
+        out_style(o, OUT_QUIET);
+    line_begin_unspoken(s);
+    size_t began = out_place(o);
+
+    out_spaces(o, steady ? QUIET_INDENT : 0);
+    if (style != OUT_PLAIN)
+        out_style(o, style);
+    out_text(o, name);
+    if (style != OUT_PLAIN)
+        out_style(o, OUT_PLAIN);
+    if (line_kinds[kind].rest) {
+        detail_place(o, began);
+        line_kinds[kind].rest(s);
+    }
+    if (steady)
+        out_style(o, OUT_PLAIN);
+}
+
 void show_line(struct show *s)
 {
-    static const struct { const char *name; enum out_style style; void (*rest)(struct show *s); } kinds[SHOW_KINDS] = {
-        [SHOW_PACKET] = { "packet", OUT_PLAIN, packet_line },
-        [SHOW_RESET] = { "reset", OUT_BAD, NULL },
-        [SHOW_POWER] = { "power", OUT_PLAIN, power_line },
-        [SHOW_CC] = { "CC", OUT_PLAIN, cc_line },
-        [SHOW_MARK] = { "mark", OUT_PLAIN, mark_line },
-        [SHOW_LOST] = { "LOST", OUT_DOUBT, lost_line },
-        [SHOW_TEMPERATURE] = { "temp", OUT_PLAIN, temperature_line },
-        [SHOW_ABOUT] = { "about", OUT_PLAIN, about_line },
-        [SHOW_EDGES] = { "edges", OUT_PLAIN, edges_line },
-        [SHOW_UNKNOWN] = { "unknown", OUT_DOUBT, unsound_line },
-        [SHOW_DAMAGED] = { "DAMAGED", OUT_DOUBT, unsound_line },
-        [SHOW_UNREADABLE] = { "UNREADABLE", OUT_DOUBT, unsound_line },
-    };
     enum show_kind kind = show_kind_of(s->record);
     struct out    *o = s->out;
 
     labels_make(s);
-    if (kind == SHOW_PACKET) {
+    if (kind == SHOW_PACKET)
         packet_line(s);
-    } else {
-        line_begin_unspoken(s);
-        size_t      began = out_place(o);
-        const char *name = kinds[kind].name;
-
-        if (kind == SHOW_RESET)
-            name = s->record->reset.which == RECORD_CABLE_RESET ? "CABLE RESET" : "HARD RESET";
-        if (kinds[kind].style != OUT_PLAIN)
-            out_style(o, kinds[kind].style);
-        out_text(o, name);
-        if (kinds[kind].style != OUT_PLAIN)
-            out_style(o, OUT_PLAIN);
-        if (kinds[kind].rest) {
-            detail_place(o, began);
-            kinds[kind].rest(s);
-        }
-    }
+    else
+        plain_line(s, kind);
+    out_room(o, 256);
     news_out(s);
+    /* Where no detail came, the blanks before it go. */
+    while (o->used > 0 && o->buffer[o->used - 1] == ' ')
+        o->used--;
     out_line(o);
 }
