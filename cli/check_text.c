@@ -2,13 +2,15 @@
 
 #include "cli/fault_text.h"
 #include "cli/finding_text.h"
+#include "cli/offers_text.h"
 #include "cli/time_text.h"
 #include "cli/trace_head.h"
 #include "cli/who.h"
 
 #include <inttypes.h>
 
-enum { GROUP_COLUMN = 2, LABEL_COLUMN = 5, TEXT_COLUMN = 15, FINDING_COLUMN = 5, SEEN_COLUMN = 15, VERDICT_COLUMN = 11 };
+enum { GROUP_COLUMN = 2, LABEL_COLUMN = 5, TEXT_COLUMN = 15, FINDING_COLUMN = 5, SEEN_COLUMN = 15, VERDICT_COLUMN = 11,
+       TIME_END = 20, POINT_COLUMN = 22, OBJECT_COLUMN = 38, END_COLUMN = 58 };
 
 /* Where a finding is told, in the order of the sections. */
 enum section { SECTION_NOT_MET, SECTION_UNDECIDED, SECTION_SHOULD, SECTION_OTHERS, SECTION_NOTES, SECTIONS };
@@ -329,31 +331,26 @@ static void operating_point(struct phrase *p, const struct contract *k)
 static void contract_out(struct out *o, const struct contract *k, int64_t zero_ns)
 {
     static const char *const ends[] = {
-        "renegotiated", "Hard Reset", "roles swapped", "EPR mode left", "VBUS lost", "detached", "end of the recording",
+        "renegotiated", "Hard Reset", "roles swapped", "EPR mode left", "VBUS lost", "detached", "trace ends",
     };
-    struct phrase p = phrase_empty();
+    struct phrase when = phrase_empty(), point = phrase_empty(), which = phrase_empty(), end = phrase_empty();
 
-    out_spaces(o, LABEL_COLUMN);
-    time_text(&p, k->t_ns - zero_ns);
-    for (size_t length = p.used; length < 17; length++)
-        out_char(o, ' ');
-    out_text(o, p.text);
-    p = phrase_empty();
-    operating_point(&p, k);
-    out_column(o, 25);
-    out_text(o, p.text);
-    out_column(o, 40);
-    p = phrase_empty();
-    phrase_format(&p, "%s, object %u", k->supply == SUPPLY_RESERVED ? "unknown" : supply_name(k->supply), k->position);
-    out_text(o, p.text);
-    out_column(o, 60);
-    p = phrase_empty();
-    phrase_add(&p, "for ");
-    span_text(&p, k->until_ns - k->t_ns);
-    phrase_format(&p, "; %s", k->ended_by < sizeof ends / sizeof ends[0] ? ends[k->ended_by] : "");
+    time_text(&when, k->t_ns - zero_ns);
+    out_column(o, when.used < TIME_END ? TIME_END - when.used : LABEL_COLUMN);
+    out_text(o, when.text);
+    out_column(o, POINT_COLUMN);
+    operating_point(&point, k);
+    out_text(o, point.text);
+    out_column(o, OBJECT_COLUMN);
+    phrase_format(&which, "object %u, %s", k->position, k->supply == SUPPLY_RESERVED ? "unknown" : supply_text(k->supply));
+    out_text(o, which.text);
+    out_column(o, END_COLUMN);
+    phrase_add(&end, "for ");
+    span_text(&end, k->until_ns - k->t_ns);
     if (k->renewed)
-        phrase_format(&p, "; renewed %" PRIu32 " x", k->renewed);
-    phrase_wrap(o, 60, p.text);
+        phrase_format(&end, ", renewed %" PRIu32 " x", k->renewed);
+    phrase_format(&end, "; %s", k->ended_by < sizeof ends / sizeof ends[0] ? ends[k->ended_by] : "");
+    phrase_wrap(o, END_COLUMN, end.text);
 }
 
 static void port_contracts(struct out *o, const struct check *c, unsigned port, const struct contracts *list)

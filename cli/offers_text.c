@@ -38,7 +38,7 @@ static void amounts(struct out *o, int64_t ma, int64_t mw)
     number(o, mw, NUMBER_WIDTH + 1);
 }
 
-static const char *supply_text(unsigned supply)
+const char *supply_text(unsigned supply)
 {
     switch ((enum supply)supply) {
     case SUPPLY_FIXED:    return "fixed";
