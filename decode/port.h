@@ -71,8 +71,14 @@ struct stream {
     bool     bad_between;            /* a bad packet since its last message, not made good by a copy */
     bool     lost_between;           /* records are missing since what reset it (reset_pending) */
     bool     partner_between;        /* a message of the partner ended since its last message */
+    int64_t  busy_ns;                /* how long other packets held this ordered set since the end of its last copy */
 };
-enum { STREAMS = 10 };               /* ordered set * 2 + (cable or PLAYER_B) */
+enum { STREAMS = 10 };
+/* Place of a sender's stream: on SOP player B's is the second of the two, on the other sets the plug's. */
+static inline unsigned stream_index(unsigned set, unsigned player)
+{
+    return set * 2 + (player == (set == SET_SOP ? PLAYER_B : PLAYER_CABLE) ? 1 : 0);
+}
 
 struct offer {
     uint64_t frame, first_frame;
@@ -84,6 +90,7 @@ struct offer {
     bool     epr;                    /* EPR_Source_Capabilities, EPR_Sink_Capabilities */
     bool     delivered;
     bool     asked;                  /* answers Get_Source_Cap, Get_Sink_Cap or Extended_Control */
+    bool     after_soft_reset;       /* the first since a Soft_Reset, which obliges the source to offer again */
     bool     in_contract;            /* an explicit contract was in force */
     bool     first_of_attach;
     bool     other_occupied;         /* another port of the bench was occupied */
@@ -187,6 +194,7 @@ struct port {
     struct offer offer, epr_offer;   /* last delivered, of the source */
     struct offer announced[2];       /* last announced: [0] SPR, [1] EPR; same_as_last is measured against it */
     struct offer sink_announced[2];
+    bool     offer_owed;             /* a Soft_Reset came: the source's next offer is owed to it */
     bool     offer_uncertain;        /* records are missing since the offer: it may have changed */
     struct request request;
     struct contract contract;
@@ -212,7 +220,7 @@ struct port {
     bool     bad_fresh;              /* a bad packet that a good copy may still make good */
     uint8_t  bad_set;
     bool     offer_open[2];          /* announced[k] is neither delivered nor given up */
-    /* senders: ordered set * 2 + 1 for PLAYER_B or the plug */
+    /* senders, by stream_index */
     struct stream streams[STREAMS];
     uint8_t  last_stream[5];         /* by ordered set: stream of the last good packet that was no GoodCRC, + 1; 0 none */
     struct chunks chunks[6];         /* SOP A, SOP B, SOP' port, SOP' plug, SOP'' port, SOP'' plug */

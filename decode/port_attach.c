@@ -15,19 +15,22 @@ void port_end_contract(struct port *p, enum contract_end why, int64_t t_ns)
     port_tell(p, &e);
 }
 
-/* What belongs to an attach goes with it. */
-static void port_begin_attach(struct port *p)
+/*
+ * What belongs to an attach goes with it. known: a new one begins, and the standard says how; else nothing is attached, and
+ * what is still said (a source that has not noticed yet) belongs to nothing.
+ */
+static void port_begin_anew(struct port *p, bool known)
 {
     port_forget_negotiation(p);
-    p->roles_known = true;
+    p->roles_known = known;
     p->role[PLAYER_A] = SIDE_SOURCE;
     p->role[PLAYER_B] = SIDE_SINK;
     p->dfp[PLAYER_A] = true;
     p->dfp[PLAYER_B] = false;
-    p->data_roles_known[PLAYER_A] = p->data_roles_known[PLAYER_B] = true;
+    p->data_roles_known[PLAYER_A] = p->data_roles_known[PLAYER_B] = known;
     p->vconn = PLAYER_A;
-    p->vconn_known = true;
-    p->epr_mode_known = true;
+    p->vconn_known = known;
+    p->epr_mode_known = known;
     memset(p->spoken, 0, sizeof p->spoken);
     memset(p->edition, 0, sizeof p->edition);
     memset(p->identity, 0, sizeof p->identity);
@@ -37,7 +40,7 @@ static void port_begin_attach(struct port *p)
     for (unsigned k = 0; k < 2; k++)
         p->announced[k].known = p->sink_announced[k].known = false;
     for (unsigned k = 0; k < STREAMS; k++) {
-        p->streams[k] = (struct stream){ .reset_pending = true, .reset_frame = p->attach_frame };
+        p->streams[k] = (struct stream){ .reset_pending = known, .reset_frame = known ? p->attach_frame : 0 };
     }
     memset(p->last_stream, 0, sizeof p->last_stream);
 }
@@ -49,7 +52,7 @@ void port_attach(struct port *p, enum attach_by by)
     p->attach_frame = p->bench->record->frame;
     p->attach_ns = p->bench->now_ns;
     p->attaches++;
-    port_begin_attach(p);
+    port_begin_anew(p, true);
     port_tell_plain(p, EVENT_ATTACH);
 }
 
@@ -60,7 +63,7 @@ void port_detach(struct port *p, int64_t t_ns)
     port_end_contract(p, CONTRACT_DETACHED, t_ns);
     port_tell_plain(p, EVENT_DETACH);
     p->attached = false;
-    port_begin_attach(p);
+    port_begin_anew(p, false);
     p->attach_seen = ATTACH_UNSEEN;
 }
 

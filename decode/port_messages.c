@@ -24,6 +24,7 @@ static void take_soft_reset(struct port *p)
     other->reset_frame = p->speech.frame;
     if (p->speech.m.set == SET_SOP) {
         p->request.held = false;
+        p->offer_owed = true;
         p->swap = p->swap_asked = SWAP_NONE;
         chunks_drop(&p->chunks[0]);
         chunks_drop(&p->chunks[1]);

@@ -74,7 +74,9 @@ void port_take_offer(struct port *p, bool epr, unsigned side)
     offer_fill(o, p, words, count, side);
     if (!o->same_as_last)
         note_edition(p, o);
+    o->after_soft_reset = p->offer_owed;
     if (side != SIDE_SINK) {
+        p->offer_owed = false;
         p->offer_open[epr] = true;
         if (!epr) {
             p->caps_revision = (uint8_t)(p->speech.m.revision + 1);

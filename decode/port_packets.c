@@ -9,7 +9,7 @@
 
 struct stream *port_stream(struct port *p, unsigned set, unsigned player)
 {
-    return &p->streams[set * 2 + (player == PLAYER_B || player == PLAYER_CABLE ? 1 : 0)];
+    return &p->streams[stream_index(set, player)];
 }
 
 /* How far a time between two edges may be off, worst case, where it is near a limit. */
@@ -30,7 +30,7 @@ void port_forget_negotiation(struct port *p)
     p->swap = p->swap_asked = SWAP_NONE;
     p->swap_phase = 0;
     p->asked_index = 0;
-    p->offer_uncertain = false;
+    p->offer_uncertain = p->offer_owed = false;
     p->bad_fresh = false;
     for (unsigned k = 0; k < 6; k++)
         chunks_drop(&p->chunks[k]);
@@ -177,7 +177,8 @@ static bool is_copy(const struct port *p, const struct record *r, const struct s
         return false;
     if (s->m.has_extended_header && (last->chunk != s->m.chunk || last->chunk_request != s->m.request_chunk))
         return false;
-    int64_t wait = s->start_ns - last->end_ns;
+    /* A sender that is spoken to cannot repeat itself until it has listened and acknowledged. */
+    int64_t wait = s->start_ns - last->end_ns - t->busy_ns;
 
     return wait < PORT_COPY_NS || wait < PORT_COPY_NS + port_slack_ns(p, r, s->measured);
 }
@@ -230,15 +231,17 @@ static void note_sent(struct port *p, struct stream *t, const struct speech *s)
     t->bad_between = false;
     t->lost_between = false;
     t->partner_between = false;
+    t->busy_ns = 0;
     /* The other sender on this ordered set. */
     p->streams[(unsigned)(t - p->streams) ^ 1u].partner_between = true;
+    p->streams[(unsigned)(t - p->streams) ^ 1u].busy_ns += s->end_ns - s->start_ns;
 }
 
 static struct chunks *port_chunks(struct port *p, const struct speech *s)
 {
     unsigned set = s->m.set > SET_SOP2 ? SET_SOP2 : s->m.set;
 
-    return &p->chunks[set * 2 + (s->player == PLAYER_B || s->player == PLAYER_CABLE ? 1 : 0)];
+    return &p->chunks[stream_index(set, s->player)];
 }
 
 static void take_new_message(struct port *p, struct stream *t, struct speech *s)
@@ -305,7 +308,15 @@ static void take_good(struct port *p, const struct record *r, struct speech *s)
         t->last.copies++;
     t->last.last_frame = s->frame;
     t->last.end_ns = s->end_ns;
+    t->busy_ns = 0;
     p->last_stream[s->m.set] = (uint8_t)(t - p->streams + 1);
+}
+
+/* GoodCRCs and bad packets keep both senders of their ordered set from speaking for as long as they last. */
+static void note_busy(struct port *p, const struct speech *s)
+{
+    p->streams[s->m.set * 2u].busy_ns += s->end_ns - s->start_ns;
+    p->streams[s->m.set * 2u + 1].busy_ns += s->end_ns - s->start_ns;
 }
 
 void port_take_packet(struct port *p, const struct record *r)
@@ -333,6 +344,8 @@ void port_take_packet(struct port *p, const struct record *r)
         take_goodcrc(p, r, s);
     else
         take_good(p, r, s);
+    if (!s->good || s->m.index == CONTROL(GOODCRC))
+        note_busy(p, s);
     p->any_packet = true;
     p->last_packet_ns = r->t_ns;
     struct event e = { .kind = EVENT_PACKET, .speech = s };

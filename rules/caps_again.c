@@ -68,7 +68,7 @@ void check_repeats_identical(struct judge *j, const struct event *e)
         *s = (struct repeats_state){ 0 };
         return;
     }
-    if (o->epr || o->asked || !o->in_contract || !o->same_as_last)
+    if (o->epr || o->asked || o->after_soft_reset || !o->in_contract || !o->same_as_last)
         return;
     /* Parameters are in thousandths of a number and of a second. */
     most = parameter_most("caps_same_max") / 1000;

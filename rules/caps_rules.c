@@ -414,7 +414,7 @@ const struct rule caps_rules[] = {
       .basis = BASIS_OURS, .level = LEVEL_NOTE, .whom = WHO_SOURCE, .applies = APPLIES_ALL,
       .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_HARD_RESET),
       .parameters = NAMES("caps_same_max", "caps_same_s"),
-      .sentences = SENTENCES([REPEATS_MANY] = "The same offer came unasked {0} times within {1:s} s in a contract; {2} are let pass."),
+      .sentences = SENTENCES([REPEATS_MANY] = "The same offer came unasked {0} times within {1:s} in a contract; {2} are let pass."),
       .state_size = sizeof(struct repeats_state),
       .check = check_repeats_identical },
     { .id = "caps.sink-first-5v",

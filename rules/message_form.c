@@ -57,12 +57,12 @@ bool message_applies(const struct judge *j, const struct event *e)
 
 const struct stream *message_stream(const struct port *p, const struct speech *s)
 {
-    return &p->streams[s->m.set * 2u + (s->player == PLAYER_B || s->player == PLAYER_CABLE ? 1 : 0)];
+    return &p->streams[stream_index(s->m.set, s->player)];
 }
 
 const struct stream *message_partner_stream(const struct port *p, const struct speech *s)
 {
-    return &p->streams[s->m.set * 2u + (s->player == PLAYER_B || s->player == PLAYER_CABLE ? 0 : 1)];
+    return &p->streams[stream_index(s->m.set, s->player) ^ 1u];
 }
 
 void message_outcome_count(struct outcome *o, int64_t measured, int64_t low, int64_t high)

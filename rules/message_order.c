@@ -90,9 +90,8 @@ void message_check_id_after_reset(struct judge *j, const struct event *e)
 static unsigned assembly_of(const struct speech *s, bool partner)
 {
     unsigned set = s->m.set > SET_SOP2 ? SET_SOP2 : s->m.set;
-    bool     second = s->player == PLAYER_B || s->player == PLAYER_CABLE;
 
-    return set * 2 + (second != partner ? 1 : 0);
+    return stream_index(set, s->player) ^ (partner ? 1u : 0);
 }
 
 /* message.chunk-size */

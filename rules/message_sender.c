@@ -142,6 +142,8 @@ void message_check_header_revision(struct judge *j, const struct event *e)
     struct outcome        o;
 
     if (m->revision != HEADER_RESERVED) {
+        if (!p->attached)
+            return; /* said into an open connector by a side that has not noticed yet: nothing is agreed with anybody */
         if (m->set != SET_SOP || revision_as_agreed(m->revision, p->agreed)) {
             judge_pass(j);
             return;

@@ -512,6 +512,70 @@ static void epr_mode_begins_with_enter_succeeded_and_ends_with_exit(void **state
     assert_int_equal(s->ended.ended_by, CONTRACT_EPR_EXIT);
 }
 
+/* After a VCONN_Swap the sink speaks to the plug: its own MessageIDs and the plug's are counted apart. */
+static void the_plug_and_the_sink_that_speaks_to_it_are_two_senders(void **state)
+{
+    struct scene *s = *state;
+
+    attach(s);
+    source_says(s, CONTROL(VCONN_SWAP), 0, NULL, 0);
+    sink_says(s, CONTROL(ACCEPT), 0, NULL, 0);
+    sink_says(s, CONTROL(PS_RDY), 1, NULL, 0);
+    packet(s, SET_SOP1, header_of(CONTROL(SOFT_RESET), 0, 0, false, false), NULL, 0);
+    packet(s, SET_SOP1, header_of(CONTROL_GOODCRC, 0, 0, true, false), NULL, 0);
+    assert_true(bench_port(s->bench, 0)->streams[stream_index(SET_SOP1, PLAYER_CABLE)].reset_pending);
+    packet(s, SET_SOP1, header_of(CONTROL(ACCEPT), 0, 0, true, false), NULL, 0);
+    assert_int_equal(bench_port(s->bench, 0)->streams[stream_index(SET_SOP1, PLAYER_CABLE)].last.index, CONTROL(ACCEPT));
+    assert_int_equal(bench_port(s->bench, 0)->streams[stream_index(SET_SOP1, PLAYER_B)].last.index, CONTROL(SOFT_RESET));
+}
+
+/* The source has not noticed yet that nothing is attached and says one more thing: no attach, nothing owed. */
+static void what_is_said_after_a_detach_belongs_to_no_attach(void **state)
+{
+    struct scene *s = *state;
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    cc(s, 0, 0);
+    assert_false(bench_port(s->bench, 0)->streams[0].reset_pending);
+    source_says(s, CONTROL(GET_SINK_CAP), 3, NULL, 0);
+    assert_false(bench_port(s->bench, 0)->attached);
+    attach(s);
+    assert_true(bench_port(s->bench, 0)->streams[0].reset_pending);
+}
+
+/* A sender that hears the partner's next message instead of its GoodCRC can repeat itself only after that. */
+static void a_retry_that_had_to_wait_for_the_partner_is_still_a_copy(void **state)
+{
+    struct scene *s = *state;
+    uint16_t      ask = header_of(CONTROL(GET_SINK_CAP), 0, 0, true, true);
+
+    attach(s);
+    packet(s, SET_SOP, ask, NULL, 0);
+    packet(s, SET_SOP, header_of(CONTROL_GOODCRC, 0, 0, false, false), NULL, 0);
+    packet(s, SET_SOP, header_of(CONTROL(NOT_SUPPORTED), 0, 0, false, false), NULL, 0);
+    packet(s, SET_SOP, header_of(CONTROL_GOODCRC, 0, 0, true, true), NULL, 0);
+    s->now_ns += MS / 2;
+    assert_true(packet(s, SET_SOP, ask, NULL, 0)->copy);
+    s->now_ns += 3 * MS;
+    assert_false(packet(s, SET_SOP, ask, NULL, 0)->copy);
+}
+
+static void an_offer_after_a_soft_reset_is_owed(void **state)
+{
+    struct scene *s = *state;
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    assert_false(s->offer.after_soft_reset);
+    sink_says(s, CONTROL(SOFT_RESET), 0, NULL, 0);
+    source_says(s, CONTROL(ACCEPT), 0, NULL, 0);
+    negotiate(s, 1, 1, fixed_request(2, 300));
+    assert_true(s->offer.after_soft_reset);
+    negotiate(s, 4, 2, fixed_request(2, 300));
+    assert_false(s->offer.after_soft_reset);
+}
+
 static void lost_records_leave_the_offer_in_doubt_until_it_comes_again(void **state)
 {
     struct scene *s = *state;
@@ -571,6 +635,10 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_missing_chunk_gives_the_message_up, set_up, tear_down),
         cmocka_unit_test_setup_teardown(epr_mode_begins_with_enter_succeeded_and_ends_with_exit, set_up, tear_down),
         cmocka_unit_test_setup_teardown(lost_records_leave_the_offer_in_doubt_until_it_comes_again, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(the_plug_and_the_sink_that_speaks_to_it_are_two_senders, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(what_is_said_after_a_detach_belongs_to_no_attach, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_retry_that_had_to_wait_for_the_partner_is_still_a_copy, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(an_offer_after_a_soft_reset_is_owed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_a_cable_says_of_itself_is_kept, set_up, tear_down),
     };
 
