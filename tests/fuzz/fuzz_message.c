@@ -196,7 +196,7 @@ static void step(struct play *p, struct cursor *c)
 }
 
 /* Of one rule: its counts are those of its ports together. */
-static struct counts check_rule(const struct play *p, unsigned rule, const uint8_t *ports, unsigned count)
+static struct counts check_rule(const struct play *p, unsigned rule, const uint8_t *ports, unsigned count, bool *must_failed)
 {
     struct result r = engine_result(p->engine, rule);
     struct counts sum = { 0 };
@@ -209,6 +209,7 @@ static struct counts check_rule(const struct play *p, unsigned rule, const uint8
         sum.undecided += one.undecided;
     }
     MUST(sum.passed == r.counts.passed && sum.failed == r.counts.failed && sum.undecided == r.counts.undecided);
+    *must_failed = *must_failed || (r.rule->level == LEVEL_MUST && sum.failed > 0);
     if (sum.failed)
         MUST(r.verdict == VERDICT_FAIL);
     else if (sum.undecided)
@@ -230,11 +231,10 @@ static void check_counts(const struct play *p)
         if (bench_port(engine_bench(p->engine), port))
             ports[count++] = (uint8_t)port;
     for (unsigned k = 0; k < engine_rules(p->engine); k++) {
-        struct counts sum = check_rule(p, k, ports, count);
+        struct counts sum = check_rule(p, k, ports, count, &must_failed);
 
         failed += sum.failed;
         undecided += sum.undecided;
-        must_failed = must_failed || (engine_result(p->engine, k).rule->level == LEVEL_MUST && sum.failed > 0);
     }
     MUST(failed == p->findings[VERDICT_FAIL]);
     MUST(undecided >= p->findings[VERDICT_UNDECIDED]);
