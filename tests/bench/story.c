@@ -31,19 +31,19 @@ enum { NEGOTIATIONS_PER_PLUG = 200, SETS = 2, OBJECTS_MAX = 7 };
 /* Flags of the first object: unconstrained power, USB data, dual-role data, unchunked messages, EPR. */
 enum { UNCONSTRAINED = 1 << 27, USB_DATA = 1 << 26, DUAL_DATA = 1 << 25, UNCHUNKED = 1 << 24, EPR_CAPABLE = 1 << 23, PEAK_1 = 1 << 20 };
 
-/* What each port offers: all it has, and less while its neighbours draw. */
+/* What each port offers, in two ways that are worth the same power: an offer told again must not be the same words. */
 static const struct { unsigned count; uint32_t words[OBJECTS_MAX]; } offers[STORY_PORTS][SETS] = {
     { { 6, { FIXED(5000, 3000) | UNCONSTRAINED | EPR_CAPABLE | PEAK_1, FIXED(9000, 3000), FIXED(15000, 3000), FIXED(20000, 5000),
-             SPR_AVS(3000, 5000), PPS(3300, 21000, 4750) } },
-      { 6, { FIXED(5000, 3000) | UNCONSTRAINED | EPR_CAPABLE | PEAK_1, FIXED(9000, 3000), FIXED(15000, 3000), FIXED(20000, 2500),
-             SPR_AVS(3000, 2500), PPS(3300, 21000, 2350) } } },
-    { { 5, { FIXED(5000, 3000) | UNCONSTRAINED | USB_DATA | DUAL_DATA | UNCHUNKED, FIXED(9000, 3000), FIXED(15000, 3000),
-             FIXED(20000, 3250), PPS(3300, 21000, 3000) } },
-      { 4, { FIXED(5000, 3000) | UNCONSTRAINED | USB_DATA | DUAL_DATA | UNCHUNKED, FIXED(9000, 3000), FIXED(15000, 3000),
-             PPS(3300, 16000, 2800) } } },
+             SPR_AVS(5000, 5000), PPS(3300, 21000, 4750) } },
+      { 6, { FIXED(5000, 3000) | UNCONSTRAINED | EPR_CAPABLE | PEAK_1, FIXED(9000, 3000), FIXED(15000, 3000), FIXED(20000, 5000),
+             SPR_AVS(5000, 5000), PPS(5000, 21000, 4700) } } },
+    { { 6, { FIXED(5000, 3000) | UNCONSTRAINED | USB_DATA | DUAL_DATA | UNCHUNKED, FIXED(9000, 3000), FIXED(15000, 3000),
+             FIXED(20000, 3250), SPR_AVS(3250, 3250), PPS(3300, 21000, 3050) } },
+      { 6, { FIXED(5000, 3000) | UNCONSTRAINED | USB_DATA | DUAL_DATA | UNCHUNKED, FIXED(9000, 3000), FIXED(15000, 3000),
+             FIXED(20000, 3250), SPR_AVS(3250, 3250), PPS(3300, 16000, 4000) } } },
     { { 5, { FIXED(5000, 3000) | UNCONSTRAINED, FIXED(9000, 3000), BATTERY(5000, 9000, 20000), VARIABLE(5000, 9000, 2500),
              PPS_LIMITED | PPS(3300, 11000, 3000) } },
-      { 3, { FIXED(5000, 3000) | UNCONSTRAINED, BATTERY(5000, 9000, 12000), VARIABLE(5000, 9000, 1500) } } },
+      { 4, { FIXED(5000, 3000) | UNCONSTRAINED, FIXED(9000, 3000), BATTERY(5000, 9000, 12000), VARIABLE(5000, 9000, 1500) } } },
 };
 
 static uint32_t ask(unsigned position, uint32_t rest)
@@ -178,8 +178,8 @@ static void swaps(struct story *s)
         s->talk.source_is_ufp = !s->talk.source_is_ufp;
         talk_wait_us(&s->talk, 200000);
     }
-    talk_control(&s->talk, FROM_SOURCE, CONTROL_GET_SOURCE_CAP_EXTENDED);
-    talk_control(&s->talk, FROM_SINK, CONTROL_NOT_SUPPORTED);
+    talk_control(&s->talk, FROM_SINK, CONTROL_GET_COUNTRY_CODES);
+    talk_control(&s->talk, FROM_SOURCE, CONTROL_NOT_SUPPORTED);
 }
 
 static void soft_reset(struct story *s)
