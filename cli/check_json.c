@@ -119,6 +119,8 @@ static void finding_json(struct json *j, const struct finding *f, int64_t zero_n
     json_array(j, "evidence");
     for (unsigned k = 0; k < f->evidence_count; k++)
         json_u64(j, NULL, f->evidence[k]);
+    if (f->evidence_count == 0) /* the packet speaks for itself */
+        json_u64(j, NULL, f->frame);
     json_array_end(j);
     json_text_n(j, "text", text.text, text.used);
     json_object_end(j);

@@ -96,8 +96,9 @@ static void trace_to_json(struct out *o, const struct offers *a)
         json_object_end(&j);
     }
     json_array_end(&j);
-    if (a->collector.together_ports > 1) {
+    if (a->collector.together_ports > 0) {
         json_object(&j, "together");
+        json_u64(&j, "ports", a->collector.together_ports);
         json_i64(&j, "most_mw", a->collector.together_mw);
         json_i64(&j, "t_ns", a->collector.together_ns - a->zero_ns);
         json_object_end(&j);
@@ -112,11 +113,11 @@ static void together_text(struct out *o, const struct offers *a)
 {
     struct phrase p = phrase_empty();
 
-    if (a->collector.together_ports < 2)
+    if (a->collector.together_ports == 0)
         return;
-    phrase_format(&p, "All %u ports together offered at most ", a->collector.together_ports);
+    phrase_format(&p, "%u ports at once offered ", a->collector.together_ports);
     phrase_short(&p, a->collector.together_mw, 3);
-    phrase_add(&p, " W at one time, from ");
+    phrase_add(&p, " W together at the most, from ");
     time_text(&p, a->collector.together_ns - a->zero_ns);
     phrase_add(&p, " on.");
     phrase_wrap(o, 0, p.text);

@@ -254,21 +254,16 @@ static void take_message(struct collector *c, const struct event *e)
 static void take_power(struct collector *c, const struct event *e, int64_t mw)
 {
     struct port_record *own = inside(c, e->port, e->t_ns, e->t_ns) ? record_of(c, e->port) : NULL;
-    int64_t             sum = 0;
-    unsigned            ports = 0;
 
     if (!own || own->offer_mw == mw)
         return;
+    c->offered_mw += mw - own->offer_mw;
+    c->offering_ports += (mw > 0) - (own->offer_mw > 0);
     own->offer_mw = mw;
-    for (unsigned k = 0; k < COLLECTOR_PORTS; k++)
-        if (c->records[k] && c->records[k]->offer_mw > 0) {
-            sum += c->records[k]->offer_mw;
-            ports++;
-        }
-    if (sum > c->together_mw) {
-        c->together_mw = sum;
+    if (c->offering_ports > 1 && c->offered_mw > c->together_mw) {
+        c->together_mw = c->offered_mw;
         c->together_ns = e->t_ns;
-        c->together_ports = ports;
+        c->together_ports = (unsigned)c->offering_ports;
     }
 }
 

@@ -50,8 +50,10 @@ struct collector {
     int64_t             since_ns, until_ns;
     struct port_record *records[COLLECTOR_PORTS]; /* NULL: nothing was heard there */
     bool                failed;           /* no memory: lists are not complete */
-    /* The most that all ports together offered at one time. */
+    /* The most that two or more ports offered together at one time; together_ports 0: they never did. */
     int64_t             together_mw, together_ns;
+    int64_t             offered_mw;      /* what they offer now */
+    int                 offering_ports;
     unsigned            together_ports;
 };
 

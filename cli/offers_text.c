@@ -1,5 +1,6 @@
 #include "cli/offers_text.h"
 
+#include "cli/object_text.h"
 #include "cli/time_text.h"
 #include "cli/who.h"
 
@@ -88,18 +89,16 @@ static void row_numbers(struct out *o, const struct pdo *p)
 
 static void row_note(struct out *o, const struct pdo *p, bool gone)
 {
-    if (p->supply == SUPPLY_PPS && p->limited) {
-        out_column(o, NOTE_COLUMN);
-        out_text(o, "power limited");
-    }
-    if (p->peak) {
-        out_column(o, NOTE_COLUMN);
+    if (!gone && !(p->supply == SUPPLY_PPS && p->limited) && !p->peak)
+        return;
+    out_column(o, NOTE_COLUMN);
+    if (gone) {
+        out_text(o, "no longer offered");
+    } else if (p->peak) {
         out_text(o, "peak current ");
         out_u64(o, p->peak);
-    }
-    if (gone) {
-        out_column(o, NOTE_COLUMN);
-        out_text(o, "no longer offered");
+    } else {
+        out_text(o, "power limited");
     }
 }
 
@@ -352,8 +351,16 @@ static void announcement_tail(struct out *o, const struct announcement *a, const
 
     phrase_format(&p, "%s, %s", what, a->delivered ? "delivered" : "not acknowledged");
     if (a->repeated)
-        phrase_format(&p, ", sent %" PRIu32 " more time%s", a->repeated, a->repeated > 1 ? "s" : "");
+        phrase_format(&p, ", sent %" PRIu64 " times", (uint64_t)a->repeated + 1);
     phrase_wrap(o, 4, p.text);
+}
+
+/* Every field of every object. */
+static void details(struct out *o, const struct announcement *a)
+{
+    for (unsigned k = 0; k < a->count; k++)
+        if (a->words[k] != 0 || !a->epr)
+            word_detail(o, LABEL_COLUMN, k + 1, object_kind_of_pdo(a->words[k], a->sink, k == 0), a->words[k]);
 }
 
 /* What is shown of one list: by player, the number of the announcement that stands there in full. Roles may have been swapped. */
@@ -361,7 +368,7 @@ struct shown { size_t full[PLAYER_UNKNOWN + 1]; };
 
 /* True if it was shown in full, with an empty line behind it. */
 static bool announcement_text(struct out *o, const struct announcements *list, size_t k, struct shown *shown,
-                              const struct about_port *about, int64_t zero_ns)
+                              const struct about_port *about, int64_t zero_ns, bool verbose)
 {
     const struct announcement *a = &list->items[k];
     size_t                    *full = &shown->full[a->player < PLAYER_UNKNOWN ? a->player : PLAYER_UNKNOWN];
@@ -377,6 +384,8 @@ static bool announcement_text(struct out *o, const struct announcements *list, s
     announcement_tail(o, a, announcement_name(a));
     table(o, a, before);
     whole_text(o, a);
+    if (verbose)
+        details(o, a);
     out_line(o);
     *full = k + 1;
     return true;
@@ -391,7 +400,7 @@ static void announcements_text(struct out *o, const struct announcements *list, 
     bool         open = false; /* lines without an empty one behind them */
 
     for (size_t k = 0; k < most; k++)
-        open = !announcement_text(o, list, k, &shown, about, zero_ns);
+        open = !announcement_text(o, list, k, &shown, about, zero_ns, verbose);
     if (most < all) {
         struct phrase p = phrase_empty();
 

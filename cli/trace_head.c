@@ -6,6 +6,9 @@
 #include <cjson/cJSON.h>
 #include <inttypes.h>
 
+/* Times before 1980 are counted from a start, not from 1970: there is no date to show. */
+#define DATED_FROM_NS INT64_C(315532800000000000)
+
 bool device_phrase(struct phrase *p, const struct about *a)
 {
     static const struct { const char *key, *lead; } keys[] = { { "device", "" }, { "sample", "sample " }, { "firmware", "firmware " } };
@@ -27,8 +30,9 @@ void trace_phrase(struct phrase *p, const char *path, const struct trace_facts *
     phrase_add(p, subject_of(path));
     if (f->has_zero) {
         phrase_add(p, ", ");
-        date_text(p, f->zero_ns);
-        phrase_add(p, ", ");
+        if (f->zero_ns >= DATED_FROM_NS)
+            date_text(p, f->zero_ns);
+        phrase_add(p, f->zero_ns >= DATED_FROM_NS ? ", " : "");
         span_text(p, f->last_ns > f->zero_ns ? f->last_ns - f->zero_ns : 0);
     }
     phrase_add(p, ", ");

@@ -84,6 +84,7 @@ static void every_key_of_an_announcement_is_there(void **state)
     assert_false(cJSON_HasObjectItem(a, "changed"));
     assert_true(cJSON_IsNull(at(t.json, "ports.0.identity")));
     assert_true(cJSON_IsNull(at(t.json, "ports.0.cable")));
+    assert_false(cJSON_HasObjectItem(t.json, "together"));
     assert_int_equal(size_at(t.json, "ports.0.sink_offers"), 0);
     try_free(&t);
     try_remove(path);
@@ -273,12 +274,13 @@ static void two_ports_add_up_to_what_they_offer_at_one_time(void **state)
     l->port = 1;
     lines_attach(l);
     lines_ids_reset(l);
-    lines_caps(l, 1, c2); /* 15 W: 33 W together, less than 45 W before */
+    lines_caps(l, 1, c2); /* 15 W: 33 W together */
     try_save(l, path);
     struct try t = try_run(&command_offers, "--json", path, NULL);
 
     assert_int_equal(size_at(t.json, "ports"), 2);
-    assert_false(cJSON_HasObjectItem(t.json, "together"));
+    assert_int_equal(number_at(t.json, "together.most_mw"), 33000);
+    assert_int_equal(number_at(t.json, "together.ports"), 2);
     try_free(&t);
     l->port = 0;
     lines_ids_reset(l);
@@ -287,6 +289,9 @@ static void two_ports_add_up_to_what_they_offer_at_one_time(void **state)
     try_save(l, path);
     t = try_run(&command_offers, "--json", path, NULL);
     assert_int_equal(number_at(t.json, "together.most_mw"), 60000);
+    try_free(&t);
+    t = try_run(&command_offers, path, NULL);
+    expect_text(&t, "2 ports at once offered 60 W together at the most");
     try_free(&t);
     t = try_run(&command_offers, "--port", "1", "--json", path, NULL);
     assert_int_equal(size_at(t.json, "ports"), 1);
