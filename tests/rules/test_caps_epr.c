@@ -281,38 +281,154 @@ static void positions_are_judged_by_kind_alone_where_the_standard_offer_is_unkno
     expect_counts(l, "caps.epr-positions", 1, 0, 0);
 }
 
+/* What a finding about an EPR offer says. */
+struct said {
+    const char *name, *rule, *sentence;
+    uint32_t    words[PDO_MAX];
+    uint8_t     count, epr_w; /* epr_w: Source_Capabilities_Extended says so afterwards */
+    bool        plain_cable;
+    int64_t     values[3];
+    bool        spr_is_evidence, cable_is_evidence, rating_is_evidence;
+};
+
+static const struct said says[] = {
+    { "epr-needs-cable says the marks", "caps.epr-needs-cable", "The cable says EPR Capable {0}", { SPR_100W, 0, 0, 0, E28 }, 8, 0, true,
+      { 0, 0, 2 }, false, true, false },
+    { "epr-positions names an object too low", "caps.epr-positions", "Object {0} ({1:x}) is an EPR object",
+      { SPR_100W, E28, 0, 0, FIXED(36000, 5000) }, 8, 0, false, { 5, E28, 0 }, false, false, false },
+    { "epr-positions names an object too high", "caps.epr-positions", "Object {0} ({1:x}) is no EPR object",
+      { SPR_100W, 0, 0, 0, E28, FIXED(19000, 1000) }, 9, 0, false, { 9, FIXED(19000, 1000), 0 }, false, false, false },
+    { "epr-positions names both words", "caps.epr-positions", "Object {0} is {1:x}; in the last Source_Capabilities",
+      { F5 | EPR_FLAG, F9, FIXED(15000, 3010), FIXED(20000, 5000), 0, 0, 0, E28 }, 8, 0, false, { 3, FIXED(15000, 3010), F15 },
+      true, false, false },
+    { "epr-padding names a zero too low", "caps.epr-padding", "Object {0} is zero, and a standard object",
+      { F5 | EPR_FLAG, F9, F15, 0, FIXED(20000, 5000), 0, 0, E28 }, 8, 0, false, { 4 }, false, false, false },
+    { "epr-padding names a zero too high", "caps.epr-padding", "Object {0} is zero, among the EPR objects",
+      { SPR_100W, 0, 0, 0, E28, 0, EAVS }, 10, 0, false, { 9 }, false, false, false },
+    { "avs-range says where EPR AVS begins", "caps.avs-range", "Object {0}, EPR AVS, begins at {1:V}",
+      { SPR_100W, 0, 0, 0, E28, EPR_AVS(15100, 28000, 140) }, 9, 0, false, { 9, 15100, 15000 }, false, false, false },
+    { "avs-range says where EPR AVS ends", "caps.avs-range", "Object {0}, EPR AVS, ends at {1:V}",
+      { SPR_100W, 0, 0, 0, E28, FIXED(36000, 5000), EPR_AVS(15000, 28000, 140) }, 10, 0, false, { 10, 28000, 36000 }, false, false,
+      false },
+    { "avs-range says both ratings", "caps.avs-range", "Object {0}, EPR AVS, gives a PDP of {1:W}",
+      { SPR_100W, 0, 0, 0, E28, EPR_AVS(15000, 28000, 139) }, 9, 140, false, { 9, 139000, 140000 }, false, false, true },
+    { "over-rating says the EPR rating", "caps.over-rating", "Object {0} ({1:V}) offers {2:W}; the EPR rating",
+      { SPR_100W, 0, 0, 0, FIXED(28000, 5020) }, 8, 140, false, { 8, 28000, 140560 }, false, false, true },
+};
+
+static void finding_says(void **state)
+{
+    const struct said *s = *state;
+    struct lines *l = lines_new();
+    uint64_t cable, spr, offer, rating = 0;
+    const struct finding *f;
+    unsigned n = 0;
+
+    lines_attach(l);
+    cable = s->plain_cable ? lines_cable_identity(l, 2, 0, false) : lines_cable_identity(l, 2, 3, true);
+    spr = OFFER(l, SPR_100W);
+    lines_enter_epr(l);
+    offer = lines_epr_caps(l, s->count, s->words);
+    if (s->epr_w)
+        rating = say_extended_caps(l, 100, s->epr_w, 0);
+    lines_run(l, NULL);
+    f = lines_finding(l, s->rule, VERDICT_FAIL, 0);
+    assert_non_null(f);
+    assert_int_equal(f->frame, offer);
+    assert_memory_equal(f->rule->sentences[f->sentence], s->sentence, strlen(s->sentence));
+    for (unsigned k = 0; k < 3; k++)
+        assert_int_equal(f->values[k], s->values[k]);
+    if (s->cable_is_evidence)
+        assert_int_equal(f->evidence[n++], cable);
+    if (s->spr_is_evidence)
+        assert_int_equal(f->evidence[n++], spr);
+    /* Chunk 0 and the last chunk, with a message that asks for it between. */
+    assert_true(f->evidence[n] > spr && f->evidence[n] < offer);
+    assert_int_equal(f->evidence[n + 1], offer);
+    n += 2;
+    if (s->rating_is_evidence)
+        assert_int_equal(f->evidence[n++], rating);
+    assert_int_equal(f->evidence_count, n);
+    lines_free(l);
+}
+
+static void the_flag_is_missed_at_the_first_epr_offer_where_the_entry_was_not_seen(void **state)
+{
+    struct lines *l = *state;
+    uint64_t spr, offer;
+    const struct finding *f;
+
+    lines_attach(l);
+    lines_cable_identity(l, 2, 3, true);
+    spr = OFFER(l, F5, F9, F15, FIXED(20000, 5000));
+    offer = EPR_OFFER(l, F5, F9, F15, FIXED(20000, 5000), 0, 0, 0, E28);
+    lines_run(l, NULL);
+    expect_fail(l, "caps.epr-flag", offer, WHO_SOURCE);
+    f = lines_finding(l, "caps.epr-flag", VERDICT_FAIL, 0);
+    assert_int_equal(f->values[0], F5);
+    assert_int_equal(f->evidence[0], spr);
+    assert_int_equal(f->evidence[f->evidence_count - 1], offer);
+}
+
+static void an_epr_offer_without_epr_objects_asks_for_no_flag(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    OFFER(l, F5, F9);
+    EPR_OFFER(l, F5, F9);
+    lines_run(l, NULL);
+    expect_verdict(l, "caps.epr-flag", VERDICT_NOT_SEEN);
+}
+
+static const struct CMUnitTest others[] = {
+    cmocka_unit_test_setup_teardown(a_sound_epr_offer_is_clean, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(fourteen_epr_objects_are_too_many, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(thirteen_epr_objects_are_not, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_offer_over_a_cable_without_the_marks_fails, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_offer_over_an_unknown_cable_is_undecided, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_offer_over_a_captive_cable_needs_no_marks, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_offer_without_epr_objects_needs_no_marks, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_object_in_position_5_is_out_of_place, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(epr_avs_in_position_5_is_out_of_place, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(a_standard_object_in_position_8_is_out_of_place, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(a_standard_object_that_changed_is_out_of_place, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(a_standard_object_that_was_not_offered_before_is_out_of_place, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(zeros_between_standard_objects_are_no_padding, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(zeros_between_epr_objects_are_no_padding, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(zeros_behind_epr_objects_are_no_padding, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(epr_avs_from_14_9_v_begins_too_low, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(epr_avs_to_27_9_v_ends_below_the_fixed_voltage, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(bit_16_of_epr_avs_is_reserved, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_voltage_twice_is_not_unique, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(epr_avs_of_another_pdp_than_the_rating_fails, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_object_may_be_one_step_above_the_epr_rating, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_object_of_two_steps_more_is_over_the_rating, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(entering_epr_mode_without_the_flag_fails, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_entry_that_is_refused_asks_for_no_flag, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(the_flag_is_asked_for_once_an_attach, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(the_flag_of_an_offer_before_the_trace_is_undecided, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(the_flag_of_an_offer_before_a_loss_is_undecided, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(positions_are_judged_by_kind_alone_where_the_standard_offer_is_unknown, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(the_flag_is_missed_at_the_first_epr_offer_where_the_entry_was_not_seen, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_epr_offer_without_epr_objects_asks_for_no_flag, lines_setup, lines_teardown),
+};
+
+#define SAYS (sizeof says / sizeof says[0])
+#define OTHERS (sizeof others / sizeof others[0])
+
+/* cmocka calls back without const; a row is only read. */
+union said_state { const struct said *said; void *state; };
+
 int main(void)
 {
-    static const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(a_sound_epr_offer_is_clean, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(fourteen_epr_objects_are_too_many, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(thirteen_epr_objects_are_not, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_offer_over_a_cable_without_the_marks_fails, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_offer_over_an_unknown_cable_is_undecided, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_offer_over_a_captive_cable_needs_no_marks, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_offer_without_epr_objects_needs_no_marks, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_object_in_position_5_is_out_of_place, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(epr_avs_in_position_5_is_out_of_place, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(a_standard_object_in_position_8_is_out_of_place, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(a_standard_object_that_changed_is_out_of_place, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(a_standard_object_that_was_not_offered_before_is_out_of_place, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(zeros_between_standard_objects_are_no_padding, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(zeros_between_epr_objects_are_no_padding, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(zeros_behind_epr_objects_are_no_padding, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(epr_avs_from_14_9_v_begins_too_low, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(epr_avs_to_27_9_v_ends_below_the_fixed_voltage, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(bit_16_of_epr_avs_is_reserved, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_voltage_twice_is_not_unique, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(epr_avs_of_another_pdp_than_the_rating_fails, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_object_may_be_one_step_above_the_epr_rating, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_epr_object_of_two_steps_more_is_over_the_rating, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(entering_epr_mode_without_the_flag_fails, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(an_entry_that_is_refused_asks_for_no_flag, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(the_flag_is_asked_for_once_an_attach, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(the_flag_of_an_offer_before_the_trace_is_undecided, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(the_flag_of_an_offer_before_a_loss_is_undecided, lines_setup, lines_teardown),
-        cmocka_unit_test_setup_teardown(positions_are_judged_by_kind_alone_where_the_standard_offer_is_unknown, lines_setup, lines_teardown),
-    };
+    static struct CMUnitTest tests[SAYS + OTHERS];
 
+    for (unsigned k = 0; k < SAYS; k++) {
+        union said_state t = { .said = &says[k] };
+
+        tests[k] = (struct CMUnitTest){ .name = says[k].name, .test_func = finding_says, .initial_state = t.state };
+    }
+    memcpy(tests + SAYS, others, sizeof others);
     return cmocka_run_group_tests_name("rules caps, extended power range", tests, NULL, NULL);
 }

@@ -301,16 +301,25 @@ static void an_offer_that_nobody_asked_for_is_an_announcement(void **state)
 static void two_repeats_in_30_s_are_let_pass_and_a_third_is_noted(void **state)
 {
     struct lines *l = *state;
-    uint64_t third;
+    uint64_t first, second, third;
+    const struct finding *f;
 
     lines_attach(l);
     OFFER(l, SET_65W);
-    OFFER(l, SET_65W);
-    OFFER(l, SET_65W);
+    first = OFFER(l, SET_65W);
+    second = OFFER(l, SET_65W);
     third = OFFER(l, SET_65W);
     OFFER(l, SET_65W);
     lines_run(l, NULL);
     expect_fail(l, "caps.repeats-identical", third, WHO_SOURCE);
+    f = lines_finding(l, "caps.repeats-identical", VERDICT_FAIL, 0);
+    assert_int_equal(f->values[0], 3);
+    assert_int_equal(f->values[1], MS(30000));
+    assert_int_equal(f->values[2], 2);
+    assert_int_equal(f->evidence_count, 3);
+    assert_int_equal(f->evidence[0], first);
+    assert_int_equal(f->evidence[1], second);
+    assert_int_equal(f->evidence[2], third);
     expect_counts(l, "caps.repeats-identical", 2, 1, 0);
 }
 
