@@ -6,7 +6,7 @@
 #include "cli/speech_objects.h"
 #include "cli/speech_text.h"
 
-enum { INDENT = 8, COLUMNS = 3, WORD_BYTES = 4, LABEL_WIDTH = 10, MICRO = 6 };
+enum { INDENT = 8, COLUMNS = 3, WORD_BYTES = 4, LABEL_WIDTH = 10, MICRO = 6, ABOUT_PIECE = 50 };
 
 static void label(struct out *o, const char *text)
 {
@@ -160,8 +160,21 @@ static void power_detail(struct out *o, const struct record *r)
 
 static void about_detail(struct out *o, const struct record *r)
 {
+    size_t from = 0;
+
     label(o, "text");
-    out_clean(o, r->about.text, r->about.length);
+    size_t indent = out_place(o);
+
+    while (from < r->about.length) {
+        size_t item = out_item(o), end = from;
+
+        while (end < r->about.length && end - from < ABOUT_PIECE && (end == from || r->about.text[end - 1] != ','))
+            end++;
+        out_clean(o, r->about.text + from, end - from);
+        if (from > 0)
+            out_item_end(o, item, indent);
+        from = end;
+    }
     out_line(o);
 }
 

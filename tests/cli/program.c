@@ -84,8 +84,7 @@ static void child(const char *input, const char *output, const char *error, cons
     dup2(err, 2);
     for (unsigned i = 0; arguments[i] && i + 2 < ARGUMENTS_MAX; i++)
         argv[i + 1] = (char *)(uintptr_t)arguments[i];
-    unsetenv("NO_COLOR");
-    execv(PORTASSAY, argv);
+    execv(PORTASSAY_PROGRAM, argv);
     _exit(127);
 }
 
