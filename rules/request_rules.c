@@ -576,18 +576,24 @@ static void check_valid_accepted(struct judge *j, const struct event *e)
     }
 }
 
+/* The offers that Requests refer to, and those that EPR_Requests do. */
+struct offer_change {
+    bool    offered;    /* one stood before, since the attach or reset */
+    bool    changed;
+    int64_t changed_ns; /* when another one took its place */
+};
 struct invalid_refused {
     struct open_request open;
-    bool                offered;     /* an offer stood before, since the attach or reset */
-    bool                changed;
-    int64_t             changed_ns;  /* when another one took its place */
+    struct offer_change offers[2]; /* [1]: EPR */
 };
 
 enum { SAYS_ACCEPTED, SAYS_RECENT, SAYS_UNKNOWN };
 
 static bool offer_recent(const struct invalid_refused *state, const struct request *q)
 {
-    return state->changed && q->t_ns - state->changed_ns < parameter_find("tSenderResponse")->max * NS_OF_MILLI_MS;
+    const struct offer_change *change = &state->offers[q->epr];
+
+    return change->changed && q->t_ns - change->changed_ns < parameter_find("tSenderResponse")->max * NS_OF_MILLI_MS;
 }
 
 static void invalid_answered(struct judge *j, const struct event *e, struct invalid_refused *state)
@@ -630,11 +636,13 @@ static void invalid_reset(struct judge *j, const struct event *e, struct invalid
 
 static void offer_note(const struct event *e, struct invalid_refused *state)
 {
-    if (state->offered && !e->offer->same_as_last) {
-        state->changed = true;
-        state->changed_ns = e->offer->end_ns;
+    struct offer_change *change = &state->offers[e->offer->epr];
+
+    if (change->offered && !e->offer->same_as_last) {
+        change->changed = true;
+        change->changed_ns = e->offer->end_ns;
     }
-    state->offered = true;
+    change->offered = true;
 }
 
 static void check_invalid_refused(struct judge *j, const struct event *e)
@@ -661,7 +669,7 @@ static void check_invalid_refused(struct judge *j, const struct event *e)
     }
     if (e->kind == EVENT_HARD_RESET || e->kind == EVENT_DETACH ||
         (e->kind == EVENT_SWAPPED && (e->swap == SWAP_PR || e->swap == SWAP_FR)))
-        state->offered = state->changed = false;
+        state->offers[0] = state->offers[1] = (struct offer_change){ .offered = false };
 }
 
 /* The rows */
