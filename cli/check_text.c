@@ -189,8 +189,8 @@ static void head(struct out *o, const struct check *c, const struct section_coun
     unjudged_text(o, c);
 }
 
-/* What the rule demands, from where, and why: once for all its findings. */
-static void rule_head(struct out *o, const struct rule *r)
+/* What the rule demands, from where, and why: once for all its findings; told: it stands above already. */
+static void rule_head(struct out *o, const struct rule *r, bool told)
 {
     out_spaces(o, GROUP_COLUMN);
     out_style(o, OUT_STRONG);
@@ -200,6 +200,8 @@ static void rule_head(struct out *o, const struct rule *r)
     out_text(o, level_name(r->level));
     out_text(o, ")  ");
     phrase_wrap(o, LABEL_COLUMN, r->title);
+    if (told)
+        return;
     phrase_entry(o, LABEL_COLUMN, TEXT_COLUMN, "required", r->requirement);
     phrase_entry(o, LABEL_COLUMN, TEXT_COLUMN, "source", r->source);
     phrase_entry(o, LABEL_COLUMN, TEXT_COLUMN, "matters", r->why);
@@ -262,12 +264,18 @@ static void finding_out(struct out *o, const struct check *c, const struct findi
     }
 }
 
-static void rule_findings(struct out *o, struct check *c, enum section section, unsigned rule, uint64_t count, bool all)
+static void rule_findings(struct out *o, struct check *c, enum section section, unsigned rule, const struct section_counts *counts,
+                          bool all)
 {
+    bool told = false;
+
+    for (unsigned s = 0; s < section; s++)
+        told = told || counts->n[s][rule] > 0;
+    uint64_t count = counts->n[section][rule];
     struct finding f;
     uint64_t       number, shown = 0, most = all ? count : FINDINGS_SHOWN;
 
-    rule_head(o, &c->settings->rules.rows[rule]);
+    rule_head(o, &c->settings->rules.rows[rule], told);
     finding_list_rewind(&c->findings);
     while (shown < most && finding_list_next(&c->findings, &f, &number)) {
         if (check_rule_number(c, &f) != rule || section_of(c, &f) != section)
@@ -303,7 +311,7 @@ static void section_out(struct out *o, struct check *c, const struct section_cou
             unsigned level = c->settings->rules.rows[k].level;
 
             if (counts->n[s][k] && (level == LEVEL_MUST || level == LEVEL_CLAIM) == (binding == 1))
-                rule_findings(o, c, s, k, counts->n[s][k], all);
+                rule_findings(o, c, s, k, counts, all);
         }
 }
 
