@@ -1,191 +1,12 @@
-/*
- * The rules about what a sink asks for, and how the source answers it.
- *
- * A Request is held against each demand by one small pure function; the sink's rules tell the outcome of one of them, the
- * source's rules go by all together.
- */
+/* The rules about what a sink asks for, and how the source answers it: the sink's checks, and all rows. */
 #include "rules/groups.h"
-#include "rules/judge.h"
+#include "rules/request_demands.h"
 
 #include "decode/sources.h"
-#include "rules/parameter.h"
 
 #include <stddef.h>
 
-enum {
-    CURRENT_STEP_MA = 50,      /* operating current of a PPS or AVS request: Linux include/linux/usb/pd.h, Zephyr usbc_pd.h */
-    CURRENT_MOST_MA = 5000,    /* no cable carries more: cable VDO current field, Linux include/linux/usb/pd_vdo.h */
-    AVS_STEP_MV = 100,         /* SPR AVS patches on the linux-usb list; Infineon cy_pdstack_common.h */
-    SPR_AVS_LOWER_MV = 15000,  /* the first current of an SPR AVS object holds up to here: SPR AVS patches on the linux-usb list */
-    RESERVED_PLAIN = 3 << 20,  /* bits 21:20 of a fixed, variable or battery request: Zephyr usbc_pd.h */
-    RESERVED_PLAIN_R2 = 15 << 20,
-    RESERVED_PROGRAMMABLE = 1 << 27 | 1 << 21 | 3 << 7, /* Zephyr usbc_pd.h, Infineon cy_pdstack_common.h */
-    GIVE_BACK = 1 << 27,       /* reserved from 3.1 on: from memory */
-    MILLI = 1000,
-    NS_OF_MILLI_MS = 1000,     /* a thousandth of a millisecond */
-    NS_OF_MILLI_S = 1000000,   /* a thousandth of a second */
-    REJECTS_MAX = 16,          /* refusals that wait for a changed offer at a time */
-};
-
-/* One bit for each demand on a Request. */
-enum request_fault {
-    FAULT_POSITION = 1, FAULT_CURRENT = 2, FAULT_CURRENT_ORDER = 4, FAULT_POWER = 8, FAULT_PPS_RANGE = 16, FAULT_AVS_RANGE = 32,
-    FAULT_AVS_STEP = 64, FAULT_RESERVED = 128, FAULT_COPY = 256,
-    /* those that the object asked for cannot meet: to be refused */
-    FAULTS_TO_REFUSE = FAULT_POSITION | FAULT_CURRENT | FAULT_POWER | FAULT_PPS_RANGE | FAULT_AVS_RANGE | FAULT_COPY,
-};
-
-/* Under what a Request is judged. */
-struct request_ground {
-    const struct request *request;
-    unsigned              agreed;   /* enum agreed_revision */
-    enum answer           from_31;  /* is the sink's edition 3.1 or later? */
-};
-
-static struct request_ground ground_of(const struct judge *j, const struct port *p, const struct request *q)
-{
-    static const struct rule    from_31 = { .applies = APPLIES_R31 };
-    static const struct edition unknown;
-    unsigned                    standard = judge_standard(j);
-    struct request_ground       g = { .request = q, .agreed = p->agreed };
-
-    if (standard)
-        g.agreed = standard <= SINCE_R2 ? AGREED_R2 : AGREED_R3;
-    g.from_31 = rule_applies(&from_31, p->agreed, q->player <= PLAYER_B ? &p->edition[q->player] : &unknown, standard);
-    return g;
-}
-
-static bool asks_avs(const struct request *q)
-{
-    return q->rdo.form == REQUEST_AVS;
-}
-
-static bool asks_plain(const struct request *q)
-{
-    return q->rdo.form == REQUEST_FIXED_VARIABLE || q->rdo.form == REQUEST_BATTERY;
-}
-
-static bool avs_in_range(const struct request *q)
-{
-    return q->rdo.mv >= q->asked.min_mv && q->rdo.mv <= q->asked.max_mv;
-}
-
-/* What the AVS object can give at the voltage asked for; of an EPR object's power rounded up to a whole step. */
-static int32_t avs_current(const struct request *q)
-{
-    int64_t step_mw = (int64_t)q->rdo.mv * CURRENT_STEP_MA; /* thousandths of mW a step */
-    int64_t ma;
-
-    if (q->asked.supply == SUPPLY_SPR_AVS)
-        return q->rdo.mv <= SPR_AVS_LOWER_MV ? q->asked.max_ma : q->asked.max_ma_20v;
-    ma = step_mw > 0 ? ((int64_t)q->asked.max_mw * MILLI + step_mw - 1) / step_mw * CURRENT_STEP_MA : CURRENT_MOST_MA;
-    return ma < CURRENT_MOST_MA ? (int32_t)ma : CURRENT_MOST_MA;
-}
-
-static int32_t current_limit(const struct request *q)
-{
-    return asks_avs(q) ? avs_current(q) : q->asked.max_ma;
-}
-
-/* Is there a current to hold the request against? Outside its range an AVS object names none. */
-static bool current_limited(const struct request *q)
-{
-    return q->rdo.form == REQUEST_FIXED_VARIABLE || q->rdo.form == REQUEST_PPS || (asks_avs(q) && avs_in_range(q));
-}
-
-/* No offer whatever has an object at such a position. */
-static bool position_impossible(const struct request *q)
-{
-    return q->rdo.position == 0 || q->rdo.position > (q->epr ? PDO_MAX : PDO_SPR_MAX);
-}
-
-static bool position_broken(const struct request_ground *g)
-{
-    return !g->request->position_valid;
-}
-
-static bool current_broken(const struct request_ground *g)
-{
-    return current_limited(g->request) && g->request->rdo.op_ma > current_limit(g->request);
-}
-
-static bool current_order_broken(const struct request_ground *g)
-{
-    const struct rdo *r = &g->request->rdo;
-
-    return asks_plain(g->request) && !r->give_back && (r->op_ma > r->max_ma || r->op_mw > r->max_mw);
-}
-
-static bool power_broken(const struct request_ground *g)
-{
-    return g->request->rdo.form == REQUEST_BATTERY && g->request->rdo.op_mw > g->request->asked.max_mw;
-}
-
-static bool pps_range_broken(const struct request_ground *g)
-{
-    const struct request *q = g->request;
-
-    return q->rdo.form == REQUEST_PPS && g->agreed == AGREED_R3 &&
-           (q->rdo.mv < q->asked.min_mv || q->rdo.mv > q->asked.max_mv);
-}
-
-static bool avs_range_broken(const struct request_ground *g)
-{
-    return asks_avs(g->request) && g->from_31 != ANSWER_NO && !avs_in_range(g->request);
-}
-
-static bool avs_step_broken(const struct request_ground *g)
-{
-    return asks_avs(g->request) && g->from_31 != ANSWER_NO && g->request->rdo.mv % AVS_STEP_MV != 0;
-}
-
-/* Reserved bits that are set, of those that are reserved in every revision that this may be. */
-static uint32_t reserved_set(const struct request_ground *g)
-{
-    const struct rdo *r = &g->request->rdo;
-    uint32_t          reserved = 0;
-
-    if (asks_plain(g->request)) {
-        reserved = g->agreed == AGREED_R2 ? RESERVED_PLAIN_R2 : RESERVED_PLAIN;
-        if (g->from_31 == ANSWER_YES)
-            reserved |= GIVE_BACK;
-    } else if (r->form == REQUEST_PPS || r->form == REQUEST_AVS) {
-        reserved = RESERVED_PROGRAMMABLE;
-    }
-    return r->word & reserved;
-}
-
-static bool reserved_broken(const struct request_ground *g)
-{
-    return reserved_set(g) != 0;
-}
-
-static bool copy_broken(const struct request_ground *g)
-{
-    return g->request->epr && g->from_31 != ANSWER_NO && g->request->copy_word != g->request->asked.word;
-}
-
-/* All demands that this Request breaks. The offer must be known. */
-static unsigned request_faults(const struct request_ground *g)
-{
-    static const struct { unsigned fault; bool (*broken)(const struct request_ground *); } demands[] = {
-        { FAULT_CURRENT, current_broken },     { FAULT_CURRENT_ORDER, current_order_broken }, { FAULT_POWER, power_broken },
-        { FAULT_PPS_RANGE, pps_range_broken }, { FAULT_AVS_RANGE, avs_range_broken },         { FAULT_AVS_STEP, avs_step_broken },
-        { FAULT_RESERVED, reserved_broken },   { FAULT_COPY, copy_broken },
-    };
-    unsigned faults = 0;
-
-    if (position_broken(g))
-        return FAULT_POSITION; /* there is no object to hold the rest against */
-    for (unsigned k = 0; k < sizeof demands / sizeof demands[0]; k++)
-        if (demands[k].broken(g))
-            faults |= demands[k].fault;
-    return faults;
-}
-
-/* The sink's rules */
-
-static struct outcome request_outcome(const struct judge *j, const struct event *e)
+struct outcome request_outcome(const struct judge *j, const struct event *e)
 {
     const struct request *q = e->request;
     struct outcome        o = judge_outcome(j, e);
@@ -238,7 +59,7 @@ static void check_position(struct judge *j, const struct event *e)
     const struct request *q = e->request;
     struct outcome        o;
 
-    if (!q->offer_known && !position_impossible(q)) {
+    if (!q->offer_known && !request_position_impossible(q)) {
         request_unknown(j, e);
         return;
     }
@@ -248,18 +69,18 @@ static void check_position(struct judge *j, const struct event *e)
     }
     o = request_outcome(j, e);
     o.values[1] = q->offer_count;
-    o.sentence = position_impossible(q) || !q->offer_known ? 0 : q->rdo.position <= q->offer_count ? 2 : 1;
+    o.sentence = request_position_impossible(q) || !q->offer_known ? 0 : q->rdo.position <= q->offer_count ? 2 : 1;
     outcome_limit(&o, q->rdo.position * INT64_C(1000), MILLI, (q->offer_known ? q->offer_count : PDO_SPR_MAX) * INT64_C(1000), "");
     judge_fail(j, &o);
 }
 
 static void check_current(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
 
-    if (!request_judged(j, e, &g) || !current_limited(e->request))
+    if (!request_judged(j, e, &g) || !request_current_limited(e->request))
         return;
-    if (!current_broken(&g)) {
+    if (!request_current_broken(&g)) {
         judge_pass(j);
         return;
     }
@@ -267,21 +88,21 @@ static void check_current(struct judge *j, const struct event *e)
     struct outcome        o = request_outcome(j, e);
 
     o.values[1] = q->rdo.op_ma;
-    o.values[2] = current_limit(q);
+    o.values[2] = request_current_limit(q);
     o.values[3] = q->rdo.mv;
-    o.sentence = asks_avs(q) ? 1 : 0;
-    outcome_limit(&o, q->rdo.op_ma * INT64_C(1000), -1, current_limit(q) * INT64_C(1000), "mA");
+    o.sentence = request_asks_avs(q) ? 1 : 0;
+    outcome_limit(&o, q->rdo.op_ma * INT64_C(1000), -1, request_current_limit(q) * INT64_C(1000), "mA");
     judge_fail(j, &o);
 }
 
 static void check_current_order(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
     const struct request *q = e->request;
 
-    if (!request_judged(j, e, &g) || !asks_plain(q) || q->rdo.give_back)
+    if (!request_judged(j, e, &g) || !request_asks_plain(q) || q->rdo.give_back)
         return;
-    if (!current_order_broken(&g)) {
+    if (!request_current_order_broken(&g)) {
         judge_pass(j);
         return;
     }
@@ -299,12 +120,12 @@ static void check_current_order(struct judge *j, const struct event *e)
 
 static void check_power(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
     const struct request *q = e->request;
 
     if (!request_judged(j, e, &g) || q->rdo.form != REQUEST_BATTERY)
         return;
-    if (!power_broken(&g)) {
+    if (!request_power_broken(&g)) {
         judge_pass(j);
         return;
     }
@@ -318,11 +139,11 @@ static void check_power(struct judge *j, const struct event *e)
 
 static void check_mismatch_flag(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
     const struct request *q = e->request;
 
     /* With GiveBack the field is a least current, no greatest one. */
-    if (!request_judged(j, e, &g) || !asks_plain(q) || q->rdo.give_back)
+    if (!request_judged(j, e, &g) || !request_asks_plain(q) || q->rdo.give_back)
         return;
     if (q->rdo.max_ma <= q->asked.max_ma && q->rdo.max_mw <= q->asked.max_mw)
         return;
@@ -358,27 +179,27 @@ static void range_outcome(struct judge *j, const struct event *e, bool broken)
 
 static void check_pps_range(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
 
     if (request_judged(j, e, &g) && e->request->rdo.form == REQUEST_PPS)
-        range_outcome(j, e, pps_range_broken(&g));
+        range_outcome(j, e, request_pps_range_broken(&g));
 }
 
 static void check_avs_range(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
 
-    if (request_judged(j, e, &g) && asks_avs(e->request))
-        range_outcome(j, e, avs_range_broken(&g));
+    if (request_judged(j, e, &g) && request_asks_avs(e->request))
+        range_outcome(j, e, request_avs_range_broken(&g));
 }
 
 static void check_avs_step(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
 
-    if (!request_judged(j, e, &g) || !asks_avs(e->request))
+    if (!request_judged(j, e, &g) || !request_asks_avs(e->request))
         return;
-    if (!avs_step_broken(&g)) {
+    if (!request_avs_step_broken(&g)) {
         judge_pass(j);
         return;
     }
@@ -390,28 +211,28 @@ static void check_avs_step(struct judge *j, const struct event *e)
 
 static void check_reserved(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
 
     if (!request_judged(j, e, &g) || e->request->rdo.form == REQUEST_FORM_UNKNOWN)
         return;
-    if (!reserved_broken(&g)) {
+    if (!request_reserved_set(&g) != 0) {
         judge_pass(j);
         return;
     }
     struct outcome o = request_outcome(j, e);
 
     o.values[1] = e->request->rdo.word;
-    o.values[2] = reserved_set(&g);
+    o.values[2] = request_reserved_set(&g);
     judge_fail(j, &o);
 }
 
 static void check_epr_copy(struct judge *j, const struct event *e)
 {
-    struct request_ground g = ground_of(j, e->port, e->request);
+    struct request_ground g = request_ground_of(j, e->port, e->request);
 
     if (!e->request->epr || !request_judged(j, e, &g))
         return;
-    if (!copy_broken(&g)) {
+    if (!request_copy_broken(&g)) {
         judge_pass(j);
         return;
     }
@@ -421,258 +242,6 @@ static void check_epr_copy(struct judge *j, const struct event *e)
     o.values[2] = e->request->asked.word;
     judge_fail(j, &o);
 }
-
-/* The source's rules */
-
-/* A Request that waits for its answer, as it was judged when it came. */
-struct open_request {
-    uint64_t frame;  /* 0: none, or a malformed one that no rule judges */
-    unsigned faults;
-    bool     known;  /* the offer was */
-};
-
-static struct open_request open_of(struct judge *j, const struct event *e)
-{
-    struct request_ground g = ground_of(j, e->port, e->request);
-
-    return (struct open_request){ .frame = e->request->frame, .known = e->request->offer_known,
-                                  .faults = e->request->offer_known ? request_faults(&g) : 0 };
-}
-
-/* Is this event the answer to the Request that was noted? */
-static bool answers(const struct open_request *open, const struct event *e)
-{
-    return open->frame != 0 && open->frame == e->request->frame;
-}
-
-struct reject { uint64_t frame, request_frame; int64_t t_ns, late_ns; uint8_t player, position; }; /* late_ns: too late from here on */
-struct valid_accepted {
-    struct open_request open;
-    struct reject       waiting[REJECTS_MAX]; /* oldest first */
-    unsigned            count;
-};
-
-enum { SAYS_REJECTED, SAYS_OFFER_UNKNOWN };
-
-static struct outcome reject_outcome(struct judge *j, const struct reject *r)
-{
-    struct outcome o = judge_outcome_at(j, r->frame, r->t_ns);
-
-    o.player = r->player;
-    o.sentence = SAYS_REJECTED;
-    o.values[0] = r->position;
-    outcome_evidence(&o, r->request_frame);
-    outcome_evidence(&o, r->frame);
-    return o;
-}
-
-static void reject_fail(struct judge *j, const struct port *p, const struct reject *r)
-{
-    struct outcome o = reject_outcome(j, r);
-
-    /* A bad packet since then may have been the changed offer. */
-    if (p->bad_frame > r->frame)
-        judge_undecided(j, &o, CAUSE_BAD_PACKET);
-    else
-        judge_fail(j, &o);
-}
-
-/* Those whose time has run out fail. */
-static void rejects_expire(struct judge *j, const struct event *e, struct valid_accepted *state)
-{
-    unsigned kept = 0;
-
-    for (unsigned k = 0; k < state->count; k++) {
-        if (state->waiting[k].late_ns <= e->t_ns)
-            reject_fail(j, e->port, &state->waiting[k]);
-        else
-            state->waiting[kept++] = state->waiting[k];
-    }
-    state->count = kept;
-    if (kept)
-        judge_wake_at(j, e->port, state->waiting[0].late_ns);
-}
-
-static void rejects_explained(struct judge *j, struct valid_accepted *state)
-{
-    for (unsigned k = 0; k < state->count; k++)
-        judge_pass_at(j, state->waiting[k].t_ns);
-    state->count = 0;
-}
-
-static void rejects_lost(struct judge *j, struct valid_accepted *state)
-{
-    for (unsigned k = 0; k < state->count; k++) {
-        struct outcome o = reject_outcome(j, &state->waiting[k]);
-
-        judge_undecided(j, &o, CAUSE_LOST);
-    }
-    state->count = 0;
-}
-
-static uint8_t source_player(const struct request *q)
-{
-    return q->player == PLAYER_A ? PLAYER_B : PLAYER_A;
-}
-
-static void reject_note(struct judge *j, const struct event *e, struct valid_accepted *state)
-{
-    int64_t patience_ns = parameter_find("reject_offer_s")->max * NS_OF_MILLI_S;
-
-    if (state->count == REJECTS_MAX)
-        return; /* one of many in a row: those before it tell the same */
-    state->waiting[state->count++] = (struct reject){
-        .frame = e->frame, .request_frame = e->request->frame, .t_ns = e->t_ns, .late_ns = e->t_ns + patience_ns + 1,
-        .player = source_player(e->request), .position = e->request->rdo.position,
-    };
-    judge_wake_at(j, e->port, state->waiting[0].late_ns);
-}
-
-static void valid_answered(struct judge *j, const struct event *e, struct valid_accepted *state)
-{
-    struct open_request open = state->open;
-
-    state->open.frame = 0;
-    if (!answers(&open, e))
-        return;
-    if (!open.known) {
-        struct outcome o = request_outcome(j, e);
-
-        o.player = source_player(e->request);
-        o.sentence = SAYS_OFFER_UNKNOWN;
-        judge_undecided(j, &o, e->port->offer_uncertain ? CAUSE_LOST : CAUSE_UNKNOWN_OFFER);
-    } else if (open.faults == 0) {
-        if (e->request->state == REQUEST_REJECTED)
-            reject_note(j, e, state);
-        else
-            judge_pass(j);
-    }
-}
-
-static void check_valid_accepted(struct judge *j, const struct event *e)
-{
-    struct valid_accepted *state = judge_state(j, e->port);
-
-    switch ((int)e->kind) {
-    case EVENT_REQUEST:
-        state->open = open_of(j, e);
-        break;
-    case EVENT_ANSWERED:
-        valid_answered(j, e, state);
-        break;
-    case EVENT_ANNOUNCED:
-        if (state->count && e->offer->side == SIDE_SOURCE && !e->offer->same_as_last)
-            rejects_explained(j, state);
-        break;
-    case EVENT_LOSS:
-        rejects_lost(j, state);
-        break;
-    case EVENT_DETACH:
-        state->count = 0; /* nobody is left to make another offer to */
-        break;
-    default: /* WAKE_TIME, EVENT_END */
-        rejects_expire(j, e, state);
-        break;
-    }
-}
-
-/* The offers that Requests refer to, and those that EPR_Requests do. */
-struct offer_change {
-    bool    offered;    /* one stood before, since the attach or reset */
-    bool    changed;
-    int64_t changed_ns; /* when another one took its place */
-};
-struct invalid_refused {
-    struct open_request open;
-    struct offer_change offers[2]; /* [1]: EPR */
-};
-
-enum { SAYS_ACCEPTED, SAYS_RECENT, SAYS_UNKNOWN };
-
-static bool offer_recent(const struct invalid_refused *state, const struct request *q)
-{
-    const struct offer_change *change = &state->offers[q->epr];
-
-    return change->changed && q->t_ns - change->changed_ns < parameter_find("tSenderResponse")->max * NS_OF_MILLI_MS;
-}
-
-static void invalid_answered(struct judge *j, const struct event *e, struct invalid_refused *state)
-{
-    struct open_request open = state->open;
-    struct outcome      o;
-
-    state->open.frame = 0;
-    if (!answers(&open, e) || (open.known && !(open.faults & FAULTS_TO_REFUSE)))
-        return;
-    o = request_outcome(j, e);
-    o.player = source_player(e->request);
-    outcome_evidence(&o, e->frame);
-    if (!open.known) {
-        o.sentence = SAYS_UNKNOWN;
-        judge_undecided(j, &o, e->port->offer_uncertain ? CAUSE_LOST : CAUSE_UNKNOWN_OFFER);
-    } else if (e->request->state != REQUEST_ACCEPTED) {
-        judge_pass(j);
-    } else if (offer_recent(state, e->request)) {
-        o.sentence = SAYS_RECENT;
-        judge_undecided(j, &o, CAUSE_RECENT_OFFER);
-    } else {
-        o.sentence = SAYS_ACCEPTED;
-        judge_fail(j, &o);
-    }
-}
-
-/* A reset by which the source, or nobody knows who, ended the wait for an answer. */
-static void invalid_reset(struct judge *j, const struct event *e, struct invalid_refused *state)
-{
-    const struct port *p = e->port;
-    const struct sent *sent = &p->streams[p->request.player & 1].last;
-    bool               by_sink = e->speech && e->speech->player == p->request.player;
-
-    if (state->open.frame && state->open.known && (state->open.faults & FAULTS_TO_REFUSE) && !by_sink &&
-        sent->frame == state->open.frame && sent->delivery != DELIVERY_OPEN)
-        judge_pass(j);
-    state->open.frame = 0;
-}
-
-static void offer_note(const struct event *e, struct invalid_refused *state)
-{
-    struct offer_change *change = &state->offers[e->offer->epr];
-
-    if (change->offered && !e->offer->same_as_last) {
-        change->changed = true;
-        change->changed_ns = e->offer->end_ns;
-    }
-    change->offered = true;
-}
-
-static void check_invalid_refused(struct judge *j, const struct event *e)
-{
-    struct invalid_refused *state = judge_state(j, e->port);
-
-    switch ((int)e->kind) {
-    case EVENT_REQUEST:
-        state->open = open_of(j, e);
-        break;
-    case EVENT_ANSWERED:
-        invalid_answered(j, e, state);
-        break;
-    case EVENT_OFFER:
-        offer_note(e, state);
-        break;
-    case EVENT_HARD_RESET:
-    case EVENT_SOFT_RESET:
-        if (e->kind == EVENT_HARD_RESET || e->speech->m.set == SET_SOP)
-            invalid_reset(j, e, state);
-        break;
-    default:
-        break;
-    }
-    if (e->kind == EVENT_HARD_RESET || e->kind == EVENT_DETACH ||
-        (e->kind == EVENT_SWAPPED && (e->swap == SWAP_PR || e->swap == SWAP_FR)))
-        state->offers[0] = state->offers[1] = (struct offer_change){ .offered = false };
-}
-
-/* The rows */
 
 #define OFFER_UNKNOWN "The offer that object {0} belongs to is not in the trace."
 
@@ -862,7 +431,7 @@ const struct rule request_rules[] = {
         .wakes = EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_ANSWERED) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_LOSS) |
                  EVENT_BIT(EVENT_DETACH) | EVENT_BIT(WAKE_TIME) | EVENT_BIT(EVENT_END),
         .parameters = reject_parameters, .silenced_by = broken_form, .sentences = says_valid,
-        .state_size = sizeof(struct valid_accepted), .check = check_valid_accepted,
+        .state_size = sizeof(struct valid_accepted), .check = request_check_valid_accepted,
     },
     {
         .id = "request.invalid-refused",
@@ -877,7 +446,7 @@ const struct rule request_rules[] = {
         .wakes = EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_ANSWERED) | EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_HARD_RESET) |
                  EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_SWAPPED),
         .parameters = recent_parameters, .silenced_by = broken_form, .sentences = says_invalid,
-        .state_size = sizeof(struct invalid_refused), .check = check_invalid_refused,
+        .state_size = sizeof(struct invalid_refused), .check = request_check_invalid_refused,
     },
     { .id = NULL },
 };
