@@ -78,7 +78,7 @@ static void unsound_note(struct trace_loop *l, const struct record *r)
 
 static bool read_next(struct trace_loop *l, const struct record **r)
 {
-    struct fault f = { .code = FAULT_NONE };
+    struct fault f; /* set by trace_next when there is no record; clearing it for each would show */
 
     if (l->ended)
         return false;

@@ -78,27 +78,23 @@ void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, vo
     b->wanted |= wants;
 }
 
-void port_tell(struct port *p, struct event *e)
+void port_tell(const struct event *e)
 {
-    struct bench *b = p->bench;
-    uint32_t      bit = EVENT_BIT(e->kind);
+    const struct bench *b = e->port->bench;
+    uint32_t            bit = EVENT_BIT(e->kind);
 
-    if (!(b->wanted & bit))
-        return;
-    e->port = p;
-    e->record = b->record;
-    e->t_ns = b->now_ns;
-    e->frame = b->record ? b->record->frame : 0;
     for (unsigned k = 0; k < b->observer_count; k++)
         if (b->observers[k].wants & bit)
             b->observers[k].observer(b->observers[k].context, e);
 }
 
-void port_tell_plain(struct port *p, enum event_kind kind)
+void port_tell_plain(const struct port *p, enum event_kind kind)
 {
-    struct event e = { .kind = kind };
+    if (!port_heard(p, kind))
+        return;
+    struct event e = port_event(p, kind);
 
-    port_tell(p, &e);
+    port_tell(&e);
 }
 
 static struct port *bench_make_port(struct bench *b, unsigned number, int64_t t_ns)

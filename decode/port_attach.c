@@ -7,12 +7,14 @@ void port_end_contract(struct port *p, enum contract_end why, int64_t t_ns)
 {
     if (!p->contract.held)
         return;
-    struct event e = { .kind = EVENT_CONTRACT_END, .contract = &p->contract };
+    struct event e = port_event(p, EVENT_CONTRACT_END);
+
+    e.contract = &p->contract;
 
     p->contract.held = false;
     p->contract.until_ns = t_ns;
     p->contract.ended_by = (uint8_t)why;
-    port_tell(p, &e);
+    port_tell(&e);
 }
 
 /*

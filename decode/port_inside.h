@@ -33,9 +33,32 @@ struct bench {
 #define PORT_PRESENT_UV 4000000                 /* VBUS is there above 4.0 V: ours, below vSafe5V min 4.75 V */
 #define PORT_OCCUPIED_UA 50000                  /* IBUS above 50 mA: something is plugged in: ours */
 
-/* Tells the observers. Fills port, record, time and frame of the event. */
-void port_tell(struct port *p, struct event *e);
-void port_tell_plain(struct port *p, enum event_kind kind);
+/* An event of this port, now. Field by field: a compiler clears a structure of this size slowly, and this is done for every packet. */
+static inline struct event port_event(const struct port *p, enum event_kind kind)
+{
+    const struct bench *b = p->bench;
+    struct event        e;
+
+    e.kind = kind;
+    e.port = p;
+    e.record = b->record;
+    e.t_ns = b->now_ns;
+    e.frame = b->record ? b->record->frame : 0;
+    e.speech = NULL;
+    e.sent = NULL;
+    e.offer = NULL;
+    e.request = NULL;
+    e.contract = NULL;
+    e.swap = SWAP_NONE;
+    return e;
+}
+static inline bool port_heard(const struct port *p, enum event_kind kind)
+{
+    return p->bench->wanted & EVENT_BIT(kind);
+}
+/* Tells the observers. */
+void port_tell(const struct event *e);
+void port_tell_plain(const struct port *p, enum event_kind kind);
 
 /* port_attach.c */
 void port_attach(struct port *p, enum attach_by by);

@@ -29,16 +29,21 @@ static void take_soft_reset(struct port *p)
         chunks_drop(&p->chunks[0]);
         chunks_drop(&p->chunks[1]);
     }
-    struct event e = { .kind = EVENT_SOFT_RESET, .speech = &p->speech };
+    struct event e = port_event(p, EVENT_SOFT_RESET);
 
-    port_tell(p, &e);
+    e.speech = &p->speech;
+
+    port_tell(&e);
 }
 
 static void tell_swapped(struct port *p, enum swap swap)
 {
-    struct event e = { .kind = EVENT_SWAPPED, .speech = &p->speech, .swap = swap };
+    struct event e = port_event(p, EVENT_SWAPPED);
 
-    port_tell(p, &e);
+    e.speech = &p->speech;
+    e.swap = swap;
+
+    port_tell(&e);
 }
 
 static void accept_swap(struct port *p)

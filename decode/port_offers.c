@@ -30,8 +30,11 @@ static void offer_fill(struct offer *o, const struct port *p, const uint32_t *wo
     if (!o->same_as_last) {
         o->count = (uint8_t)count;
         memcpy(o->words, words, count * sizeof words[0]);
-        for (unsigned k = 0; k < count; k++)
+        for (unsigned k = 0; k < count; k++) {
+            if (o->pdos[k].word == words[k] && o->pdos[k].position == k + 1)
+                continue; /* read already: this slot holds objects of one side alone */
             o->pdos[k] = side == SIDE_SINK ? pdo_read_sink(words[k], k + 1) : pdo_read_source(words[k], k + 1);
+        }
     }
     o->known = true;
     o->frame = p->speech.frame;
@@ -83,9 +86,12 @@ void port_take_offer(struct port *p, bool epr, unsigned side)
             p->dual_role = o->pdos[0].dual_role_power;
         }
     }
-    struct event e = { .kind = EVENT_ANNOUNCED, .speech = &p->speech, .offer = o };
+    struct event e = port_event(p, EVENT_ANNOUNCED);
 
-    port_tell(p, &e);
+    e.speech = &p->speech;
+    e.offer = o;
+
+    port_tell(&e);
 }
 
 /* The offer becomes the one that requests refer to. Unchanged words are not copied again. */
@@ -93,14 +99,15 @@ static void offer_stands(struct port *p, unsigned k)
 {
     struct offer *from = &p->announced[k];
     struct offer *to = k ? &p->epr_offer : &p->offer;
-    bool          same = to->known && to->count == from->count && to->player == from->player &&
-                memcmp(to->words, from->words, from->count * sizeof from->words[0]) == 0;
+    bool          same = to->count == from->count && memcmp(to->words, from->words, from->count * sizeof from->words[0]) == 0;
 
     memcpy(to, from, same ? offsetof(struct offer, words) : sizeof *to);
     p->offer_uncertain = false;
-    struct event e = { .kind = EVENT_OFFER, .offer = to };
+    struct event e = port_event(p, EVENT_OFFER);
 
-    port_tell(p, &e);
+    e.offer = to;
+
+    port_tell(&e);
 }
 
 void port_offer_delivered(struct port *p, const struct sent *m)
@@ -179,9 +186,12 @@ void port_take_request(struct port *p, bool epr)
     find_asked(p, q, message_word(&s->m, 0));
     if ((epr || q->rdo.epr_capable) && s->player <= PLAYER_B && p->edition[s->player].at_least < SINCE_R31)
         p->edition[s->player].at_least = SINCE_R31;
-    struct event e = { .kind = EVENT_REQUEST, .speech = s, .request = q };
+    struct event e = port_event(p, EVENT_REQUEST);
 
-    port_tell(p, &e);
+    e.speech = s;
+    e.request = q;
+
+    port_tell(&e);
 }
 
 void port_take_answer(struct port *p, enum request_state state)
@@ -193,9 +203,12 @@ void port_take_answer(struct port *p, enum request_state state)
     q->state = (uint8_t)state;
     q->answer_frame = p->speech.frame;
     q->answer_ns = p->speech.start_ns;
-    struct event e = { .kind = EVENT_ANSWERED, .speech = &p->speech, .request = q };
+    struct event e = port_event(p, EVENT_ANSWERED);
 
-    port_tell(p, &e);
+    e.speech = &p->speech;
+    e.request = q;
+
+    port_tell(&e);
 }
 
 /* Fixed: the object's voltage; PPS, AVS: the one asked for; Variable, Battery: the highest that may come. */
@@ -222,10 +235,13 @@ void port_take_ready(struct port *p)
     q->state = REQUEST_READY;
     q->held = false;
     if (contract_renews(c, q)) {
-        struct event again = { .kind = EVENT_RENEWED, .speech = &p->speech, .contract = c };
+        struct event again = port_event(p, EVENT_RENEWED);
+
+        again.speech = &p->speech;
+        again.contract = c;
 
         c->renewed++;
-        port_tell(p, &again);
+        port_tell(&again);
         return;
     }
     port_end_contract(p, CONTRACT_RENEGOTIATED, p->speech.start_ns);
@@ -234,7 +250,10 @@ void port_take_ready(struct port *p)
         .supply = q->position_valid ? q->asked.supply : SUPPLY_RESERVED,
         .mv = contract_mv(q), .ma = q->rdo.op_ma, .mw = q->rdo.op_mw, .pdo_word = q->asked.word, .epr = q->epr,
     };
-    struct event e = { .kind = EVENT_CONTRACT, .speech = &p->speech, .contract = c };
+    struct event e = port_event(p, EVENT_CONTRACT);
 
-    port_tell(p, &e);
+    e.speech = &p->speech;
+    e.contract = c;
+
+    port_tell(&e);
 }

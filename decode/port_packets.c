@@ -46,9 +46,11 @@ void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t go
     m->goodcrc_frame = goodcrc_frame;
     if (!first)
         return;
-    struct event e = { .kind = EVENT_DELIVERED, .sent = m };
+    struct event e = port_event(p, EVENT_DELIVERED);
 
-    port_tell(p, &e);
+    e.sent = m;
+
+    port_tell(&e);
     port_offer_delivered(p, m);
 }
 
@@ -162,9 +164,12 @@ static void take_goodcrc(struct port *p, const struct record *r, struct speech *
     s->acknowledged = m;
     if (s->player <= PLAYER_CABLE)
         p->spoken[s->player] = true;
-    struct event e = { .kind = EVENT_GOODCRC, .speech = s, .sent = m };
+    struct event e = port_event(p, EVENT_GOODCRC);
 
-    port_tell(p, &e);
+    e.speech = s;
+    e.sent = m;
+
+    port_tell(&e);
     if (m)
         port_deliver(p, m, DELIVERY_PROVEN, s->frame);
 }
@@ -255,9 +260,11 @@ static void take_new_message(struct port *p, struct stream *t, struct speech *s)
             s->first_frame = c->first_frame;
     }
     answer_delivers(p, t, s);
-    struct event e = { .kind = EVENT_MESSAGE, .speech = s };
+    struct event e = port_event(p, EVENT_MESSAGE);
 
-    port_tell(p, &e);
+    e.speech = s;
+
+    port_tell(&e);
     note_sent(p, t, s);
     p->last_stream[s->m.set] = (uint8_t)(t - p->streams + 1);
     port_take_message(p);
@@ -323,14 +330,20 @@ void port_take_packet(struct port *p, const struct record *r)
 {
     struct speech *s = &p->speech;
 
-    memset(s, 0, sizeof *s);
+    /* Field by field: clearing the whole took a tenth of the time of check. */
+    s->copy = false;
+    s->news = CHUNK_NONE;
+    s->data = NULL;
+    s->size = 0;
+    s->acknowledged = NULL;
     s->frame = s->first_frame = r->frame;
     s->start_ns = r->t_ns;
     s->end_ns = r->t_ns + record_span_ns(r);
     s->measured = r->duration_ns != 0;
     bool readable = message_read(r->packet.bytes, r->packet.length, r->packet.set, r->packet.state, &s->m);
 
-    s->m.set = r->packet.set;
+    if (!readable)
+        s->m = (struct message){ .set = r->packet.set, .truncated = true, .crc = CRC_ABSENT };
     s->good = readable && !s->m.truncated && s->m.crc != CRC_BAD;
     p->bench->speech = s;
     if (!p->attached && !p->cc_seen)
@@ -348,9 +361,13 @@ void port_take_packet(struct port *p, const struct record *r)
         note_busy(p, s);
     p->any_packet = true;
     p->last_packet_ns = r->t_ns;
-    struct event e = { .kind = EVENT_PACKET, .speech = s };
+    if (!port_heard(p, EVENT_PACKET))
+        return;
+    struct event e = port_event(p, EVENT_PACKET);
 
-    port_tell(p, &e);
+    e.speech = s;
+
+    port_tell(&e);
 }
 
 static void port_hard_reset(struct port *p, const struct record *r)
