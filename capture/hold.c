@@ -3,18 +3,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum {
-    BUFFER_LEAST = 64 * 1024,
-    BUFFER_MOST = 8 << 20,
-    SPAN_MOST = BUFFER_MOST - 2 * HOLD_RECORD_BYTES_MAX, /* leaves room for the next record, whatever it is */
-};
+/* What may be held, one record more, and an eighth of gaps fit the largest buffer. */
+enum { BUFFER_LEAST = 64 * 1024, BUFFER_MOST = 8 << 20, GAPS_SHARE = 8 };
 
 /* Where a record stands. */
 enum place {
     PLACE_LINE,  /* in the buffer's order: it starts no earlier than the one in line before it */
     PLACE_HEAP,
     PLACE_LATER, /* behind a step back in time */
-    PLACE_GONE,  /* given out; its room is free once all before it are gone */
+    PLACE_GONE,  /* given out; its room is free once all before it are gone, or at the next clearing of gaps */
 };
 
 /* In front of the bytes of each record. */
@@ -25,7 +22,7 @@ struct entry {
     uint8_t  kind, marks, place;
 };
 
-/* Positions count all bytes ever put in, so a later record has a greater one and moving the buffer's bytes changes none. */
+/* A later record has a greater position; moving all of the buffer's bytes changes none. */
 struct late { int64_t t_ns; uint64_t at; };
 
 struct hold {
@@ -84,27 +81,6 @@ static size_t entry_size(uint32_t length)
     return (sizeof(struct entry) + length + 7) & ~(size_t)7;
 }
 
-/* Moves what is held to the buffer's front, or makes the buffer larger; each byte moves once on average. */
-static bool room_make(struct hold *h, size_t size)
-{
-    size_t span = (size_t)(h->head - h->tail), capacity = h->capacity;
-
-    if (span > 0)
-        memmove(h->buffer, h->buffer + (h->tail - h->base), span);
-    h->base = h->tail;
-    while (capacity < BUFFER_MOST && span + size > capacity / 2)
-        capacity = capacity == 0 ? BUFFER_LEAST : capacity * 2;
-    if (capacity == h->capacity)
-        return span + size <= capacity;
-    char *larger = realloc(h->buffer, capacity);
-
-    if (!larger)
-        return false;
-    h->buffer = larger;
-    h->capacity = capacity;
-    return true;
-}
-
 static bool before(const struct late *a, const struct late *b)
 {
     return a->t_ns != b->t_ns ? a->t_ns < b->t_ns : a->at < b->at;
@@ -150,6 +126,58 @@ static void heap_pop(struct hold *h)
     h->heap[i] = last;
 }
 
+/* A record behind the one that stands first for long leaves a gap when it goes out. Moves the others together. */
+static void gaps_clear(struct hold *h)
+{
+    uint64_t to = h->tail, line = h->head;
+
+    h->heap_length = 0; /* filled again with the new positions: there is room, for nothing comes in */
+    for (uint64_t at = h->tail; at < h->head;) {
+        struct entry *e = entry_at(h, at);
+        size_t        size = entry_size(e->length);
+        uint64_t      from = at;
+
+        at += size;
+        if (e->place == PLACE_GONE)
+            continue;
+        if (e->place == PLACE_LINE && from >= h->line && line == h->head)
+            line = to;
+        if (e->place == PLACE_HEAP)
+            heap_push(h, (struct late){ e->t_ns, to });
+        if (e->place == PLACE_LATER)
+            h->later = to;
+        memmove(entry_at(h, to), e, size);
+        to += size;
+    }
+    h->line = line == h->head ? to : line;
+    h->head = to;
+}
+
+/* Moves what is held to the buffer's front, or makes the buffer larger; each byte moves a few times at most. */
+static bool room_make(struct hold *h, size_t size)
+{
+    size_t held = h->power_bytes + h->other_bytes, capacity = h->capacity;
+
+    if (h->head - h->tail - held > (h->head - h->tail) / GAPS_SHARE)
+        gaps_clear(h);
+    size_t span = (size_t)(h->head - h->tail);
+
+    if (span > 0)
+        memmove(h->buffer, h->buffer + (h->tail - h->base), span);
+    h->base = h->tail;
+    while (capacity < BUFFER_MOST && span + size > capacity / 2)
+        capacity = capacity == 0 ? BUFFER_LEAST : capacity * 2;
+    if (capacity == h->capacity)
+        return span + size <= capacity;
+    char *larger = realloc(h->buffer, capacity);
+
+    if (!larger)
+        return false;
+    h->buffer = larger;
+    h->capacity = capacity;
+    return true;
+}
+
 static void count(struct hold *h, const struct entry *e, bool in)
 {
     size_t  size = entry_size(e->length);
@@ -162,8 +190,7 @@ static void count(struct hold *h, const struct entry *e, bool in)
 
 static bool too_much(const struct hold *h)
 {
-    return h->power_bytes > HOLD_POWER_BYTES || h->other_bytes > HOLD_OTHER_BYTES || h->others > HOLD_OTHER_RECORDS ||
-           h->head - h->tail > SPAN_MOST;
+    return h->power_bytes > HOLD_POWER_BYTES || h->other_bytes > HOLD_OTHER_BYTES || h->others > HOLD_OTHER_RECORDS;
 }
 
 /* The first in line, or head if there is none. Each entry is stepped over once. */
@@ -192,28 +219,6 @@ static bool place_choose(struct hold *h, struct entry *e, uint64_t at)
     return heap_push(h, (struct late){ e->t_ns, at });
 }
 
-bool hold_put(struct hold *h, const struct held *r)
-{
-    size_t   size = entry_size(r->length);
-    uint64_t at = h->head;
-
-    if (r->length > HOLD_RECORD_BYTES_MAX)
-        return false;
-    if (h->capacity - (size_t)(h->head - h->base) < size && !room_make(h, size))
-        return false;
-    struct entry *e = entry_at(h, at);
-
-    *e = (struct entry){ .t_ns = r->t_ns, .stamp_ns = r->stamp_ns, .frame = r->frame, .length = r->length,
-                         .kind = r->kind, .marks = r->marks };
-    if (r->length > 0)
-        memcpy(e + 1, r->bytes, r->length);
-    if (!place_choose(h, e, at))
-        return false;
-    h->head += size;
-    count(h, e, true);
-    return true;
-}
-
 /* What was given out last may now be forgotten. */
 static void given_drop(struct hold *h)
 {
@@ -227,6 +232,29 @@ static void given_drop(struct hold *h)
         h->line = h->tail;
     if (h->tail == h->head) /* empty: begin at the front again, where the caches are warm */
         h->base = h->tail;
+}
+
+bool hold_put(struct hold *h, const struct held *r)
+{
+    size_t size = entry_size(r->length);
+
+    given_drop(h);
+    if (r->length > HOLD_RECORD_BYTES_MAX)
+        return false;
+    if (h->capacity - (size_t)(h->head - h->base) < size && !room_make(h, size))
+        return false;
+    uint64_t      at = h->head;
+    struct entry *e = entry_at(h, at);
+
+    *e = (struct entry){ .t_ns = r->t_ns, .stamp_ns = r->stamp_ns, .frame = r->frame, .length = r->length,
+                         .kind = r->kind, .marks = r->marks };
+    if (r->length > 0)
+        memcpy(e + 1, r->bytes, r->length);
+    if (!place_choose(h, e, at))
+        return false;
+    h->head += size;
+    count(h, e, true);
+    return true;
 }
 
 /* The earliest of line and heap; false if both are empty. */
@@ -275,7 +303,7 @@ bool hold_take(struct hold *h, int64_t until_ns, struct held *r)
 
     if (e->place == PLACE_HEAP)
         heap_pop(h);
-    e->place = PLACE_GONE; /* not to be met again; its bytes stay until the next call */
+    e->place = PLACE_GONE; /* its bytes stay until the next call */
     if (spill && first.t_ns > h->spilled_ns)
         h->spilled_ns = first.t_ns;
     count(h, e, false);

@@ -123,11 +123,13 @@ static bool word_take(struct cursor *c, const char *word)
 
 static bool value_take(struct cursor *c, unsigned depth);
 
-/* Members up to the closing bracket; the opening one is taken. */
+/* Members up to the closing bracket; the opening one, which is the depth-th, is taken. */
 static bool members_take(struct cursor *c, unsigned depth, bool object)
 {
     char close = object ? '}' : ']';
 
+    if (depth > JSON_DEPTH_MAX)
+        return false;
     blanks_skip(c);
     if (take(c, close))
         return true;
@@ -149,8 +151,6 @@ static bool members_take(struct cursor *c, unsigned depth, bool object)
 
 static bool value_take(struct cursor *c, unsigned depth)
 {
-    if (depth > JSON_DEPTH_MAX)
-        return false;
     blanks_skip(c);
     switch (peek(c)) {
     case '{':

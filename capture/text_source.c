@@ -126,34 +126,30 @@ static bool looks_like_text(struct byte_source *bytes)
     return true;
 }
 
-static bool comment_or_blank(struct cursor line)
-{
-    struct word w;
-
-    return !word_next(&line, &w) || w.at[0] == '#';
-}
-
-/* Whether this is the text form at all shows in the first line that is no comment. */
+/* Whether this is the text form at all shows in the first line that is no comment; comments alone are an empty trace. */
 static bool form_check(struct text_source *s)
 {
+    bool commented = false;
+
     if (!looks_like_text(s->bytes))
         return false;
     while (line_next(s)) {
+        struct cursor line;
+        struct word   w;
+
         if (s->number == 1)
             byte_order_mark_skip(s);
         if (s->too_long || control_inside(s->line))
             return false;
-        s->waiting = true;
-        if (!comment_or_blank(s->line))
-            return text_line_looks_right(s->line);
-        struct cursor line = s->line;
-        struct word   w;
-
-        if (word_next(&line, &w) && word_is(&w, "#="))
-            return true; /* ours: goes to the reader like any other line */
-        s->waiting = false;
+        line = s->line;
+        if (!word_next(&line, &w))
+            continue;
+        s->waiting = w.at[0] != '#' || word_is(&w, "#="); /* for the reader, as any line after it */
+        if (s->waiting)
+            return w.at[0] == '#' || text_line_looks_right(s->line);
+        commented = true;
     }
-    return true;
+    return commented;
 }
 
 struct text_source *text_source_new(struct byte_source *bytes, const struct trace_options *options, struct fault *f)
