@@ -233,8 +233,9 @@ void check_avs_range(struct judge *j, const struct event *e)
 
         if (p->supply != SUPPLY_EPR_AVS && p->supply != SUPPLY_SPR_AVS)
             continue;
-        sentence = p->supply == SUPPLY_EPR_AVS ? epr_avs_fault(&h->offer, p, rating_extended_epr_mw(seen), &value, &limit)
-                                               : spr_avs_fault(p, &r, &value, &limit);
+        sentence = p->supply == SUPPLY_EPR_AVS
+                       ? epr_avs_fault(&h->offer, p, rating_extended_epr_mw(seen), &value, &limit)
+                       : spr_avs_fault(p, &r, &value, &limit);
         if (sentence < 0) {
             caps_pass(j, &h->offer);
             continue;

@@ -8,9 +8,12 @@ bool caps_applies(const struct judge *j, unsigned agreed, const struct edition *
     const struct rule *r = judge_rule(j);
 
     switch (rule_applies(r, agreed, edition, judge_standard(j))) {
-    case ANSWER_YES:     return true;
-    case ANSWER_NO:      return false;
-    case ANSWER_UNKNOWN: return epr_message && r->applies != APPLIES_R32;
+    case ANSWER_YES:
+        return true;
+    case ANSWER_NO:
+        return false;
+    case ANSWER_UNKNOWN:
+        return epr_message && r->applies != APPLIES_R32;
     }
     return false;
 }
@@ -119,13 +122,17 @@ void check_count(struct judge *j, const struct event *e)
 static unsigned kind_rank(const struct pdo *p)
 {
     switch ((enum supply)p->supply) {
-    case SUPPLY_FIXED:    return 0;
-    case SUPPLY_BATTERY:  return 1;
-    case SUPPLY_VARIABLE: return 2;
+    case SUPPLY_FIXED:
+        return 0;
+    case SUPPLY_BATTERY:
+        return 1;
+    case SUPPLY_VARIABLE:
+        return 2;
     case SUPPLY_PPS:
     case SUPPLY_EPR_AVS:
     case SUPPLY_SPR_AVS:
-    case SUPPLY_RESERVED: return 3;
+    case SUPPLY_RESERVED:
+        return 3;
     }
     return 3;
 }
@@ -145,7 +152,8 @@ static const struct pdo *next_spr(const struct offer *o, unsigned k)
     return NULL;
 }
 
-static void fail_order(struct judge *j, const struct offer *o, const struct pdo *before, const struct pdo *p, unsigned sentence)
+static void fail_order(struct judge *j, const struct offer *o, const struct pdo *before, const struct pdo *p,
+                       unsigned sentence)
 {
     struct outcome out = caps_outcome(j, o, sentence);
 

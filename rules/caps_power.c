@@ -120,7 +120,8 @@ static bool follows_profiles(const struct offer *o)
     return true;
 }
 
-static unsigned missing_voltages(const struct offer *o, const struct power_tier *t, int32_t missing_mv[POWER_TIER_VOLTAGES])
+static unsigned missing_voltages(const struct offer *o, const struct power_tier *t,
+                                 int32_t missing_mv[POWER_TIER_VOLTAGES])
 {
     unsigned n = 0;
 
@@ -169,7 +170,8 @@ void check_power_rules_voltages(struct judge *j, const struct event *e)
         fail_voltages(j, h, &r, n, missing_mv);
 }
 
-static void fail_currents(struct judge *j, const struct held_offer *h, const struct rating *r, const struct pdo *p, int32_t owed_ma)
+static void fail_currents(struct judge *j, const struct held_offer *h, const struct rating *r, const struct pdo *p,
+                          int32_t owed_ma)
 {
     struct outcome out = caps_outcome(j, &h->offer, r->declared ? CURRENTS_DECLARED : CURRENTS_INFERRED);
 
@@ -211,7 +213,8 @@ void check_power_rules_currents(struct judge *j, const struct event *e)
     caps_pass(j, &h->offer);
 }
 
-static void judge_over_rating(struct judge *j, const struct offer *o, const struct pdo *p, int64_t most_uw, uint64_t frame)
+static void judge_over_rating(struct judge *j, const struct offer *o, const struct pdo *p, int64_t most_uw,
+                              uint64_t frame)
 {
     unsigned position = (unsigned)(p - o->pdos + 1);
     struct outcome out;
@@ -264,7 +267,8 @@ void check_agrees_with_extended_rating(struct judge *j, const struct event *e)
     if (!h || h->offer.epr || !h->first || h->offer.other_occupied || declared_mw == 0)
         return;
     /* More than 3 A at 20 V can only be offered through a cable that is marked for it. */
-    if (INT64_C(1000) * declared_mw > (int64_t)CABLE_PLAIN_MA * SPR_FIXED_MAX_MV && !cable_marks_read(&h->cable).five_ampere)
+    if (INT64_C(1000) * declared_mw > (int64_t)CABLE_PLAIN_MA * SPR_FIXED_MAX_MV &&
+        !cable_marks_read(&h->cable).five_ampere)
         return;
     p = offer_strongest(&h->offer, 1, PDO_SPR_MAX);
     if (!p)
@@ -320,8 +324,8 @@ void check_agrees_with_source_info(struct judge *j, const struct event *e)
     const struct speech *s = e->speech;
     const struct offer *o = p->epr_mode && p->epr_offer.known ? &p->epr_offer : &p->offer;
 
-    if (s->side != SIDE_SOURCE || s->player > PLAYER_B || message_words(&s->m) == 0 || !o->known || judge_silenced(j, 0) ||
-        !caps_applies(j, p->agreed, &p->edition[s->player], true))
+    if (s->side != SIDE_SOURCE || s->player > PLAYER_B || message_words(&s->m) == 0 || !o->known ||
+        judge_silenced(j, 0) || !caps_applies(j, p->agreed, &p->edition[s->player], true))
         return;
     if (p->offer_uncertain) {
         struct outcome out = judge_outcome(j, e);

@@ -386,6 +386,21 @@ static void repeats_that_were_asked_for_are_not_counted(void **state)
     expect_verdict(l, "caps.repeats-identical", VERDICT_NOT_SEEN);
 }
 
+static void repeats_that_a_soft_reset_calls_for_are_not_counted(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    OFFER(l, SET_65W);
+    for (unsigned k = 0; k < 4; k++) {
+        lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        OFFER(l, SET_65W);
+    }
+    lines_run(l, NULL);
+    expect_verdict(l, "caps.repeats-identical", VERDICT_NOT_SEEN);
+}
+
 static void repeats_before_a_contract_are_not_counted(void **state)
 {
     struct lines *l = *state;
@@ -488,6 +503,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_third_repeat_exactly_30_s_after_the_first_is_one_of_30_s, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(repeats_that_are_spread_over_more_than_30_s_are_let_pass, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(repeats_that_were_asked_for_are_not_counted, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(repeats_that_a_soft_reset_calls_for_are_not_counted, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(repeats_before_a_contract_are_not_counted, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(published_sink_capabilities_are_in_order, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(sink_capabilities_that_begin_with_9_v_fail_once_and_about_the_sink, lines_setup, lines_teardown),
