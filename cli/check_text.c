@@ -376,7 +376,13 @@ static void port_contracts(struct out *o, const struct check *c, unsigned port, 
     if (shown < all) {
         struct phrase p = phrase_empty();
 
-        phrase_format(&p, "%" PRIu64 " more; %s", all - shown, c->options->verbose ? "--since picks a part" : "-v shows them");
+        phrase_format(&p, "%" PRIu64 " more; ", all - shown);
+        if (c->options->verbose)
+            phrase_add(&p, "--since picks a part");
+        else if (list->left_out)
+            phrase_format(&p, "-v shows the first %zu, --since picks a part", list->count);
+        else
+            phrase_add(&p, "-v shows them");
         out_spaces(o, LABEL_COLUMN);
         out_text(o, p.text);
         out_line(o);
