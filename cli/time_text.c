@@ -24,6 +24,13 @@ void date_text(struct phrase *p, int64_t ns_since_1970)
         phrase_add(p, text);
 }
 
+/* value x 10^-scale, a blank, the unit. */
+static void amount(struct phrase *p, int64_t value, unsigned scale, const char *unit)
+{
+    phrase_short(p, value, scale);
+    phrase_format(p, " %s", unit);
+}
+
 void span_text(struct phrase *p, int64_t ns)
 {
     int64_t s = ns / NS_PER_S;
@@ -33,17 +40,17 @@ void span_text(struct phrase *p, int64_t ns)
     else if (s >= 120)
         phrase_format(p, "%" PRId64 " min %" PRId64 " s", s / 60, s % 60);
     else if (ns >= NS_PER_S)
-        phrase_short(p, (ns + 5000000) / 10000000, 2), phrase_add(p, " s");
+        amount(p, (ns + 5000000) / 10000000, 2, "s");
     else
-        phrase_short(p, (ns + 5000) / 10000, 2), phrase_add(p, " ms");
+        amount(p, (ns + 5000) / 10000, 2, "ms");
 }
 
 void spacing_text(struct phrase *p, int64_t ns)
 {
     if (ns >= NS_PER_S)
-        phrase_short(p, ns, 9), phrase_add(p, " s");
+        amount(p, ns, 9, "s");
     else if (ns >= 1000000)
-        phrase_short(p, ns, 6), phrase_add(p, " ms");
+        amount(p, ns, 6, "ms");
     else
-        phrase_short(p, ns, 3), phrase_add(p, " us");
+        amount(p, ns, 3, "us");
 }
