@@ -73,7 +73,7 @@ static unsigned ready_sender(struct port *p, unsigned by_bit)
         return p->swap_phase == 1 ? p->swap_source : port_other(p->swap_source);
     }
     if (p->swap == SWAP_VCONN)
-        return p->vconn_known ? port_other(p->vconn) : by_bit;
+        return by_bit; /* power roles stay, and who sourced VCONN before is often not to be seen */
     if (p->request.held && p->request.state == REQUEST_ACCEPTED)
         return port_player_in_role(p, SIDE_SOURCE);
     return by_bit;
@@ -299,7 +299,10 @@ static void take_good(struct port *p, const struct record *r, struct speech *s)
     if (!t) {
         s->player = (uint8_t)(s->m.set == SET_SOP ? sop_sender(p, &s->m) : cable_set_sender(p, &s->m));
         t = port_stream(p, s->m.set, s->player);
-        if (!is_copy(p, r, s, t)) {
+        /* Once the partner reset the count, the same number is a new message, unless the old one may not have been heard. */
+        bool anew = t->reset_pending && t->last.delivery == DELIVERY_PROVEN;
+
+        if (anew || !is_copy(p, r, s, t)) {
             turn_role(p, s);
             name_side(p, s);
             if (s->player <= PLAYER_CABLE)
