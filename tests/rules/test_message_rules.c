@@ -572,6 +572,19 @@ static void after_a_data_swap_the_roles_are_the_other_way_round(void **state)
     expect_fail(l, "message.data-role", frame, WHO_SINK);
 }
 
+static void who_says_ps_rdy_in_a_vconn_swap_is_told_by_the_power_role(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    /* The source did not source VCONN until now: nobody needed it. */
+    lines_control(l, SIDE_SINK, CONTROL_VCONN_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+    lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+}
+
 static void the_next_message_of_each_side_after_a_data_swap_is_let_pass(void **state)
 {
     struct lines *l = negotiated(state);
@@ -866,6 +879,23 @@ static void a_soft_reset_that_nobody_heard_resets_nobody_else(void **state)
     control_with_id(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP, next);
     lines_run(l, NULL);
     expect_only(l, "message.", NULL);
+}
+
+static void two_soft_resets_in_a_row_have_two_accepts(void **state)
+{
+    struct lines *l = negotiated(state);
+    uint64_t frame;
+
+    l->pause_ns = US(300);
+    frame = control_with_id(l, SIDE_SOURCE, CONTROL_SOFT_RESET, 5); /* a fault, but it resets the sink */
+    l->next_id[SET_SOP][SIDE_SINK] = 0;
+    lines_control(l, SIDE_SINK, CONTROL_ACCEPT);
+    lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+    lines_control(l, SIDE_SINK, CONTROL_ACCEPT); /* the same bytes as the one before, and no copy of it */
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_run(l, NULL);
+    expect_fail(l, "message.id-after-reset", frame, WHO_SOURCE);
+    expect_only(l, "message.", "message.id-after-reset");
 }
 
 static void both_sides_begin_at_0_after_a_hard_reset(void **state)
@@ -1591,6 +1621,7 @@ int main(void)
         TEST(before_the_source_is_known_no_role_is_judged),
         TEST(a_source_that_says_ufp_without_a_swap_fails),
         TEST(after_a_data_swap_the_roles_are_the_other_way_round),
+        TEST(who_says_ps_rdy_in_a_vconn_swap_is_told_by_the_power_role),
         TEST(the_next_message_of_each_side_after_a_data_swap_is_let_pass),
         TEST(a_refused_data_swap_changes_nothing),
         TEST(a_hard_reset_restores_the_data_roles),
@@ -1615,6 +1646,7 @@ int main(void)
         TEST(a_soft_reset_with_another_number_fails),
         TEST(an_accept_of_soft_reset_with_another_number_fails),
         TEST(a_soft_reset_that_nobody_heard_resets_nobody_else),
+        TEST(two_soft_resets_in_a_row_have_two_accepts),
         TEST(both_sides_begin_at_0_after_a_hard_reset),
         TEST(both_sides_begin_at_0_after_a_power_swap),
         TEST(a_plug_begins_at_0_after_a_cable_reset),
