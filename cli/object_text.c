@@ -80,6 +80,11 @@ static void row_brief(struct out *o, size_t indent, const struct value *v, bool 
         return;
     size_t item = out_item(o);
 
+    if (v->unit == UNIT_LETTER) { /* of a word: they stand together */
+        quantity_out(o, v);
+        *first = false;
+        return;
+    }
     if (!*first)
         out_text(o, ", ");
     if (v->named && v->unit != UNIT_HEX) {

@@ -358,7 +358,7 @@ void out_item_end(struct out *o, size_t item, size_t indent)
 
 void out_words(struct out *o, const char *text, size_t length, size_t indent)
 {
-    enum { WORD_BYTES = 200 }; /* each byte may take four places */
+    enum { WORD_BYTES = 40 }; /* what has no blank for so long is parted there */
 
     for (size_t at = 0; at < length;) {
         size_t item = out_item(o);

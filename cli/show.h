@@ -45,6 +45,7 @@ struct show {
     bool                  headed;
     unsigned              labels_of; /* generation of ABOUT that the labels were made from, + 1 */
     unsigned              label_places;
+    size_t                detail;    /* place of the line's details; 0: it has none */
     struct show_label     labels[SHOW_PORTS];
     struct show_told      power;        /* of the record in hand */
     struct show_told      told[SHOW_PORTS];

@@ -187,12 +187,15 @@ static const char *swap_text(unsigned swap)
     return swap < sizeof words / sizeof words[0] ? words[swap] : words[SWAP_NONE];
 }
 
-static void arrow_out(struct out *o, bool *apart, const char *words)
+static void arrow_out(struct out *o, bool *apart, size_t indent, const char *words)
 {
     if (!words)
         return;
+    size_t item = out_item(o);
+
     out_text(o, *apart ? "=> " : "  => ");
     out_text(o, words);
+    out_item_end(o, item, indent);
     *apart = false;
 }
 
@@ -212,15 +215,19 @@ static void news_out(struct show *s)
 
     out_style(o, OUT_STRONG);
     if (events & EVENT_BIT(EVENT_CONTRACT_END))
-        arrow_out(o, &apart, ended_text(s->news.ended_by));
+        arrow_out(o, &apart, s->detail, ended_text(s->news.ended_by));
     for (size_t i = 0; i < sizeof plain / sizeof plain[0]; i++)
         if (events & plain[i].event)
-            arrow_out(o, &apart, plain[i].words);
+            arrow_out(o, &apart, s->detail, plain[i].words);
     if (events & EVENT_BIT(EVENT_SWAPPED))
-        arrow_out(o, &apart, swap_text(s->news.swap));
+        arrow_out(o, &apart, s->detail, swap_text(s->news.swap));
     if (events & (EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED))) {
-        arrow_out(o, &apart, events & EVENT_BIT(EVENT_CONTRACT) ? "contract " : "contract renewed ");
+        size_t item = out_item(o);
+
+        out_text(o, apart ? "=> " : "  => ");
+        out_text(o, events & EVENT_BIT(EVENT_CONTRACT) ? "contract " : "contract renewed ");
         contract_out(o, &s->news.begun);
+        out_item_end(o, item, s->detail);
     }
     out_style(o, OUT_PLAIN);
 }
@@ -234,11 +241,12 @@ static void set_out(struct out *o, unsigned set)
 }
 
 /* Where the details stand: a little behind a short name, two blanks behind a long one. */
-static void detail_place(struct out *o, size_t began)
+static void detail_place(struct show *s, size_t began)
 {
-    size_t width = out_place(o) - began;
+    size_t width = out_place(s->out) - began;
 
-    out_spaces(o, width < DETAIL_AFTER ? DETAIL_AFTER - width : 2);
+    out_spaces(s->out, width < DETAIL_AFTER ? DETAIL_AFTER - width : 2);
+    s->detail = out_place(s->out);
 }
 
 /* A packet that needs no attention: an acknowledgement, or the same message again. */
@@ -269,7 +277,7 @@ static void loud_packet(struct show *s, const char *name)
     }
     set_out(o, p->m.set);
     out_text(o, name);
-    detail_place(o, began);
+    detail_place(s, began);
     speech_text(o, s->port, p, s->answered);
 }
 
@@ -536,7 +544,7 @@ static void plain_line(struct show *s, enum show_kind kind)
     if (style != OUT_PLAIN)
         out_style(o, OUT_PLAIN);
     if (line_kinds[kind].rest) {
-        detail_place(o, began);
+        detail_place(s, began);
         line_kinds[kind].rest(s);
     }
     if (steady)
@@ -549,6 +557,7 @@ void show_line(struct show *s)
     struct out    *o = s->out;
 
     labels_make(s);
+    s->detail = 0;
     if (kind == SHOW_PACKET)
         packet_line(s);
     else

@@ -84,7 +84,7 @@ void pdo_text(struct out *o, const struct pdo *p)
     }
 }
 
-static void request_flags(struct out *o, const struct rdo *r)
+static void request_flags(struct out *o, size_t indent, const struct rdo *r)
 {
     const struct { bool set; const char *name; } flags[] = {
         { r->mismatch, "mismatch" }, { r->give_back, "give-back" }, { r->epr_capable, "epr" },
@@ -94,8 +94,11 @@ static void request_flags(struct out *o, const struct rdo *r)
 
     for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++)
         if (flags[i].set) {
+            size_t item = out_item(o);
+
             out_text(o, first ? "; " : ", ");
             out_text(o, flags[i].name);
+            out_item_end(o, item, indent);
             first = false;
         }
 }
@@ -113,6 +116,8 @@ static void operating(struct out *o, int32_t op, int32_t other, bool give_back, 
 
 void rdo_text(struct out *o, const struct rdo *r, const struct pdo *asked)
 {
+    size_t indent = out_place(o);
+
     out_char(o, '#');
     out_u64(o, r->position);
     out_char(o, ' ');
@@ -137,7 +142,7 @@ void rdo_text(struct out *o, const struct rdo *r, const struct pdo *asked)
         out_text(o, "of an offer that was not seen");
         break;
     }
-    request_flags(o, r);
+    request_flags(o, indent, r);
 }
 
 static void capabilities_text(struct out *o, const struct speech_object *list, unsigned count)
@@ -194,10 +199,12 @@ static void identity_text(struct out *o, size_t indent, const struct speech_obje
         out_text(o, " pid ");
         out_id(o, pid);
     }
-    if (words && type != 0) {
-        out_text(o, ", ");
-        out_text(o, words);
-    }
+    out_item_end(o, item, indent);
+    if (!words || type == 0)
+        return;
+    item = out_item(o);
+    out_text(o, ", ");
+    out_text(o, words);
     out_item_end(o, item, indent);
 }
 
