@@ -1,27 +1,29 @@
 #include "capture/base/cursor.h"
 #include "capture/record.h"
 
+/* RECORD_NO_READING is the least of all numbers: one less than the next, counted from there, it is the greatest. */
+static uint32_t rank(int32_t reading)
+{
+    return (uint32_t)reading - ((uint32_t)RECORD_NO_READING + 1);
+}
+
 bool record_column_range(const struct record *r, unsigned column, int32_t *least, int32_t *greatest)
 {
-    unsigned      width = r->power.width;
-    size_t        rows = r->power.rows;
-    struct cursor c = cursor_over(r->power.cells, rows * width * 4);
-    int32_t       low = INT32_MAX, high = INT32_MIN;
+    size_t         width = r->power.width, cells = r->power.rows * width;
+    struct cursor  c = cursor_over(r->power.cells, cells * 4);
+    const uint8_t *block = cursor_take(&c, cells * 4);
+    uint32_t       low = UINT32_MAX;
+    int32_t        high = RECORD_NO_READING;
 
-    cursor_take(&c, (size_t)column * 4);
-    for (size_t k = 0; k < rows; k++) {
-        int32_t v = cursor_i32le(&c);
+    if (!block || column >= width)
+        return false;
+    for (size_t k = column; k < cells; k += width) {
+        int32_t v = cursor_block_i32le(block, k);
 
-        if (c.short_read)
-            break;
-        if (k + 1 < rows)
-            cursor_take(&c, (size_t)(width - 1) * 4);
-        if (v == RECORD_NO_READING)
-            continue;
-        low = v < low ? v : low;
+        low = rank(v) < low ? rank(v) : low;
         high = v > high ? v : high;
     }
-    *least = low;
+    *least = (int32_t)(low + ((uint32_t)RECORD_NO_READING + 1));
     *greatest = high;
-    return low <= high;
+    return high != RECORD_NO_READING;
 }

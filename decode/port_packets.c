@@ -180,6 +180,8 @@ static bool is_copy(const struct port *p, const struct record *r, const struct s
 
     if (!last->held || last->id != s->m.id || last->index != s->m.index)
         return false;
+    if (t->reset_pending && t->reset_frame > last->last_frame)
+        return false; /* its count began anew since: the same number is another message */
     if (s->m.has_extended_header && (last->chunk != s->m.chunk || last->chunk_request != s->m.request_chunk))
         return false;
     /* A sender that is spoken to cannot repeat itself until it has listened and acknowledged. */

@@ -111,7 +111,8 @@ static bool engine_silenced(const struct engine *e, unsigned rule)
 void engine_wake(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
                  const struct held_offer *held)
 {
-    struct judge    j = { .engine = e, .book = b, .event = event, .held = held };
+    struct judge    j = { .engine = e, .book = b, .event = event, .held = held,
+                          .inside = engine_inside_window(e, event->t_ns) };
     const uint16_t *rule = e->order + list.from;
 
     for (unsigned k = 0; k < list.count; k++) {
@@ -187,7 +188,8 @@ static void engine_ring(struct engine *e, const struct record *r)
             if (b->wake_at[k] <= r->t_ns) {
                 struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r,
                                        .t_ns = b->wake_at[k], .frame = r->frame };
-                struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k] };
+                struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k],
+                                   .inside = engine_inside_window(e, b->wake_at[k]) };
 
                 b->wake_at[k] = INT64_MAX;
                 engine_new_subject(e);

@@ -46,6 +46,7 @@ struct judge {
     unsigned            number;
     const struct event *event;
     const struct held_offer *held;
+    bool                inside;  /* the event lies between --since and --until */
 };
 
 struct engine {
@@ -85,6 +86,7 @@ void offers_reset(struct port_book *b);
 void offers_settle(struct engine *e, struct port_book *b, const struct event *event);
 
 /* outcome.c */
+bool engine_inside_window(const struct engine *e, int64_t t_ns);
 enum party engine_party(const struct engine *e, const struct port *p, unsigned whom, unsigned player);
 void engine_tell_late(struct engine *e, struct port_book *b);
 uint16_t engine_missing(const struct engine *e, const struct port *p);

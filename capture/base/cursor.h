@@ -63,3 +63,11 @@ static inline int32_t cursor_i32le(struct cursor *c)
 {
     return (int32_t)cursor_u32le(c);
 }
+
+/* Word k of a block of words that cursor_take gave: the caller has asked for at least k + 1 of them. For long rows of readings. */
+static inline int32_t cursor_block_i32le(const uint8_t *block, size_t k)
+{
+    const uint8_t *p = block + 4 * k;
+
+    return (int32_t)((uint32_t)p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16 | (uint32_t)p[3] << 24);
+}
