@@ -15,14 +15,14 @@ matches() {
     awk 'FNR == NR { want[++n] = $0; next } { have[++m] = $0 }
         END { exit !fits(1, 1) }
         function fits(i, j,   k) {
-            for (; i <= n; i++, j++) {
+            for (; i <= n; i++) {
                 if (want[i] == "...") {
                     for (k = j; k <= m + 1; k++)
                         if (fits(i + 1, k))
                             return 1
                     return 0
                 }
-                if (j > m || want[i] != have[j])
+                if (j > m || want[i] != have[j++])
                     return 0
             }
             return j == m + 1
