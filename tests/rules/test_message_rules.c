@@ -507,13 +507,13 @@ static void after_a_hard_reset_roles_are_judged_once_100_ms_have_gone(void **sta
     uint64_t frame;
 
     lines_reset(l, RECORD_HARD_RESET);
-    l->now_ns = l->line[l->count - 1].t_ns + MS(99);
+    l->now_ns = l->line[l->count - 1].t_ns + MS(100);
     lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_SOURCE_CAPABILITIES, .count = 1,
                                 .words = { 0x0001912c }, .flip = POWER_BIT, .quiet = true });
     lines_run(l, NULL);
     expect_only(l, "message.", NULL);
     lines_reset(l, RECORD_HARD_RESET);
-    l->now_ns = l->line[l->count - 1].t_ns + MS(101);
+    l->now_ns = l->line[l->count - 1].t_ns + MS(100) + 1;
     frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_SOURCE_CAPABILITIES,
                                         .count = 1, .words = { 0x0001912c }, .flip = POWER_BIT, .quiet = true });
     lines_run(l, NULL);
@@ -675,6 +675,8 @@ static void after_the_first_request_the_agreed_revision_is_shown(void **state)
     frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .revision_given = true, .revision = HEADER_R3 });
     lines_run(l, NULL);
     expect_fail(l, "message.header-revision", frame, WHO_SOURCE);
+    assert_int_equal(lines_finding(l, "message.header-revision", VERDICT_FAIL, 0)->values[1], HEADER_R3);
+    assert_int_equal(lines_finding(l, "message.header-revision", VERDICT_FAIL, 0)->values[2], HEADER_R2);
     expect_only(l, "message.", "message.header-revision");
 }
 
@@ -808,6 +810,32 @@ static void after_a_loss_the_count_starts_anew(void **state)
     control_with_id(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP, (l->next_id[SET_SOP][SIDE_SINK] + 4u) & 7);
     lines_run(l, NULL);
     expect_only(l, "message.", NULL);
+}
+
+static void in_the_middle_of_a_power_swap_nobody_is_counted_for_the_other(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_wait(l, MS(50));
+    control_with(l, SIDE_SOURCE, CONTROL_PS_RDY, POWER_BIT);
+    control_with_id(l, SIDE_SINK, CONTROL_GET_STATUS, 1); /* both are sinks now: the header does not tell whose it is */
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+}
+
+static void what_was_next_stands_in_the_finding(void **state)
+{
+    struct lines *l = negotiated(state); /* the sink's Request had MessageID 0 */
+    const struct finding *f;
+
+    control_with_id(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP, 5);
+    lines_run(l, NULL);
+    f = lines_finding(l, "message.id-sequence", VERDICT_FAIL, 0);
+    assert_int_equal(f->measured, 5000);
+    assert_int_equal(f->low, 1000);
+    assert_int_equal(f->high, 1000);
 }
 
 static void each_ordered_set_counts_by_itself(void **state)
@@ -1299,6 +1327,19 @@ static void a_data_size_of_260_passes_and_261_fails(void **state)
     expect_only(l, "message.", "message.chunk-size message.extended-size");
 }
 
+static void a_chunk_is_not_held_against_a_message_that_is_over(void **state)
+{
+    static const uint8_t block[44];
+    struct lines *l = negotiated(state);
+
+    lines_chunks(l, SIDE_SOURCE, EXTENDED_SECURITY_RESPONSE, block, 44);
+    lines_lost(l, 4);
+    chunk(l, SIDE_SOURCE, EXTENDED_SECURITY_RESPONSE, 1, 80, 26); /* of another one */
+    lines_run(l, NULL);
+    expect_verdict(l, "message.chunk-size", VERDICT_PASS);
+    expect_only(l, "message.", "message.chunk-order"); /* undecided: chunk 0 is lost */
+}
+
 static void a_chunk_behind_the_end_fails(void **state)
 {
     struct lines *l = negotiated(state);
@@ -1391,6 +1432,20 @@ static void a_request_chunk_with_a_data_size_fails(void **state)
     chunk(l, SIDE_SOURCE, EXTENDED_SECURITY_RESPONSE, 0, 44, 26);
     frame = lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_EXTENDED, .type = EXTENDED_SECURITY_RESPONSE,
                                         .block = "\0", .size = 2, .extended_header = 0x8400 | 1 << 11 | 44 });
+    chunk(l, SIDE_SOURCE, EXTENDED_SECURITY_RESPONSE, 1, 44, 18);
+    lines_run(l, NULL);
+    expect_fail(l, "message.chunk-order", frame, WHO_SINK);
+    expect_only(l, "message.", "message.chunk-order");
+}
+
+static void a_request_chunk_with_chunked_0_fails(void **state)
+{
+    struct lines *l = negotiated(state);
+    uint64_t frame;
+
+    chunk(l, SIDE_SOURCE, EXTENDED_SECURITY_RESPONSE, 0, 44, 26);
+    frame = lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_EXTENDED, .type = EXTENDED_SECURITY_RESPONSE,
+                                        .block = "\0", .size = 2, .extended_header = 0x0400 | 1 << 11 });
     chunk(l, SIDE_SOURCE, EXTENDED_SECURITY_RESPONSE, 1, 44, 18);
     lines_run(l, NULL);
     expect_fail(l, "message.chunk-order", frame, WHO_SINK);
@@ -1572,6 +1627,36 @@ static void a_wrong_data_size_is_found_where_it_stands(void **state)
     expect_only(l, "message.", "message.extended-size");
 }
 
+static void an_extended_message_of_no_bytes_has_the_wrong_size(void **state)
+{
+    struct lines *l = negotiated(state);
+    uint64_t frame = chunk(l, SIDE_SOURCE, EXTENDED_PPS_STATUS, 0, 0, 0);
+
+    lines_run(l, NULL);
+    expect_fail(l, "message.extended-size", frame, WHO_SOURCE);
+    expect_only(l, "message.", "message.extended-size");
+}
+
+static void the_sizes_that_were_right_stand_in_the_finding(void **state)
+{
+    struct lines *l = negotiated(state);
+    const struct finding *f;
+
+    lines_cable_identity(l, 2, 0, false);
+    lines_say(l, &(struct say){ .side = SIDE_CABLE, .set = SET_SOP1, .message_class = CLASS_EXTENDED, .type = EXTENDED_STATUS,
+                                .block = "\0\0\0\0", .size = 5 });
+    chunk(l, SIDE_SOURCE, EXTENDED_STATUS, 0, 8, 8);
+    lines_run(l, NULL);
+    f = lines_finding(l, "message.extended-size", VERDICT_FAIL, 0);
+    assert_int_equal(f->whom, WHO_CABLE);
+    assert_int_equal(f->low, 2000);
+    assert_int_equal(f->high, 2000);
+    f = lines_finding(l, "message.extended-size", VERDICT_FAIL, 1);
+    assert_int_equal(f->measured, 8000);
+    assert_int_equal(f->low, 5000);
+    assert_int_equal(f->high, 7000);
+}
+
 static void an_extended_message_is_judged_once_not_chunk_by_chunk(void **state)
 {
     static const uint8_t block[44];
@@ -1640,6 +1725,8 @@ int main(void)
         TEST(after_an_unacknowledged_message_the_same_number_and_the_next_pass),
         TEST(a_bad_packet_between_leaves_a_jump_undecided),
         TEST(after_a_loss_the_count_starts_anew),
+        TEST(in_the_middle_of_a_power_swap_nobody_is_counted_for_the_other),
+        TEST(what_was_next_stands_in_the_finding),
         TEST(each_ordered_set_counts_by_itself),
         TEST(the_first_message_after_an_attach_has_number_0),
         TEST(soft_reset_its_accept_and_what_follows_count_from_0),
@@ -1680,6 +1767,7 @@ int main(void)
         TEST(a_last_chunk_that_is_too_short_fails),
         TEST(a_data_size_that_changes_fails),
         TEST(a_data_size_of_260_passes_and_261_fails),
+        TEST(a_chunk_is_not_held_against_a_message_that_is_over),
         TEST(a_chunk_behind_the_end_fails),
         TEST(chunks_with_a_wrong_count_of_objects_are_not_judged_by_size_or_order),
         TEST(before_the_agreement_chunks_are_not_judged),
@@ -1688,6 +1776,7 @@ int main(void)
         TEST(a_chunk_that_was_not_the_one_asked_for_fails),
         TEST(a_chunk_that_nobody_asked_for_fails),
         TEST(a_request_chunk_with_a_data_size_fails),
+        TEST(a_request_chunk_with_chunked_0_fails),
         TEST(a_chunk_with_the_request_bit_set_fails),
         TEST(chunks_whose_beginning_is_not_in_the_trace_are_undecided),
         TEST(chunks_with_a_loss_between_are_undecided),
@@ -1699,6 +1788,8 @@ int main(void)
         TEST(words_before_the_trace_leave_unchunked_messages_undecided),
         TEST(data_sizes_fit_the_type),
         TEST(a_wrong_data_size_is_found_where_it_stands),
+        TEST(an_extended_message_of_no_bytes_has_the_wrong_size),
+        TEST(the_sizes_that_were_right_stand_in_the_finding),
         TEST(an_extended_message_is_judged_once_not_chunk_by_chunk),
     };
 

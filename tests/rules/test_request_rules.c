@@ -211,6 +211,22 @@ static void a_position_that_no_offer_can_have_fails_without_the_offer(void **sta
     expect_fail(l, "request.position", frame, WHO_SINK);
 }
 
+static void the_highest_positions_need_the_offer_to_be_judged(void **state)
+{
+    struct lines *l = *state, *k = lines_new();
+    uint64_t frame = lines_request(l, word_ask_fixed(7, 3000, 3000));
+
+    lines_run(l, NULL);
+    expect_undecided(l, "request.position", frame, CAUSE_UNKNOWN_OFFER);
+    frame = lines_epr_request(k, word_ask_fixed(13, 3000, 3000), 0);
+    lines_run(k, NULL);
+    expect_undecided(k, "request.position", frame, CAUSE_UNKNOWN_OFFER);
+    frame = lines_epr_request(k, word_ask_fixed(14, 3000, 3000), 0);
+    lines_run(k, NULL);
+    assert_int_equal(lines_finding(k, "request.position", VERDICT_FAIL, 0)->frame, frame);
+    lines_free(k);
+}
+
 static void an_epr_request_may_ask_for_both_parts_of_the_offer_but_not_for_a_filler(void **state)
 {
     struct lines *l = *state;
@@ -399,6 +415,26 @@ static void a_battery_mismatch_without_the_flag_is_found(void **state)
 
     lines_run(l, NULL);
     expect_fail(l, "request.mismatch-flag", frame, WHO_SINK);
+}
+
+static void what_was_asked_and_offered_stands_in_the_finding(void **state)
+{
+    struct lines *l = *state, *k = lines_new();
+    const struct finding *f;
+
+    ask_for(l, word_ask_fixed(2, 3010, 3010) | MISMATCH, CONTROL_REJECT);
+    lines_run(l, NULL);
+    f = lines_finding(l, "request.current", VERDICT_FAIL, 0);
+    assert_string_equal(f->unit, "mA");
+    assert_int_equal(f->measured, 3010000);
+    assert_int_equal(f->high, 3000000);
+    ask_for(k, word_ask_battery(3, 9250, 9000), CONTROL_REJECT);
+    lines_run(k, NULL);
+    f = lines_finding(k, "request.current-order", VERDICT_FAIL, 0);
+    assert_string_equal(f->unit, "W");
+    assert_int_equal(f->measured, 9250); /* thousandths of a watt */
+    assert_int_equal(f->high, 9000);
+    lines_free(k);
 }
 
 static void where_no_more_is_wanted_the_flag_is_no_occasion(void **state)
@@ -823,6 +859,22 @@ static void an_offer_that_has_just_changed_leaves_an_accept_undecided(void **sta
     expect_fail(l, "request.position", frame, WHO_SINK);
 }
 
+static void after_a_hard_reset_no_former_offer_excuses_an_accept(void **state)
+{
+    struct lines *l = *state;
+    uint64_t      frame;
+
+    ask_for(l, word_ask_fixed(2, 3000, 3000), CONTROL_ACCEPT);
+    lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+    lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(900));
+    lines_caps(l, 1, (const uint32_t[]){ word_fixed(5000, 3000) });
+    frame = lines_request(l, word_ask_fixed(2, 3000, 3000));
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_run(l, NULL);
+    expect_fail(l, "request.invalid-refused", frame + 2, WHO_SOURCE);
+}
+
 static void an_offer_that_changed_33_ms_before_counts(void **state)
 {
     uint64_t      frame;
@@ -874,6 +926,7 @@ int main(void)
         TEST(the_first_and_the_last_object_may_be_asked_for),
         TEST(positions_0_and_behind_the_offer_fail_and_silence_the_rest),
         TEST(a_position_that_no_offer_can_have_fails_without_the_offer),
+        TEST(the_highest_positions_need_the_offer_to_be_judged),
         TEST(an_epr_request_may_ask_for_both_parts_of_the_offer_but_not_for_a_filler),
         TEST(an_epr_request_behind_the_offer_fails),
         TEST(the_current_of_a_fixed_object_is_the_limit),
@@ -889,6 +942,7 @@ int main(void)
         TEST(who_wants_more_than_is_offered_says_so),
         TEST(a_mismatch_without_the_flag_is_found_but_the_request_is_valid),
         TEST(a_battery_mismatch_without_the_flag_is_found),
+        TEST(what_was_asked_and_offered_stands_in_the_finding),
         TEST(where_no_more_is_wanted_the_flag_is_no_occasion),
         TEST(a_pps_voltage_is_from_its_minimum_to_its_maximum),
         TEST(under_2_0_there_is_no_pps_to_judge),
@@ -918,6 +972,7 @@ int main(void)
         TEST(a_soft_reset_of_the_source_refuses_an_invalid_request),
         TEST(a_request_that_nobody_heard_was_not_refused),
         TEST(an_offer_that_has_just_changed_leaves_an_accept_undecided),
+        TEST(after_a_hard_reset_no_former_offer_excuses_an_accept),
         TEST(an_offer_that_changed_33_ms_before_counts),
         TEST(the_sinks_fault_is_the_partners_and_the_sources_the_devices),
         TEST(an_epr_request_under_2_0_is_not_judged_by_what_it_asks_for),
