@@ -142,7 +142,7 @@ bool check_run(struct check *c, const char *path, const struct options *options,
     struct trace_loop l;
 
     *c = (struct check){ .path = path, .options = options, .settings = settings };
-    if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND))
+    if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND | TRACE_LOOP_PROGRESS))
         return false;
     struct engine_options engine_options = options_for_engine(c, &l);
 

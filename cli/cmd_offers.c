@@ -48,7 +48,7 @@ static bool offers_read(struct offers *a, const char *path, const struct options
     struct trace_loop l;
 
     *a = (struct offers){ .path = path, .options = options };
-    if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND))
+    if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND | TRACE_LOOP_PROGRESS))
         return false;
     a->bench = bench_new();
     bool done = a->bench ? trace_loop_about(&l, bench_about(a->bench)) : out_of_memory(path);

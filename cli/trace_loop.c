@@ -10,6 +10,7 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <time.h>
+#include <unistd.h>
 
 enum { HELD_MAX = 64, NOTICES_SHOWN = 3, FILE_TEXT_MAX = 1 << 20, TEXT_BYTES = 300, NS_PER_S = 1000000000 };
 
@@ -28,6 +29,31 @@ static int64_t clock_now(void *context)
     (void)context;
     timespec_get(&now, TIME_UTC);
     return (int64_t)now.tv_sec * NS_PER_S + now.tv_nsec;
+}
+
+static void progress_clear(struct trace_loop *l)
+{
+    if (l->progress_shown)
+        fputs("\r\033[K", stderr);
+    l->progress_shown = false;
+}
+
+/* Twice a second at most; the clock is asked now and then only. */
+static void progress_show(struct trace_loop *l, const struct record *r)
+{
+    enum { PROGRESS_RECORDS = 1 << 14, PROGRESS_NS = 500000000 };
+
+    if (++l->progress_records % PROGRESS_RECORDS != 0)
+        return;
+    int64_t now_ns = clock_now(NULL);
+
+    if (now_ns - l->progress_ns < PROGRESS_NS)
+        return;
+    l->progress_ns = now_ns;
+    l->progress_shown = true;
+    fprintf(stderr, "\r%" PRIu64 " records, %" PRId64 " s of the trace\033[K", l->progress_records,
+            (r->t_ns - l->zero_ns) / NS_PER_S);
+    fflush(stderr);
 }
 
 static void notice_text(const struct trace_notice *n, char *out, size_t cap)
@@ -61,6 +87,7 @@ static void notice_take(void *context, const struct trace_notice *n)
     if (l->notices[n->code]++ >= NOTICES_SHOWN || (l->options->quiet && n->code != TRACE_CUT_OFF))
         return;
     notice_text(n, text, sizeof text);
+    progress_clear(l);
     complain("%s: %s", subject_of(l->path), text);
 }
 
@@ -82,9 +109,13 @@ static bool read_next(struct trace_loop *l, const struct record **r)
 
     if (l->ended)
         return false;
-    if (trace_next(l->trace, r, &f))
+    if (trace_next(l->trace, r, &f)) {
+        if (l->progress)
+            progress_show(l, *r);
         return true;
+    }
     l->ended = true;
+    progress_clear(l);
     if (f.code != FAULT_NONE) {
         complain_fault(&f, subject_of(l->path));
         l->failed = true;
@@ -153,6 +184,18 @@ static bool overwrites(const char *path, const char *output_path)
            stat(output_path, &out) == 0 && S_ISREG(out.st_mode) && in.st_dev == out.st_dev && in.st_ino == out.st_ino;
 }
 
+/* Where it disturbs nothing: the output goes to a file, or to the terminal when all is read. Never beside a pager. */
+static bool progress_wanted(const struct options *options, unsigned flags)
+{
+    struct stat out;
+
+    if (options->output_path)
+        return true;
+    if (isatty(STDOUT_FILENO) == 1)
+        return (flags & TRACE_LOOP_PROGRESS) != 0;
+    return fstat(STDOUT_FILENO, &out) == 0 && S_ISREG(out.st_mode);
+}
+
 bool trace_loop_open(struct trace_loop *l, const char *path, const struct options *options, unsigned flags)
 {
     *l = (struct trace_loop){ .path = path, .options = options, .flags = flags };
@@ -165,6 +208,8 @@ bool trace_loop_open(struct trace_loop *l, const char *path, const struct option
     };
     struct fault f = { .code = FAULT_NONE };
 
+    l->progress = !options->quiet && isatty(STDERR_FILENO) == 1 && progress_wanted(options, flags);
+    l->progress_ns = clock_now(NULL);
     l->trace = trace_open(path, &reading, &f);
     if (!l->trace) {
         complain_fault(&f, subject_of(path));
@@ -305,6 +350,7 @@ bool trace_loop_close(struct trace_loop *l)
         [TRACE_HELD_TOO_MUCH] = "records taken as they stand", [TRACE_CUT_OFF] = "notices of the same kind",
     };
 
+    progress_clear(l);
     if (!l->trace)
         return !l->failed;
     for (unsigned k = 0; k < TRACE_LOOP_NOTICES && !l->options->quiet; k++)

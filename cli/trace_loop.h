@@ -19,6 +19,7 @@
 
 enum trace_loop_flag {
     TRACE_LOOP_FILE_ORDER = 1, /* records as they stand */
+    TRACE_LOOP_PROGRESS = 4, /* nothing is printed while it is read: a terminal shows on standard error how far it has come */
     TRACE_LOOP_NAME_UNSOUND = 2, /* name damaged, unreadable and unknown records on standard error at the end (show lists them itself) */
 };
 
@@ -38,6 +39,9 @@ struct trace_loop {
     uint64_t              named[3][TRACE_LOOP_NAMED], unsound[3]; /* damaged, unreadable, unknown: the first frames, how many */
     struct trace_loop_held *held, *handed;
     bool                  stepped_back, ended, failed;
+    bool                  progress, progress_shown;
+    uint64_t              progress_records;
+    int64_t               progress_ns;  /* when it was shown last */
 };
 
 /* Opens and reads as far as the zero of time. False: one line on standard error said why. flags: enum trace_loop_flag. */
