@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define EXACT_INTEGER_MAX 9007199254740992.0 /* 2^53: beyond it a double skips integers */
+#define EXACT_INTEGER_MAX 9007199254740992.0 /* 2^53: from here on a double skips integers */
 
 struct text { const char *at; size_t left; };
 
@@ -43,7 +43,7 @@ static bool number_changed(const cJSON *item, const struct text *number)
 {
     if (isinf(item->valuedouble))
         return true;
-    return (item->valuedouble > EXACT_INTEGER_MAX || item->valuedouble < -EXACT_INTEGER_MAX) && !memchr(number->at, '.', number->left) &&
+    return (item->valuedouble >= EXACT_INTEGER_MAX || item->valuedouble <= -EXACT_INTEGER_MAX) && !memchr(number->at, '.', number->left) &&
            !memchr(number->at, 'e', number->left) && !memchr(number->at, 'E', number->left);
 }
 

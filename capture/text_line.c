@@ -14,7 +14,7 @@ static bool port_read(const struct word *w, uint8_t *port)
     int64_t number = RECORD_PORT_BENCH;
     bool    good = word_is(w, "*") || word_integer(w, 0, RECORD_PORT_BENCH, &number);
 
-    *port = (uint8_t)number;
+    *port = good ? (uint8_t)number : RECORD_PORT_BENCH;
     return good;
 }
 
