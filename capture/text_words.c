@@ -120,7 +120,7 @@ bool word_bits(const struct word *w, const char *const *list, uint8_t *bits)
             if (one.length != 4 || memcmp(one.at, "0x", 2) != 0 || !word_hex(&digits, &number, 1, &length))
                 return false;
         }
-        *bits |= at < 0 ? number : (uint8_t)(1u << at);
+        *bits = (uint8_t)(*bits | (at < 0 ? number : 1u << at));
     }
     return true;
 }

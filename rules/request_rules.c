@@ -215,7 +215,7 @@ static void check_reserved(struct judge *j, const struct event *e)
 
     if (!request_judged(j, e, &g) || e->request->rdo.form == REQUEST_FORM_UNKNOWN)
         return;
-    if (!request_reserved_set(&g) != 0) {
+    if (!request_reserved_set(&g)) {
         judge_pass(j);
         return;
     }
