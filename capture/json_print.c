@@ -1,6 +1,7 @@
 #include "capture/json.h"
 
 #include <cjson/cJSON.h>
+#include <float.h>
 #include <math.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -35,7 +36,8 @@ static void number_print(const struct printer *p, const cJSON *item)
     if (value >= -EXACT_INTEGER_MAX && value <= EXACT_INTEGER_MAX && value == (double)(int64_t)value) {
         snprintf(text, sizeof text, "%.0f", value);
     } else {
-        for (int digits = 15; digits <= 17; digits++) {
+        /* 15 digits say all of a short number, but for those so small that they have fewer. */
+        for (int digits = fabs(value) < DBL_MIN ? 1 : 15; digits <= 17; digits++) {
             snprintf(text, sizeof text, "%.*g", digits, value);
             if (strtod(text, NULL) == value)
                 break;
