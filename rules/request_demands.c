@@ -14,15 +14,22 @@ enum {
 
 struct request_ground request_ground_of(const struct judge *j, const struct port *p, const struct request *q)
 {
+    unsigned standard = judge_standard(j);
+
+    return (struct request_ground){
+        .request = q, .port = p, .standard = standard,
+        .agreed = standard == 0 ? p->agreed : standard <= SINCE_R2 ? AGREED_R2 : AGREED_R3,
+    };
+}
+
+enum answer request_from_31(const struct request_ground *g)
+{
     static const struct rule    from_31 = { .applies = APPLIES_R31 };
     static const struct edition unknown;
-    unsigned                    standard = judge_standard(j);
-    struct request_ground       g = { .request = q, .agreed = p->agreed };
+    unsigned                    player = g->request->player;
 
-    if (standard)
-        g.agreed = standard <= SINCE_R2 ? AGREED_R2 : AGREED_R3;
-    g.from_31 = rule_applies(&from_31, p->agreed, q->player <= PLAYER_B ? &p->edition[q->player] : &unknown, standard);
-    return g;
+    return rule_applies(&from_31, g->port->agreed, player <= PLAYER_B ? &g->port->edition[player] : &unknown,
+                        g->standard);
 }
 
 bool request_asks_avs(const struct request *q)
@@ -100,12 +107,12 @@ bool request_pps_range_broken(const struct request_ground *g)
 
 bool request_avs_range_broken(const struct request_ground *g)
 {
-    return request_asks_avs(g->request) && g->from_31 != ANSWER_NO && !avs_in_range(g->request);
+    return request_asks_avs(g->request) && !avs_in_range(g->request) && request_from_31(g) != ANSWER_NO;
 }
 
 bool request_avs_step_broken(const struct request_ground *g)
 {
-    return request_asks_avs(g->request) && g->from_31 != ANSWER_NO && g->request->rdo.mv % AVS_STEP_MV != 0;
+    return request_asks_avs(g->request) && g->request->rdo.mv % AVS_STEP_MV != 0 && request_from_31(g) != ANSWER_NO;
 }
 
 uint32_t request_reserved_set(const struct request_ground *g)
@@ -115,7 +122,7 @@ uint32_t request_reserved_set(const struct request_ground *g)
 
     if (request_asks_plain(g->request)) {
         reserved = g->agreed == AGREED_R2 ? RESERVED_PLAIN_R2 : RESERVED_PLAIN;
-        if (g->from_31 == ANSWER_YES)
+        if ((r->word & GIVE_BACK) && request_from_31(g) == ANSWER_YES)
             reserved |= GIVE_BACK;
     } else if (r->form == REQUEST_PPS || r->form == REQUEST_AVS) {
         reserved = RESERVED_PROGRAMMABLE;
@@ -123,34 +130,17 @@ uint32_t request_reserved_set(const struct request_ground *g)
     return r->word & reserved;
 }
 
-static bool reserved_broken(const struct request_ground *g)
-{
-    return request_reserved_set(g) != 0;
-}
-
 bool request_copy_broken(const struct request_ground *g)
 {
-    return g->request->epr && g->from_31 != ANSWER_NO && g->request->copy_word != g->request->asked.word;
+    return g->request->epr && g->request->copy_word != g->request->asked.word && request_from_31(g) != ANSWER_NO;
 }
 
 unsigned request_faults(const struct request_ground *g)
 {
-    static const struct { unsigned fault; bool (*broken)(const struct request_ground *); } demands[] = {
-        { FAULT_CURRENT, request_current_broken },
-        { FAULT_CURRENT_ORDER, request_current_order_broken },
-        { FAULT_POWER, request_power_broken },
-        { FAULT_PPS_RANGE, request_pps_range_broken },
-        { FAULT_AVS_RANGE, request_avs_range_broken },
-        { FAULT_AVS_STEP, request_avs_step_broken },
-        { FAULT_RESERVED, reserved_broken },
-        { FAULT_COPY, request_copy_broken },
-    };
-    unsigned faults = 0;
-
     if (position_broken(g))
         return FAULT_POSITION; /* there is no object to hold the rest against */
-    for (unsigned k = 0; k < sizeof demands / sizeof demands[0]; k++)
-        if (demands[k].broken(g))
-            faults |= demands[k].fault;
-    return faults;
+    return (request_current_broken(g) ? FAULT_CURRENT : 0u) | (request_current_order_broken(g) ? FAULT_CURRENT_ORDER : 0u) |
+           (request_power_broken(g) ? FAULT_POWER : 0u) | (request_pps_range_broken(g) ? FAULT_PPS_RANGE : 0u) |
+           (request_avs_range_broken(g) ? FAULT_AVS_RANGE : 0u) | (request_avs_step_broken(g) ? FAULT_AVS_STEP : 0u) |
+           (request_reserved_set(g) ? FAULT_RESERVED : 0u) | (request_copy_broken(g) ? FAULT_COPY : 0u);
 }

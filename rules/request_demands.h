@@ -20,11 +20,14 @@ enum request_fault {
 /* Under what a Request is judged. */
 struct request_ground {
     const struct request *request;
-    unsigned              agreed;   /* enum agreed_revision */
-    enum answer           from_31;  /* is the sink's edition 3.1 or later? */
+    const struct port    *port;
+    unsigned              agreed;   /* enum agreed_revision, or as --standard says */
+    unsigned              standard;
 };
 
 struct request_ground request_ground_of(const struct judge *j, const struct port *p, const struct request *q);
+/* Is the sink's edition 3.1 or later? */
+enum answer request_from_31(const struct request_ground *g);
 bool request_asks_avs(const struct request *q);
 /* Fixed, variable or battery. */
 bool request_asks_plain(const struct request *q);

@@ -43,7 +43,7 @@ static void request_unknown(struct judge *j, const struct event *e)
 /* True if the row is to be judged on; otherwise what had to be said was said. */
 static bool request_judged(struct judge *j, const struct event *e, const struct request_ground *g)
 {
-    enum answer applies = judge_rule(j)->applies == APPLIES_R31 ? g->from_31 : ANSWER_YES;
+    enum answer applies = judge_rule(j)->applies == APPLIES_R31 ? request_from_31(g) : ANSWER_YES;
 
     if (judge_rule(j)->applies == APPLIES_R3 && g->agreed != AGREED_R3)
         return false;
@@ -228,9 +228,12 @@ static void check_reserved(struct judge *j, const struct event *e)
 
 static void check_epr_copy(struct judge *j, const struct event *e)
 {
-    struct request_ground g = request_ground_of(j, e->port, e->request);
+    struct request_ground g;
 
-    if (!e->request->epr || !request_judged(j, e, &g))
+    if (!e->request->epr)
+        return;
+    g = request_ground_of(j, e->port, e->request);
+    if (!request_judged(j, e, &g))
         return;
     if (!request_copy_broken(&g)) {
         judge_pass(j);
