@@ -167,6 +167,8 @@ static void engine_event(void *context, const struct event *event)
         return;
     if (event->kind == EVENT_MESSAGE || event->kind == EVENT_GOODCRC)
         engine_new_subject(e);
+    if (event->kind == EVENT_MESSAGE && e->any_settled && engine_inside_window(e, event->t_ns))
+        b->messages[event->speech->m.set != SET_SOP][event->speech->m.index]++;
     struct wake_list list = engine_list(e, event);
 
     if (list.count)
@@ -218,9 +220,29 @@ unsigned engine_rules(const struct engine *e)
     return e->count;
 }
 
+/* Passes of a rule that were counted without a look. */
+static uint64_t settled_passes(const struct port_book *b, const struct rule *r)
+{
+    uint64_t n = 0;
+
+    for (unsigned m = 0; r->settled && m < SET_GROUPS * MESSAGE_INDEXES; m++) {
+        unsigned group = m / MESSAGE_INDEXES, index = m % MESSAGE_INDEXES;
+
+        if (b->messages[group][index] && r->settled(index) && (!r->sets || (r->sets & (group ? ~1u : 1u))))
+            n += b->messages[group][index];
+    }
+    return n;
+}
+
 struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned port)
 {
-    return port < ENGINE_PORTS && e->books[port] ? e->books[port]->counts[rule] : (struct counts){ 0 };
+    struct counts c = { 0 };
+
+    if (port >= ENGINE_PORTS || !e->books[port])
+        return c;
+    c = e->books[port]->counts[rule];
+    c.passed += settled_passes(e->books[port], e->rules[rule]);
+    return c;
 }
 
 static uint8_t settled_whom(const struct engine *e, unsigned rule)

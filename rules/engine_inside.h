@@ -10,13 +10,14 @@ enum {
     SEEN_OFFERS = 64,       /* digests of offers of the attach that were judged or are held */
     LATE_PER_RULE = 100,    /* undecided findings held to the end, a rule and port */
     SUPPLIES = SUPPLY_RESERVED + 1,
+    SET_GROUPS = 2,         /* wake lists are kept apart for SOP and for the other ordered sets */
     RULE_WORDS = RULES_MAX / 64,
 };
 
 struct rule_set { uint64_t word[RULE_WORDS]; };
 
 /* Rules to wake for something: a slice of the engine's order list. */
-struct wake_list { uint16_t from, count; };
+struct wake_list { uint32_t from, count; };
 
 struct held {
     struct held_offer it;
@@ -28,6 +29,7 @@ struct late { struct finding *list; size_t count, room; };
 struct port_book {
     const struct port *port;
     struct counts      counts[RULES_MAX];
+    uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
     struct held       *held;               /* HELD_OFFERS of them, made with the first */
     unsigned           held_count;
@@ -59,7 +61,9 @@ struct engine {
     uint8_t               found_whom[RULES_MAX]; /* bits 1 << enum about_whom of its findings */
     struct port_book     *books[ENGINE_PORTS];
     uint16_t             *order;
-    struct wake_list      by_kind[WAKE_KINDS], by_message[MESSAGE_INDEXES], by_packet[MESSAGE_INDEXES], by_supply[SUPPLIES];
+    struct wake_list      by_kind[WAKE_KINDS], by_supply[SUPPLIES];
+    struct wake_list      by_message[SET_GROUPS][MESSAGE_INDEXES], by_packet[SET_GROUPS][MESSAGE_INDEXES];
+    bool                  any_settled;
     int64_t               next_wake;
     /* the subject in hand: what failed on it */
     bool                  any_failed;

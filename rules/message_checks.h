@@ -33,6 +33,7 @@ enum { SAYS_LENGTH_OBJECTS, SAYS_LENGTH_UNCHUNKED, SAYS_LENGTH_COUNTS, SAYS_LENG
 enum { SAYS_NOT_IN_2, SAYS_NEWER };
 enum { SAYS_PING, SAYS_GOTOMIN };
 enum { SAYS_SIZE_ONE, SAYS_SIZE_RANGE, SAYS_SIZE_STEPS };
+bool message_has_name(unsigned index); /* not reserved in the newest table */
 void message_check_reserved_type(struct judge *j, const struct event *e);
 void message_check_reserved_bits(struct judge *j, const struct event *e);
 void message_check_object_count(struct judge *j, const struct event *e);

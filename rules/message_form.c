@@ -86,6 +86,11 @@ int message_chunk_bytes(const struct message *m)
 }
 
 /* message.reserved-type */
+bool message_has_name(unsigned index)
+{
+    return message_kind(index)->name != NULL;
+}
+
 void message_check_reserved_type(struct judge *j, const struct event *e)
 {
     const struct message *m = &e->speech->m;

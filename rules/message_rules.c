@@ -112,7 +112,7 @@ const struct rule message_rules[] = {
         .undecided = NOTHING_MORE, .bench = NEGOTIATE,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
-        .sentences = says_reserved_type, .check = message_check_reserved_type,
+        .settled = message_has_name, .sentences = says_reserved_type, .check = message_check_reserved_type,
     },
     {
         .id = "message.reserved-bits",
@@ -167,7 +167,7 @@ const struct rule message_rules[] = {
         .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_GOODCRC),
         .messages = { .control = C(ACCEPT) | C(PS_RDY), .data = D(SOURCE_CAPABILITIES) | D(REQUEST) | D(EPR_REQUEST) },
-        .parameters = role_parameters, .sentences = says_power_role,
+        .parameters = role_parameters, .sets = 1 << SET_SOP, .sentences = says_power_role,
         .state_size = sizeof(struct power_role_state), .check = message_check_power_role,
     },
     {
@@ -183,7 +183,7 @@ const struct rule message_rules[] = {
         .bench = "Attach, negotiate, and let the two ports swap data roles once if they can.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH),
-        .messages = MESSAGES_ALL, .sentences = says_data_role,
+        .messages = MESSAGES_ALL, .sets = 1 << SET_SOP, .sentences = says_data_role,
         .state_size = sizeof(struct data_role_state), .check = message_check_data_role,
     },
     {
@@ -238,7 +238,7 @@ const struct rule message_rules[] = {
         .bench = NEGOTIATE,
         .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
-        .sentences = says_direction, .check = message_check_direction,
+        .sets = 1 << SET_SOP, .sentences = says_direction, .check = message_check_direction,
     },
     {
         .id = "message.set-allowed",
@@ -251,7 +251,7 @@ const struct rule message_rules[] = {
         .undecided = NOTHING_MORE, .bench = "Attach with an electronically marked cable.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
-        .sentences = says_set_allowed, .check = message_check_set_allowed,
+        .sets = 1 << SET_SOP1 | 1 << SET_SOP2, .sentences = says_set_allowed, .check = message_check_set_allowed,
     },
     {
         .id = "message.allowed-in-revision",

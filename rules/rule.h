@@ -47,6 +47,9 @@ struct rule {
     uint16_t        occasion_evidence, decision_evidence; /* enum evidence */
     uint32_t        wakes;       /* EVENT_BITs of events and wakes */
     struct message_mask messages;
+    uint8_t         sets;        /* EVENT_MESSAGE, EVENT_PACKET: bits 1 << enum ordered_set; 0: all */
+    /* True: every message of this index passes, whatever the packet holds, so that it is counted without a look. NULL: none. */
+    bool          (*settled)(unsigned index);
     uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */
     const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL */
     const char *const *silenced_by; /* ids: where one of them failed on the same subject there is no occasion; NULL: none */

@@ -23,17 +23,32 @@ struct picker {
     size_t         room, used;
 };
 
-/* Adds the rules that wake on bit and, with index < MESSAGE_INDEXES, on that message, with supply < SUPPLIES, on that supply. */
-static struct wake_list pick(struct picker *k, unsigned kind, unsigned index, unsigned supply)
+/* The ordered sets of a group of wake lists. */
+static uint8_t group_sets(unsigned group)
 {
-    struct wake_list list = { .from = (uint16_t)k->used };
+    return group == 0 ? 1u << SET_SOP : (uint8_t)~(1u << SET_SOP);
+}
+
+static bool wakes_on_message(const struct rule *rule, unsigned kind, unsigned group, unsigned index)
+{
+    if (rule->sets && !(rule->sets & group_sets(group)))
+        return false;
+    if (kind == EVENT_MESSAGE && rule->settled && rule->settled(index))
+        return false;
+    return mask_has(&rule->messages, index);
+}
+
+/* Adds the rules that wake on kind and, with index < MESSAGE_INDEXES, on that message, with supply < SUPPLIES, on that supply. */
+static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, unsigned index, unsigned supply)
+{
+    struct wake_list list = { .from = (uint32_t)k->used };
 
     for (unsigned r = 0; r < k->e->count; r++) {
         const struct rule *rule = k->e->rules[r];
 
         if (!(rule->wakes & EVENT_BIT(kind)))
             continue;
-        if (index < MESSAGE_INDEXES && !mask_has(&rule->messages, index))
+        if (index < MESSAGE_INDEXES && !wakes_on_message(rule, kind, group, index))
             continue;
         if (supply < SUPPLIES && rule->supplies && supply != SUPPLY_RESERVED && !(rule->supplies & 1u << supply))
             continue;
@@ -52,13 +67,15 @@ static void pick_all(struct picker *k)
 
     for (unsigned kind = 0; kind < WAKE_KINDS; kind++)
         if (kind != EVENT_MESSAGE && kind != EVENT_PACKET && kind != EVENT_REQUEST)
-            e->by_kind[kind] = pick(k, kind, MESSAGE_INDEXES, SUPPLIES);
-    for (unsigned m = 0; m < MESSAGE_INDEXES; m++) {
-        e->by_message[m] = pick(k, EVENT_MESSAGE, m, SUPPLIES);
-        e->by_packet[m] = pick(k, EVENT_PACKET, m, SUPPLIES);
+            e->by_kind[kind] = pick(k, kind, 0, MESSAGE_INDEXES, SUPPLIES);
+    for (unsigned m = 0; m < SET_GROUPS * MESSAGE_INDEXES; m++) {
+        unsigned group = m / MESSAGE_INDEXES, index = m % MESSAGE_INDEXES;
+
+        e->by_message[group][index] = pick(k, EVENT_MESSAGE, group, index, SUPPLIES);
+        e->by_packet[group][index] = pick(k, EVENT_PACKET, group, index, SUPPLIES);
     }
     for (unsigned s = 0; s < SUPPLIES; s++)
-        e->by_supply[s] = pick(k, EVENT_REQUEST, MESSAGE_INDEXES, s);
+        e->by_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
 }
 
 static unsigned rule_number(const struct engine *e, const char *id)
@@ -85,14 +102,14 @@ static void note_silencers(struct engine *e)
 
 bool engine_sort_rules(struct engine *e)
 {
-    struct picker k = { .e = e, .room = (size_t)e->count * (WAKE_KINDS + 2 * MESSAGE_INDEXES + SUPPLIES) };
+    struct picker k = { .e = e, .room = (size_t)e->count * (WAKE_KINDS + 2 * SET_GROUPS * MESSAGE_INDEXES + SUPPLIES) };
 
-    if (k.room > UINT16_MAX)
-        k.room = UINT16_MAX;
     e->order = malloc((k.room + 1) * sizeof *e->order);
     if (!e->order)
         return false;
     pick_all(&k);
+    for (unsigned r = 0; r < e->count; r++)
+        e->any_settled = e->any_settled || e->rules[r]->settled;
     note_silencers(e);
     return true;
 }
@@ -113,9 +130,9 @@ struct wake_list engine_list(const struct engine *e, const struct event *event)
 
     switch ((int)event->kind) {
     case EVENT_MESSAGE:
-        return e->by_message[event->speech->m.index];
+        return e->by_message[event->speech->m.set != SET_SOP][event->speech->m.index];
     case EVENT_PACKET:
-        return e->by_packet[event->speech->m.index];
+        return e->by_packet[event->speech->m.set != SET_SOP][event->speech->m.index];
     case EVENT_REQUEST:
         supply = event->request->offer_known && event->request->position_valid ? event->request->asked.supply
                                                                                   : SUPPLY_RESERVED;
