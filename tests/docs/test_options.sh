@@ -53,7 +53,7 @@ of_fish() {
         complete -C 'portassay $1 --'" 2>/dev/null | cut -f1 | grep -E '^--' | sort -u
 }
 
-commands=$(portassay --help | sed -nE 's/^  portassay ([a-z]+) .*/\1/p')
+commands=$(portassay --help | sed -nE 's/^  ([a-z]+) .*/\1/p')
 [ -n "$commands" ] || { echo "FAILED: portassay --help lists no commands"; exit 1; }
 for command in $commands; do
     help=$(of_help "$command")
