@@ -8,6 +8,7 @@
 #include <stdio_ext.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 enum { STREAM_BUFFER_BYTES = 256 * 1024 };
@@ -16,6 +17,8 @@ struct byte_source {
     struct unpack *unpack;
     int            fd; /* -1: memory */
     bool           fd_is_ours;
+    off_t          start; /* where the file stood when it was opened; -1: it cannot be gone back in */
+    FILE          *direct; /* stream over the file itself */
     struct cursor  memory;
     int            sys; /* of a failed read */
     char           sys_words[100];
@@ -58,6 +61,15 @@ static size_t raw_read(void *context, uint8_t *out, size_t cap)
     return (size_t)n;
 }
 
+static off_t file_start(int fd)
+{
+    struct stat about;
+
+    if (fd < 0 || fstat(fd, &about) != 0 || !S_ISREG(about.st_mode))
+        return -1;
+    return lseek(fd, 0, SEEK_CUR);
+}
+
 static struct byte_source *source_new(int fd, bool fd_is_ours, struct cursor memory, struct fault *f)
 {
     struct byte_source *s = calloc(1, sizeof *s);
@@ -65,6 +77,7 @@ static struct byte_source *source_new(int fd, bool fd_is_ours, struct cursor mem
     if (s) {
         s->fd = fd;
         s->fd_is_ours = fd_is_ours;
+        s->start = file_start(fd);
         s->memory = memory;
         s->unpack = unpack_new(raw_read, s);
     }
@@ -176,11 +189,26 @@ static ssize_t stream_read(void *cookie, char *out, size_t cap)
     return (ssize_t)n;
 }
 
+/* A file that is not packed needs nothing of us: the library's own stream over it is the fastest. NULL: it is none, or no more can be opened. */
+static FILE *stream_direct(struct byte_source *s)
+{
+    int fd = s->start >= 0 && unpack_plain(s->unpack) ? dup(s->fd) : -1;
+
+    if (fd < 0)
+        return NULL;
+    s->direct = lseek(fd, s->start, SEEK_SET) == s->start ? fdopen(fd, "r") : NULL;
+    if (!s->direct)
+        close(fd);
+    return s->direct;
+}
+
 FILE *byte_source_stream(struct byte_source *s)
 {
     cookie_io_functions_t functions = { .read = stream_read };
-    FILE                 *stream = fopencookie(s, "r", functions);
+    FILE                 *stream = stream_direct(s);
 
+    if (!stream)
+        stream = fopencookie(s, "r", functions);
     s->stream_buffer = malloc(STREAM_BUFFER_BYTES);
     if (!stream || !s->stream_buffer) {
         if (stream)
@@ -189,12 +217,28 @@ FILE *byte_source_stream(struct byte_source *s)
     }
     setvbuf(stream, s->stream_buffer, _IOFBF, STREAM_BUFFER_BYTES);
     __fsetlocking(stream, FSETLOCKING_BYCALLER);
-    s->keeping = true;
+    s->keeping = !s->direct;
     return stream;
 }
 
-size_t byte_source_kept(const struct byte_source *s, const uint8_t **bytes)
+/* What was read through the direct stream is read once more. */
+static void keep_direct(struct byte_source *s)
 {
+    off_t   end = ftello(s->direct);
+    size_t  n = end > s->start ? (size_t)(end - s->start) : 0;
+    ssize_t got;
+
+    if (n > BYTE_KEPT_MAX)
+        n = BYTE_KEPT_MAX;
+    s->kept = n > 0 ? malloc(n) : NULL;
+    got = s->kept ? pread(s->fd, s->kept, n, s->start) : 0;
+    s->kept_length = got > 0 ? (size_t)got : 0;
+}
+
+size_t byte_source_kept(struct byte_source *s, const uint8_t **bytes)
+{
+    if (s->direct && !s->kept)
+        keep_direct(s);
     *bytes = s->kept;
     return s->kept_length;
 }

@@ -29,7 +29,7 @@ enum { BYTE_PEEK_MAX = 64 };
  * also kept, up to BYTE_KEPT_MAX, until byte_source_forget.
  */
 FILE *byte_source_stream(struct byte_source *s);
-size_t byte_source_kept(const struct byte_source *s, const uint8_t **bytes);
+size_t byte_source_kept(struct byte_source *s, const uint8_t **bytes);
 void byte_source_forget(struct byte_source *s);
 enum { BYTE_KEPT_MAX = 1 << 20 };
 

@@ -195,6 +195,11 @@ static size_t zstd_read(struct unpack *u, uint8_t *out, size_t cap)
     return to.pos;
 }
 
+bool unpack_plain(const struct unpack *u)
+{
+    return u->packing == PACKING_NONE;
+}
+
 size_t unpack_read(struct unpack *u, uint8_t *out, size_t cap)
 {
     if (cap > (1u << 30))

@@ -317,6 +317,10 @@ void collector_watch(struct collector *c, struct bench *bench, const bool *ports
                   EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_DELIVERED) | EVENT_BIT(EVENT_OFFER) |
                       EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
                   collector_take, c);
+    bench_observe_only(bench, 0,
+                       UINT32_C(1) << DATA_SOURCE_CAPABILITIES | UINT32_C(1) << DATA_SINK_CAPABILITIES |
+                           UINT32_C(1) << DATA_VENDOR_DEFINED | UINT32_C(1) << DATA_REVISION | UINT32_C(1) << DATA_SOURCE_INFO,
+                       UINT32_MAX);
 }
 
 void collector_free(struct collector *c)

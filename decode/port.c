@@ -74,8 +74,21 @@ void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, vo
     b->observers[b->observer_count].wants = wants;
     b->observers[b->observer_count].observer = observer;
     b->observers[b->observer_count].context = context;
+    for (unsigned k = 0; k < MESSAGE_INDEXES / 32; k++)
+        b->observers[b->observer_count].messages[k] = UINT32_MAX;
     b->observer_count++;
     b->wanted |= wants;
+}
+
+void bench_observe_only(struct bench *b, uint32_t control, uint32_t data, uint32_t extended)
+{
+    if (b->observer_count == 0)
+        return;
+    uint32_t *messages = b->observers[b->observer_count - 1].messages;
+
+    messages[CLASS_CONTROL] = control;
+    messages[CLASS_DATA] = data;
+    messages[CLASS_EXTENDED] = extended;
 }
 
 void port_tell(const struct event *e)
@@ -85,6 +98,16 @@ void port_tell(const struct event *e)
 
     for (unsigned k = 0; k < b->observer_count; k++)
         if (b->observers[k].wants & bit)
+            b->observers[k].observer(b->observers[k].context, e);
+}
+
+void port_tell_message(const struct event *e, unsigned index)
+{
+    const struct bench *b = e->port->bench;
+    uint32_t            bit = EVENT_BIT(e->kind);
+
+    for (unsigned k = 0; k < b->observer_count; k++)
+        if ((b->observers[k].wants & bit) && (b->observers[k].messages[index / 32] >> index % 32 & 1))
             b->observers[k].observer(b->observers[k].context, e);
 }
 

@@ -281,6 +281,8 @@ void bench_default_time(struct bench *b, int64_t time_ns);
 int64_t bench_stamp_ns(const struct bench *b, unsigned port, unsigned flags);
 /* At most four observers; wants: EVENT_BITs. */
 void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, void *context);
+/* The observer added last hears EVENT_MESSAGE and EVENT_DELIVERED of these messages alone: a word of bits for each class. */
+void bench_observe_only(struct bench *b, uint32_t control, uint32_t data, uint32_t extended);
 /* One record, sound or not (a damaged one may be a loss). stepped_back: trace_stepped_back. False: no memory. */
 bool bench_feed(struct bench *b, const struct record *r, bool stepped_back);
 /* Closes what is open. t_ns: the last time of the trace. */

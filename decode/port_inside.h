@@ -13,6 +13,7 @@ struct bench {
         uint32_t        wants;
         event_observer *observer;
         void           *context;
+        uint32_t        messages[MESSAGE_INDEXES / 32]; /* of EVENT_MESSAGE, EVENT_DELIVERED */
     } observers[BENCH_OBSERVERS];
     unsigned observer_count;
     uint32_t wanted;             /* all observers' wants together */
@@ -58,6 +59,8 @@ static inline bool port_heard(const struct port *p, enum event_kind kind)
 }
 /* Tells the observers. */
 void port_tell(const struct event *e);
+/* Tells those that want to hear of this message. */
+void port_tell_message(const struct event *e, unsigned index);
 void port_tell_plain(const struct port *p, enum event_kind kind);
 
 /* port_attach.c */

@@ -46,12 +46,14 @@ void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t go
     m->goodcrc_frame = goodcrc_frame;
     if (!first)
         return;
-    struct event e = port_event(p, EVENT_DELIVERED);
+    if (port_heard(p, EVENT_DELIVERED)) {
+        struct event e = port_event(p, EVENT_DELIVERED);
 
-    e.sent = m;
-
-    port_tell(&e);
-    port_offer_delivered(p, m);
+        e.sent = m;
+        port_tell_message(&e, m->index);
+    }
+    if (p->offer_open[0] || p->offer_open[1])
+        port_offer_delivered(p, m);
 }
 
 static unsigned port_other(unsigned player)
@@ -265,8 +267,7 @@ static void take_new_message(struct port *p, struct stream *t, struct speech *s)
     struct event e = port_event(p, EVENT_MESSAGE);
 
     e.speech = s;
-
-    port_tell(&e);
+    port_tell_message(&e, s->m.index);
     note_sent(p, t, s);
     p->last_stream[s->m.set] = (uint8_t)(t - p->streams + 1);
     port_take_message(p);
