@@ -53,7 +53,8 @@ fail() { # NAME LOG LINES
     failed=$((failed + 1))
     broken+=("$1")
     echo "  FAILED: $1 (all of it: ${2#"$root"/})"
-    tail -n "$3" "$2" | sed 's/^/    /'
+    # What went well is left out.
+    grep -vE '^ +Start +[0-9]+: |^ *[0-9]+/[0-9]+ Test +#.* Passed |^\[ (RUN|      OK) ' "$2" | tail -n "$3" | sed 's/^/    /'
 }
 
 # build NAME OPTIONS... : configures and builds into .build/NAME.
