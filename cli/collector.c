@@ -114,6 +114,12 @@ static bool list_grow(void **items, size_t size, size_t count, size_t *room, boo
 
 static void announcement_add(struct collector *c, struct announcements *list, const struct offer *o)
 {
+    if (list->count >= COLLECTOR_MAX) { /* no more are kept: nothing of it will be told but the count */
+        list->open[o->epr] = o->frame;
+        list->last[o->epr] = SIZE_MAX;
+        list->left_out++;
+        return;
+    }
     struct announcement a = {
         .frame = o->frame, .t_ns = o->t_ns, .count = o->count, .player = o->player, .epr = o->epr,
         .sink = o->side == SIDE_SINK, .delivered = o->delivered,
