@@ -81,7 +81,7 @@ int about_port_number(const cJSON *entry)
 {
     double port;
 
-    if (!cJSON_IsObject(entry) || !number_read(entry, "port", &port) || port >= RECORD_PORT_BENCH || port != (int)port)
+    if (!cJSON_IsObject(entry) || !number_read(entry, "port", &port) || port >= (int)RECORD_PORT_BENCH || port != (int)port)
         return -1;
     return (int)port;
 }
