@@ -3,8 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* What may be held, one record more, and an eighth of gaps fit the largest buffer. */
-enum { BUFFER_LEAST = 64 * 1024, BUFFER_MOST = 8 << 20, GAPS_SHARE = 8 };
+/*
+ * What may be held, one record more, and an eighth of gaps fit the largest buffer. A small buffer is at most half full after its
+ * bytes were moved together, a large one four fifths: memory is worth more there than moving less often.
+ */
+enum { BUFFER_LEAST = 64 * 1024, BUFFER_LARGE = 2 << 20, BUFFER_MOST = 8 << 20, GAPS_SHARE = 8 };
 
 /* Where a record stands. */
 enum place {
@@ -168,8 +171,10 @@ static bool room_make(struct hold *h, size_t size)
     if (span > 0)
         memmove(h->buffer, h->buffer + (h->tail - h->base), span);
     h->base = h->tail;
-    while (capacity < BUFFER_MOST && span + size > capacity / 2)
+    while (capacity < BUFFER_LARGE && span + size > capacity / 2)
         capacity = capacity == 0 ? BUFFER_LEAST : capacity * 2;
+    while (capacity < BUFFER_MOST && span + size > capacity / 5 * 4)
+        capacity += BUFFER_LARGE / 4;
     if (capacity == h->capacity)
         return span + size <= capacity;
     char *larger = realloc(h->buffer, capacity);

@@ -2,7 +2,8 @@
  * capture/trace.h - reading a trace: pcap or pcapng (either byte order, micro- or nanoseconds), plain, gzip or
  * zstd, or the text form, from a file, a pipe or standard input; records merged by start time.
  *
- * One pass, bounded memory: at most one second of records, and at most 4 MiB of POWER, is held back.
+ * One pass, bounded memory: at most one second of records is held back, and of these at most 4 MiB of POWER and 2 MiB or 32,768 of
+ * others. A stream packed by zstd needs its window besides (8 MiB for the highest usual level).
  */
 #pragma once
 #include "capture/base/fault.h"
@@ -13,7 +14,7 @@ struct trace;
 enum trace_notice_code {
     TRACE_STEP_IN_STREAM, /* a record of a stream starts before the one before it */
     TRACE_STEP_BACK,      /* a record starts more than 1 s before one that stands earlier: taken as a loss on all ports */
-    TRACE_HELD_TOO_MUCH,  /* more than can be held back: judged in file order */
+    TRACE_HELD_TOO_MUCH,  /* more than can be held back: this record starts before one that had to go out already */
     TRACE_CUT_OFF,        /* the file ends inside a record, or libpcap refuses to read on; words = its words */
 };
 struct trace_notice {
@@ -35,7 +36,7 @@ enum trace_form { TRACE_PCAP, TRACE_PCAPNG, TRACE_TEXT };
 /* What is known of the file so far; complete once trace_next has returned false. */
 struct trace_facts {
     enum trace_form form;
-    int64_t  default_time_ns; /* uncertainty of a stamp where ABOUT says none: 0 nanosecond file, 1000 microsecond, pcapng by if_tsresol */
+    int64_t  default_time_ns; /* uncertainty of a stamp where ABOUT says none: 0 nanosecond file, 1000 microsecond, pcapng by if_tsresol, text 0 */
     uint64_t records;         /* every packet of the file */
     uint64_t unknown, damaged, unreadable;
     uint64_t lost;            /* sum over LOST records, unknown counts as 1 */
@@ -43,7 +44,8 @@ struct trace_facts {
     uint64_t time_steps;
     bool     cut_off, invented;
     bool     has_zero;
-    int64_t  zero_ns;         /* start of the first record with a readable header: t_ns of the output counts from here */
+    int64_t  zero_ns;         /* start of the first record of the file with a readable header: t_ns of the output counts from here;
+                                 one that stands later may start earlier and comes out before it */
     int64_t  last_ns;         /* latest end of a record */
 };
 
