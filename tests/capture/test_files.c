@@ -449,18 +449,27 @@ static void a_large_packed_trace_comes_through_whole(void **state)
 
 /* Files, pipes, standard input. */
 
+/* Leaves a file of what is in m, and its path. */
+static void file_of(const struct made *m, char path[32])
+{
+    strcpy(path, "portassay-test-XXXXXX");
+    int fd = mkstemp(path);
+
+    assert_true(fd >= 0);
+    assert_int_equal(write(fd, m->bytes, m->length), (ssize_t)m->length);
+    close(fd);
+}
+
 static void a_file_is_opened_by_its_path(void **state)
 {
     (void)state;
-    char         path[] = "portassay-test-XXXXXX";
-    int          fd = mkstemp(path);
+    char         path[32];
     struct made  m = { 0 };
     struct fault f;
     const struct record *r;
 
     three_records(&m);
-    assert_int_equal(write(fd, m.bytes, m.length), (ssize_t)m.length);
-    close(fd);
+    file_of(&m, path);
     struct trace *t = trace_open(path, NULL, &f);
 
     assert_non_null(t);
@@ -474,6 +483,62 @@ static void a_file_is_opened_by_its_path(void **state)
     assert_null(trace_open(".", NULL, &f));
     assert_int_equal(f.code, FAULT_READ);
     assert_int_equal(f.sys, 21); /* EISDIR */
+}
+
+static unsigned count_of(struct trace *t)
+{
+    const struct record *r;
+    struct fault         f;
+    unsigned             count = 0;
+
+    assert_non_null(t);
+    while (trace_next(t, &r, &f))
+        count++;
+    return count;
+}
+
+/* A plain file goes another way to libpcap than what comes from memory or is packed; it must come to the same. */
+static void plain_packed_and_cut_files_tell_the_same_as_bytes_in_memory(void **state)
+{
+    (void)state;
+    char         path[32];
+    struct made  m = { 0 }, packed = { 0 }, record = hard_reset(), options = { 0 };
+    uint8_t      milli = 3;
+    struct fault f;
+
+    ng_option(&options, 9, &milli, 1);
+    ng_option(&options, 0, NULL, 0);
+    ng_section(&m, NULL);
+    ng_interface(&m, USER0, &options);
+    for (unsigned i = 0; i < 1000; i++)
+        ng_packet(&m, 0, 1000000 + i, &record, NULL);
+    gzip_add(&packed, m.bytes, m.length);
+    for (int kind = 0; kind < 3; kind++) {
+        if (kind == 1)
+            m.length -= 5;
+        file_of(kind == 2 ? &packed : &m, path);
+        struct trace *t = trace_open(path, NULL, &f);
+
+        assert_int_equal(count_of(t), kind == 1 ? 999 : 1000);
+        assert_int_equal(trace_facts(t)->form, TRACE_PCAPNG);
+        assert_int_equal(trace_facts(t)->default_time_ns, 1000000);
+        assert_int_equal(trace_facts(t)->cut_off, kind == 1);
+        trace_close(t);
+        unlink(path);
+    }
+    made_free(&m);
+    ng_section(&m, NULL);
+    ng_interface(&m, 113, NULL); /* LINKTYPE_LINUX_SLL */
+    file_of(&m, path);
+    assert_null(trace_open(path, NULL, &f));
+    assert_int_equal(f.code, FAULT_LINK_TYPE);
+    assert_int_equal(f.number, 113);
+    assert_string_equal(f.detail, "LINUX_SLL");
+    unlink(path);
+    made_free(&m);
+    made_free(&packed);
+    made_free(&record);
+    made_free(&options);
 }
 
 /* Puts what is in m into a pipe as standard input; the writing end stays open and is returned. */
@@ -592,6 +657,7 @@ int main(void)
         cmocka_unit_test(a_packed_trace_cut_anywhere_or_spoilt_is_read_as_far_as_it_goes),
         cmocka_unit_test(a_large_packed_trace_comes_through_whole),
         cmocka_unit_test(a_file_is_opened_by_its_path),
+        cmocka_unit_test(plain_packed_and_cut_files_tell_the_same_as_bytes_in_memory),
         cmocka_unit_test(standard_input_gives_a_record_as_soon_as_it_may_go_out),
         cmocka_unit_test(packed_standard_input_gives_what_has_come),
         cmocka_unit_test(the_text_form_on_standard_input_is_known_by_its_first_line),

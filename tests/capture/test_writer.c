@@ -1,5 +1,5 @@
 /* Traces as written: the bytes of the file are those of the IETF draft "PCAP Capture File Format"; faults of the disk are told. */
-#define _GNU_SOURCE /* mkstemp */
+#define _GNU_SOURCE /* mkstemp, popen */
 #include "tests/capture/made.h"
 
 #include "capture/writer.h"
@@ -183,11 +183,47 @@ static void a_time_the_format_cannot_say_is_refused(void **state)
     made_free(&record);
 }
 
+/* Another reader than libpcap called by us: tcpdump prints time and bytes of each packet. */
+static void tcpdump_reads_what_was_written(void **state)
+{
+    (void)state;
+    char        path[32], command[128], line[256];
+    struct made record = made_record(0x02, 3, 4, 0, "00 000000");
+    struct fault f;
+    bool        head = false, time = false, bytes = false;
+
+    if (system("tcpdump --version >/dev/null 2>&1") != 0) {
+        print_message("skipped: there is no tcpdump\n");
+        skip();
+    }
+    temporary(path);
+    struct trace_writer *w = trace_writer_open(path, &f);
+
+    assert_true(trace_writer_put(w, INT64_C(1769853600000000001), record.bytes, record.length, &f));
+    assert_true(trace_writer_close(w, &f));
+    snprintf(command, sizeof command, "tcpdump -tt --nano -xx -r - <%s 2>&1", path);
+    FILE *output = popen(command, "r");
+
+    assert_non_null(output);
+    while (fgets(line, sizeof line, output)) {
+        head = head || strstr(line, "snapshot length 262144") || strstr(line, "USER0") || strstr(line, "147");
+        time = time || strncmp(line, "1769853600.000000001", 20) == 0;
+        bytes = bytes || strstr(line, "0102 0304 0000 0000 0000 0000");
+    }
+    assert_int_equal(pclose(output), 0);
+    assert_true(head);
+    assert_true(time);
+    assert_true(bytes);
+    unlink(path);
+    made_free(&record);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_trace_is_written_as_a_nanosecond_capture_of_user_link_type_0),
         cmocka_unit_test(what_was_written_is_read_back_the_same),
+        cmocka_unit_test(tcpdump_reads_what_was_written),
         cmocka_unit_test(a_reader_can_follow_from_the_first_byte),
         cmocka_unit_test(a_dash_is_standard_output_and_leaves_it_open),
         cmocka_unit_test(a_place_that_cannot_be_written_is_told),
