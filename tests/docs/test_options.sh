@@ -6,6 +6,10 @@ export LC_ALL=C.UTF-8 PATH=${1%/*}:$PATH
 source=$2
 wrong=0
 
+for tool in man zsh fish; do
+    command -v "$tool" >/dev/null || { echo "skipped: there is no $tool"; exit 77; }
+done
+
 differ() { # WHAT EXPECTED FOUND
     [ "$2" = "$3" ] && return
     echo "FAILED: $1 (< what --help says)"
