@@ -251,13 +251,6 @@ void byte_source_forget(struct byte_source *s)
     s->kept_length = 0;
 }
 
-uint64_t byte_source_direct_bytes(const struct byte_source *s)
-{
-    struct stat about;
-
-    return s->direct && fstat(s->fd, &about) == 0 && about.st_size > 0 ? (uint64_t)about.st_size : 0;
-}
-
 const char *byte_source_broken(const struct byte_source *s, int *sys)
 {
     *sys = s->sys;

@@ -33,7 +33,5 @@ size_t byte_source_kept(struct byte_source *s, const uint8_t **bytes);
 void byte_source_forget(struct byte_source *s);
 enum { BYTE_KEPT_MAX = 1 << 20 };
 
-/* Size of the file if its own stream is read, with nothing between; else 0. */
-uint64_t byte_source_direct_bytes(const struct byte_source *s);
 /* Why reading ended before the data did (broken packing, a read error), in words, or NULL. *sys: errno or 0. */
 const char *byte_source_broken(const struct byte_source *s, int *sys);

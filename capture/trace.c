@@ -1,6 +1,5 @@
 #include "capture/trace.h"
 
-#include "capture/ahead_inside.h"
 #include "capture/base/cursor.h"
 #include "capture/hold_inside.h"
 #include "capture/order_inside.h"
@@ -15,7 +14,6 @@ struct trace {
     struct byte_source  *bytes;
     struct pcap_source  *pcap; /* one of the two */
     struct text_source  *text;
-    struct ahead        *ahead; /* reads pcap in advance; NULL: nobody does */
     struct hold         *hold; /* NULL with file_order */
     struct order         order;
     struct trace_facts   facts;
@@ -38,8 +36,6 @@ static bool kind_open(struct trace *t, struct fault *f)
         return fault_set(f, FAULT_EMPTY, 0, 0, NULL);
     if (pcap_head_read(first, length, &head)) {
         t->pcap = pcap_source_new(t->bytes, &t->facts, f);
-        if (t->pcap && byte_source_direct_bytes(t->bytes) >= AHEAD_LEAST_BYTES)
-            t->ahead = ahead_new(t->pcap);
         return t->pcap != NULL;
     }
     t->facts.form = TRACE_TEXT;
@@ -87,7 +83,6 @@ void trace_close(struct trace *t)
 {
     if (!t)
         return;
-    ahead_free(t->ahead);
     pcap_source_free(t->pcap);
     text_source_free(t->text);
     byte_source_close(t->bytes);
@@ -162,9 +157,7 @@ static void arrival_judge(struct trace *t, const struct arrival *a, struct held 
 static bool arrive(struct trace *t, struct held *h)
 {
     struct arrival   a;
-    enum arrival_end end = t->ahead  ? ahead_next(t->ahead, &a)
-                           : t->pcap ? pcap_source_next(t->pcap, &a)
-                                     : text_source_next(t->text, &a);
+    enum arrival_end end = t->pcap ? pcap_source_next(t->pcap, &a) : text_source_next(t->text, &a);
 
     if (end != ARRIVAL_MORE) {
         end_note(t, end);
