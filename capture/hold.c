@@ -132,7 +132,10 @@ static void heap_pop(struct hold *h)
     h->heap[i] = last;
 }
 
-/* A record behind the one that stands first for long leaves a gap when it goes out. Moves the others together. */
+/*
+ * A record behind the one that stands first for long leaves a gap when it goes out. Moves the others together. None of them
+ * is behind a step back, for then nothing comes in that would need room.
+ */
 static void gaps_clear(struct hold *h)
 {
     uint64_t to = h->tail, line = h->head;
@@ -150,8 +153,6 @@ static void gaps_clear(struct hold *h)
             line = to;
         if (e->place == PLACE_HEAP)
             heap_push(h, (struct late){ e->t_ns, to });
-        if (e->place == PLACE_LATER)
-            h->later = to;
         memmove(entry_at(h, to), e, size);
         to += size;
     }
@@ -232,8 +233,12 @@ static void given_drop(struct hold *h)
 {
     if (!h->has_given)
         return;
+    struct entry *given = entry_at(h, h->given);
+
     h->has_given = false;
-    entry_at(h, h->given)->place = PLACE_GONE;
+    given->place = PLACE_GONE;
+    if (h->given == h->tail) /* mostly: records go out as they came */
+        h->tail += entry_size(given->length);
     while (h->tail < h->head && entry_at(h, h->tail)->place == PLACE_GONE)
         h->tail += entry_size(entry_at(h, h->tail)->length);
     if (h->line < h->tail)
