@@ -7,7 +7,7 @@
  * What may be held, one record more, and an eighth of gaps fit the largest buffer. A small buffer is at most half full after its
  * bytes were moved together, a large one four fifths: memory is worth more there than moving less often.
  */
-enum { BUFFER_LEAST = 64 * 1024, BUFFER_LARGE = 2 << 20, BUFFER_MOST = 8 << 20, GAPS_SHARE = 8 };
+enum { BUFFER_LEAST = 32 * 1024, BUFFER_LARGE = 2 << 20, BUFFER_MOST = 8 << 20, GAPS_SHARE = 8 };
 
 /* Where a record stands. */
 enum place {

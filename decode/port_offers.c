@@ -101,7 +101,11 @@ static void offer_stands(struct port *p, unsigned k)
     struct offer *to = k ? &p->epr_offer : &p->offer;
     bool          same = to->count == from->count && memcmp(to->words, from->words, from->count * sizeof from->words[0]) == 0;
 
-    memcpy(to, from, same ? offsetof(struct offer, words) : sizeof *to);
+    memcpy(to, from, offsetof(struct offer, words));
+    if (!same) {
+        memcpy(to->words, from->words, from->count * sizeof from->words[0]);
+        memcpy(to->pdos, from->pdos, from->count * sizeof from->pdos[0]);
+    }
     p->offer_uncertain = false;
     struct event e = port_event(p, EVENT_OFFER);
 

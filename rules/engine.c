@@ -111,9 +111,14 @@ static bool engine_silenced(const struct engine *e, unsigned rule)
 void engine_wake(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
                  const struct held_offer *held)
 {
-    struct judge    j = { .engine = e, .book = b, .event = event, .held = held,
-                          .inside = engine_inside_window(e, event->t_ns) };
+    struct judge    j; /* field by field: it is made for every event */
     const uint16_t *rule = e->order + list.from;
+
+    j.engine = e;
+    j.book = b;
+    j.event = event;
+    j.held = held;
+    j.inside = engine_inside_window(e, event->t_ns);
 
     for (unsigned k = 0; k < list.count; k++) {
         j.number = rule[k];
