@@ -7,6 +7,8 @@
 #include <string.h>
 
 enum { NOMINAL_BIT_RATE = 300000, PREAMBLE_BITS = 64, ORDERED_SET_BITS = 20, BITS_PER_BYTE = 10, EOP_BITS = 5 };
+/* Places in the header. */
+enum { HEADER_VERSION, HEADER_KIND, HEADER_PORT, HEADER_FLAGS, HEADER_DURATION_WORD = 1 };
 enum { MESSAGE_HEADER_BYTES = 2, CRC_BYTES = 4, PACKET_HEAD_BYTES = 4 };
 
 #define BODY_FITS_MARK(body) _Static_assert(sizeof((struct record *)0)->body <= sizeof((struct record *)0)->mark, #body)
@@ -78,15 +80,15 @@ static int64_t body_span(uint8_t kind, struct cursor body)
 
 int64_t record_start_ns(const uint8_t *bytes, size_t length, int64_t stamp_ns)
 {
-    struct cursor c = cursor_over(bytes, length);
-    uint8_t       version = cursor_u8(&c), kind = cursor_u8(&c);
-    uint8_t       flags = (cursor_u8(&c), cursor_u8(&c));
-    uint32_t      duration_ns = cursor_u32le(&c);
+    struct cursor  c = cursor_over(bytes, length);
+    const uint8_t *header = cursor_take(&c, RECORD_HEADER_BYTES);
 
     stamp_ns = time_clamp(stamp_ns);
-    if (!(flags & RECORD_END_TIME) || c.short_read || version != RECORD_VERSION)
+    if (!header || !(header[HEADER_FLAGS] & RECORD_END_TIME) || header[HEADER_VERSION] != RECORD_VERSION)
         return stamp_ns;
-    return time_clamp(stamp_ns - (duration_ns > 0 ? (int64_t)duration_ns : body_span(kind, c)));
+    int64_t duration_ns = (uint32_t)cursor_block_i32le(header, HEADER_DURATION_WORD);
+
+    return time_clamp(stamp_ns - (duration_ns > 0 ? duration_ns : body_span(header[HEADER_KIND], c)));
 }
 
 int64_t record_span_ns(const struct record *r)
@@ -119,22 +121,21 @@ int32_t record_cell(const struct record *r, unsigned row, unsigned column)
 
 static enum record_why packet_read(struct cursor *c, struct record *r)
 {
-    uint8_t set = cursor_u8(c), state = cursor_u8(c);
+    const uint8_t *head = cursor_take(c, PACKET_HEAD_BYTES);
 
-    cursor_u16le(c);
-    if (c->short_read)
+    if (!head)
         return RECORD_WHY_SHORT_BODY;
     r->packet.bytes = c->at;
     r->packet.length = c->left;
-    r->packet.set = set;
-    r->packet.state = state;
+    r->packet.set = head[0];
+    r->packet.state = head[1];
     if (r->port == RECORD_PORT_BENCH)
         return RECORD_WHY_PORT;
-    if (set > 4)
+    if (r->packet.set > 4)
         return RECORD_WHY_ORDERED_SET;
-    size_t least = MESSAGE_HEADER_BYTES + (state & RECORD_NO_CRC ? 0 : CRC_BYTES);
+    size_t least = MESSAGE_HEADER_BYTES + (r->packet.state & RECORD_NO_CRC ? 0 : CRC_BYTES);
 
-    if (c->left < least && !(state & RECORD_TRUNCATED))
+    if (c->left < least && !(r->packet.state & RECORD_TRUNCATED))
         return RECORD_WHY_SHORT_PACKET;
     return RECORD_WHY_NONE;
 }
@@ -275,24 +276,38 @@ static void soundness_set(struct record *r, enum record_soundness soundness, enu
     r->why = why;
 }
 
-void record_read(const uint8_t *bytes, size_t length, bool cut, int64_t stamp_ns, uint64_t frame, struct record *r)
+/* As much of a header as there is. */
+static void short_header_read(const uint8_t *bytes, size_t length, struct record *r)
 {
     struct cursor c = cursor_over(bytes, length);
 
-    r->frame = frame;
-    r->stamp_ns = r->t_ns = time_clamp(stamp_ns);
-    r->bytes = bytes;
-    r->length = length;
     r->version = cursor_u8(&c);
     r->kind = cursor_u8(&c);
     r->port = cursor_u8(&c);
     r->flags = cursor_u8(&c);
     r->duration_ns = cursor_u32le(&c);
+}
+
+void record_read(const uint8_t *bytes, size_t length, bool cut, int64_t stamp_ns, uint64_t frame, struct record *r)
+{
+    struct cursor  c = cursor_over(bytes, length);
+    const uint8_t *header = cursor_take(&c, RECORD_HEADER_BYTES);
+
+    r->frame = frame;
+    r->stamp_ns = r->t_ns = time_clamp(stamp_ns);
+    r->bytes = bytes;
+    r->length = length;
     memset(&r->mark, 0, sizeof r->mark);
-    if (c.short_read) {
+    if (!header) {
+        short_header_read(bytes, length, r);
         soundness_set(r, RECORD_UNREADABLE, RECORD_WHY_SHORT_HEADER);
         return;
     }
+    r->version = header[HEADER_VERSION];
+    r->kind = header[HEADER_KIND];
+    r->port = header[HEADER_PORT];
+    r->flags = header[HEADER_FLAGS];
+    r->duration_ns = (uint32_t)cursor_block_i32le(header, HEADER_DURATION_WORD);
     if (r->version != RECORD_VERSION) {
         soundness_set(r, RECORD_UNREADABLE, RECORD_WHY_VERSION);
         return;

@@ -129,13 +129,14 @@ static void step_note(struct trace *t, enum order_step step, const struct held *
 /* What can be said of a record in its place in the file: header, start, steps back. */
 static void arrival_judge(struct trace *t, const struct arrival *a, struct held *h)
 {
-    struct cursor c = cursor_over(a->bytes, a->length);
-    uint8_t       version = cursor_u8(&c), kind = cursor_u8(&c), port = cursor_u8(&c);
-    bool          readable = version == RECORD_VERSION && a->length >= RECORD_HEADER_BYTES;
-    int64_t       step_ns, spilled_ns = t->hold ? hold_spilled_ns(t->hold) : INT64_MIN;
+    struct cursor  c = cursor_over(a->bytes, a->length);
+    const uint8_t *header = cursor_take(&c, RECORD_HEADER_BYTES);
+    bool           readable = header && header[0] == RECORD_VERSION;
+    uint8_t        kind = readable ? header[1] : 0, port = readable ? header[2] : 0;
+    int64_t        step_ns, spilled_ns = t->hold ? hold_spilled_ns(t->hold) : INT64_MIN;
 
     *h = (struct held){ .stamp_ns = a->stamp_ns, .frame = a->frame, .bytes = a->bytes, .length = a->length,
-                        .kind = readable ? kind : 0 };
+                        .kind = kind };
     h->t_ns = record_start_ns(a->bytes, a->length, a->stamp_ns);
     h->marks = (uint8_t)((a->cut ? HELD_CUT : 0) | (a->text_damaged ? HELD_TEXT_DAMAGED : 0));
     t->facts.records++;

@@ -61,7 +61,6 @@ static size_t crc_length(const struct message *m, struct cursor after_header, ui
     return left < CRC_BYTES ? left : CRC_BYTES;
 }
 
-/* The instrument's word that a CRC was bad counts even where it did not keep the CRC itself. */
 /*
  * Most messages are a header and nothing else: for few bytes zlib's own table, gone through here, spares its start-up.
  */
@@ -81,6 +80,7 @@ static uint32_t crc_of(const uint8_t *bytes, size_t length)
     return ~crc;
 }
 
+/* The instrument's word that a CRC was bad counts even where it did not keep the CRC itself. */
 static enum crc_state crc_judge(const struct message *m, struct cursor crc, uint8_t state)
 {
     if (state & RECORD_CRC_BAD)
