@@ -11,7 +11,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { STREAM_BUFFER_BYTES = 256 * 1024 };
+enum { STREAM_BUFFER_BYTES = 64 * 1024 };
 
 struct byte_source {
     struct unpack *unpack;

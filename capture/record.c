@@ -91,12 +91,10 @@ int64_t record_start_ns(const uint8_t *bytes, size_t length, int64_t stamp_ns)
     return time_clamp(stamp_ns - (duration_ns > 0 ? duration_ns : body_span(header[HEADER_KIND], c)));
 }
 
-int64_t record_span_ns(const struct record *r)
+int64_t record_span_unmeasured_ns(const struct record *r)
 {
     if (r->soundness != RECORD_SOUND)
         return 0;
-    if (r->duration_ns > 0)
-        return r->duration_ns;
     if (r->kind == RECORD_PD_PACKET)
         return record_nominal_ns(r->packet.length + (r->packet.state & RECORD_NO_CRC ? CRC_BYTES : 0));
     if (r->kind == RECORD_POWER)

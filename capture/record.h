@@ -130,7 +130,11 @@ int64_t record_nominal_ns(size_t bytes_with_crc);
  * From start to end: the measured duration; else POWER rows x interval, of edges the sum of their ticks, of packets and
  * resets the nominal length; 0 for moments and for what is not sound.
  */
-int64_t record_span_ns(const struct record *r);
+int64_t record_span_unmeasured_ns(const struct record *r); /* where duration_ns is 0, or the record cannot be used */
+static inline int64_t record_span_ns(const struct record *r)
+{
+    return r->duration_ns > 0 && r->soundness == RECORD_SOUND ? (int64_t)r->duration_ns : record_span_unmeasured_ns(r);
+}
 
 /* Puts a record header and body together; each returns its length, or 0 if it does not fit in cap. */
 size_t record_put(uint8_t *out, size_t cap, uint8_t kind, uint8_t port, uint8_t flags, uint32_t duration_ns,

@@ -186,24 +186,31 @@ static bool merged_next(struct trace *t, struct held *h)
     }
 }
 
-static void facts_count(struct trace_facts *facts, const struct record *r)
+static void facts_count_unsound(struct trace_facts *facts, const struct record *r)
 {
-    int64_t end_ns = r->t_ns + record_span_ns(r);
-
-    if (end_ns > facts->last_ns && r->soundness != RECORD_UNREADABLE)
-        facts->last_ns = end_ns;
-    if ((r->flags & RECORD_INVENTED) && r->soundness != RECORD_UNREADABLE)
-        facts->invented = true;
     switch (r->soundness) {
-    case RECORD_SOUND:
-        if (r->kind == RECORD_LOST) {
-            facts->lost += r->lost.count == RECORD_LOST_UNKNOWN ? 1 : r->lost.count;
-            facts->lost_unknown = facts->lost_unknown || r->lost.count == RECORD_LOST_UNKNOWN;
-        }
-        return;
+    case RECORD_SOUND:      return;
     case RECORD_DAMAGED:    facts->damaged++; return;
     case RECORD_UNREADABLE: facts->unreadable++; return;
     case RECORD_UNKNOWN:    facts->unknown++; return;
+    }
+}
+
+static void facts_count(struct trace_facts *facts, const struct record *r)
+{
+    if (r->soundness != RECORD_SOUND)
+        facts_count_unsound(facts, r);
+    if (r->soundness == RECORD_UNREADABLE)
+        return;
+    int64_t end_ns = r->t_ns + record_span_ns(r);
+
+    if (end_ns > facts->last_ns)
+        facts->last_ns = end_ns;
+    if (r->flags & RECORD_INVENTED)
+        facts->invented = true;
+    if (r->kind == RECORD_LOST && r->soundness == RECORD_SOUND) {
+        facts->lost += r->lost.count == RECORD_LOST_UNKNOWN ? 1 : r->lost.count;
+        facts->lost_unknown = facts->lost_unknown || r->lost.count == RECORD_LOST_UNKNOWN;
     }
 }
 

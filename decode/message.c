@@ -102,12 +102,14 @@ bool message_read(const uint8_t *bytes, size_t length, uint8_t set, uint8_t stat
 
     if (c.short_read)
         return false;
-    *m = (struct message){
-        .set = set,
-        .truncated = (state & RECORD_TRUNCATED) != 0,
-        .crc_flag = (state & RECORD_CRC_BAD) != 0,
-        .raw = bytes,
-    };
+    /* Field by field, the rest below: clearing all of it shows in the time of a long trace. */
+    m->set = set;
+    m->truncated = (state & RECORD_TRUNCATED) != 0;
+    m->crc_flag = (state & RECORD_CRC_BAD) != 0;
+    m->raw = bytes;
+    m->has_extended_header = m->chunked = m->request_chunk = false;
+    m->extended_header = m->data_size = 0;
+    m->chunk = 0;
     header_unpack(m, header);
     m->length = (uint16_t)(c.left - crc_length(m, c, state));
     m->raw_length = (uint16_t)(HEADER_BYTES + m->length);

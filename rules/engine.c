@@ -152,8 +152,11 @@ static void engine_own_work(struct engine *e, struct port_book *b, const struct 
             offers_settle(e, b, event);
         break;
     case EVENT_DETACH:
+        offers_settle(e, b, event);
+        break;
     case EVENT_END:
         offers_settle(e, b, event);
+        engine_tell_late(e, b);
         break;
     default:
         break;
@@ -170,17 +173,17 @@ static void engine_event(void *context, const struct event *event)
     b = e->books[event->port->number];
     if (!b && !(b = engine_book(e, event->port)))
         return;
-    if (event->kind == EVENT_MESSAGE || event->kind == EVENT_GOODCRC)
+    if (event->kind == EVENT_MESSAGE || event->kind == EVENT_GOODCRC) {
         engine_new_subject(e);
-    if (event->kind == EVENT_MESSAGE && e->any_settled && engine_inside_window(e, event->t_ns))
-        b->messages[event->speech->m.set != SET_SOP][event->speech->m.index]++;
+        if (event->kind == EVENT_MESSAGE && e->any_settled && engine_inside_window(e, event->t_ns))
+            b->messages[event->speech->m.set != SET_SOP][event->speech->m.index]++;
+    }
     struct wake_list list = engine_list(e, event);
 
     if (list.count)
         engine_wake(e, b, event, list, NULL);
-    engine_own_work(e, b, event);
-    if (event->kind == EVENT_END)
-        engine_tell_late(e, b);
+    if (EVENT_BIT(event->kind) & ENGINE_OWN_EVENTS)
+        engine_own_work(e, b, event);
 }
 
 /* Rules that asked to be woken by time. Rare: next_wake is far away as a rule. */

@@ -14,6 +14,11 @@ enum {
     RULE_WORDS = RULES_MAX / 64,
 };
 
+/* Events that the engine itself works on, beside the rules. */
+#define ENGINE_OWN_EVENTS                                                                                                    \
+    (EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |            \
+     EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END))
+
 struct rule_set { uint64_t word[RULE_WORDS]; };
 
 /* Rules to wake for something: a slice of the engine's order list. */

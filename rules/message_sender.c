@@ -68,7 +68,9 @@ void message_check_power_role(struct judge *j, const struct event *e)
     const struct port       *p = e->port;
     const struct speech     *s = e->speech;
 
-    if (s->m.set != SET_SOP || !source_known(p) || role_unsettled(state, p, s->start_ns))
+    if (s->m.set != SET_SOP || !source_known(p))
+        return;
+    if ((p->swap != SWAP_NONE || p->hard_reset_frame) && role_unsettled(state, p, s->start_ns))
         return;
     if (e->kind == EVENT_GOODCRC) {
         if (!s->acknowledged || s->acknowledged->frame == state->failed_frame)

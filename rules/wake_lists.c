@@ -116,8 +116,7 @@ bool engine_sort_rules(struct engine *e)
 
 uint32_t engine_wants(const struct engine *e)
 {
-    uint32_t own = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |
-                   EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END);
+    uint32_t own = ENGINE_OWN_EVENTS;
 
     for (unsigned r = 0; r < e->count; r++)
         own |= e->rules[r]->wakes;
