@@ -57,58 +57,59 @@ static void spr_avs_read(struct pdo *p)
     p->max_mv = p->max_ma_20v ? SPR_AVS_MOST_MV : SPR_AVS_MIDDLE_MV;
 }
 
-/* The part that sources and sinks share; position 1 is where the flags stand. */
-static struct pdo pdo_read(uint32_t word, unsigned position)
+static void object_read(struct pdo *p)
 {
-    struct pdo p = { .word = word, .position = (uint8_t)position, .supply = (uint8_t)supply_of(word) };
-
-    switch ((enum supply)p.supply) {
+    switch ((enum supply)p->supply) {
     case SUPPLY_FIXED:
-        p.max_mv = p.min_mv = bits_of(word, 10, 10) * FIXED_STEP_MV;
-        p.max_ma = bits_of(word, 0, 10) * CURRENT_STEP_MA;
+        p->max_mv = p->min_mv = bits_of(p->word, 10, 10) * FIXED_STEP_MV;
+        p->max_ma = bits_of(p->word, 0, 10) * CURRENT_STEP_MA;
         break;
     case SUPPLY_BATTERY:
-        range_read(&p);
-        p.max_mw = bits_of(word, 0, 10) * POWER_STEP_MW;
+        range_read(p);
+        p->max_mw = bits_of(p->word, 0, 10) * POWER_STEP_MW;
         break;
     case SUPPLY_VARIABLE:
-        range_read(&p);
-        p.max_ma = bits_of(word, 0, 10) * CURRENT_STEP_MA;
+        range_read(p);
+        p->max_ma = bits_of(p->word, 0, 10) * CURRENT_STEP_MA;
         break;
     case SUPPLY_PPS:
-        programmable_range_read(&p, 8);
-        p.max_ma = bits_of(word, 0, 7) * PROGRAMMABLE_STEP_MA;
+        programmable_range_read(p, 8);
+        p->max_ma = bits_of(p->word, 0, 7) * PROGRAMMABLE_STEP_MA;
         break;
     case SUPPLY_EPR_AVS:
-        programmable_range_read(&p, 9);
-        p.max_mw = bits_of(word, 0, 8) * 1000;
+        programmable_range_read(p, 9);
+        p->max_mw = bits_of(p->word, 0, 8) * 1000;
         break;
     case SUPPLY_SPR_AVS:
-        spr_avs_read(&p);
+        spr_avs_read(p);
         break;
     case SUPPLY_RESERVED:
         break;
     }
-    if (p.supply == SUPPLY_FIXED && position == 1) {
-        p.dual_role_power = bit_of(word, 29);
-        p.unconstrained = bit_of(word, 27);
-        p.usb_comm = bit_of(word, 26);
-        p.dual_role_data = bit_of(word, 25);
-    }
-    return p;
+}
+
+/* Flags of the first object that sources and sinks share. */
+static void first_flags_read(struct pdo *p)
+{
+    p->dual_role_power = bit_of(p->word, 29);
+    p->unconstrained = bit_of(p->word, 27);
+    p->usb_comm = bit_of(p->word, 26);
+    p->dual_role_data = bit_of(p->word, 25);
 }
 
 struct pdo pdo_read_source(uint32_t word, unsigned position)
 {
-    struct pdo p = pdo_read(word, position);
+    struct pdo p = { .word = word, .position = (uint8_t)position, .supply = (uint8_t)supply_of(word) };
 
+    object_read(&p);
     if (p.supply == SUPPLY_FIXED)
         p.peak = (uint8_t)bits_of(word, 20, 2);
-    if (p.supply == SUPPLY_EPR_AVS || p.supply == SUPPLY_SPR_AVS)
+    else if (p.supply == SUPPLY_EPR_AVS || p.supply == SUPPLY_SPR_AVS)
         p.peak = (uint8_t)bits_of(word, 26, 2);
-    if (p.supply == SUPPLY_PPS)
+    else if (p.supply == SUPPLY_PPS)
         p.limited = bit_of(word, 27);
     if (p.supply == SUPPLY_FIXED && position == 1) {
+        first_flags_read(&p);
         p.usb_suspend = bit_of(word, 28);
         p.unchunked = bit_of(word, 24);
         p.epr_capable = bit_of(word, 23);
@@ -118,9 +119,11 @@ struct pdo pdo_read_source(uint32_t word, unsigned position)
 
 struct pdo pdo_read_sink(uint32_t word, unsigned position)
 {
-    struct pdo p = pdo_read(word, position);
+    struct pdo p = { .word = word, .position = (uint8_t)position, .supply = (uint8_t)supply_of(word) };
 
+    object_read(&p);
     if (p.supply == SUPPLY_FIXED && position == 1) {
+        first_flags_read(&p);
         p.higher_capability = bit_of(word, 28);
         p.fr_swap = (uint8_t)bits_of(word, 23, 2);
     }
