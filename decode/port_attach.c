@@ -196,7 +196,7 @@ void port_take_mark(struct port *p, const struct record *r)
 /* What only the passing of time shows: a detach told by VBUS alone, and a last packet that nobody acknowledged. */
 void port_pass_time(struct port *p, int64_t t_ns)
 {
-    if (p->attached && !p->cc_seen && p->vbus_state == VBUS_SAFE_0V && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
+    if (p->vbus_state == VBUS_SAFE_0V && p->attached && !p->cc_seen && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
         (p->last_packet_ns == INT64_MIN || p->last_packet_ns < p->vbus_low_ns))
         port_detach(p, p->vbus_low_ns);
 }

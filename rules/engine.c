@@ -111,21 +111,20 @@ static bool engine_silenced(const struct engine *e, unsigned rule)
 void engine_wake(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
                  const struct held_offer *held)
 {
-    struct judge    j; /* field by field: it is made for every event */
-    const uint16_t *rule = e->order + list.from;
+    struct judge             j; /* field by field: it is made for every event */
+    const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
 
     j.engine = e;
     j.book = b;
     j.event = event;
     j.held = held;
     j.inside = engine_inside_window(e, event->t_ns);
-
-    for (unsigned k = 0; k < list.count; k++) {
-        j.number = rule[k];
-        j.rule = e->rules[rule[k]];
-        if (e->any_failed && engine_silenced(e, rule[k]))
+    for (; entry < end; entry++) {
+        if (e->any_failed && engine_silenced(e, entry->number))
             continue;
-        j.rule->check(&j, event);
+        j.number = entry->number;
+        j.rule = entry->rule;
+        entry->check(&j, event);
     }
 }
 

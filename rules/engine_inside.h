@@ -24,6 +24,13 @@ struct rule_set { uint64_t word[RULE_WORDS]; };
 /* Rules to wake for something: a slice of the engine's order list. */
 struct wake_list { uint32_t from, count; };
 
+/* A rule in a wake list, with what calling it takes. */
+struct wake_entry {
+    void             (*check)(struct judge *j, const struct event *e);
+    const struct rule *rule;
+    unsigned           number;
+};
+
 struct held {
     struct held_offer it;
     bool              open;     /* the first Request after it has not come */
@@ -65,7 +72,7 @@ struct engine {
     size_t                state_at[RULES_MAX], state_bytes;
     uint8_t               found_whom[RULES_MAX]; /* bits 1 << enum about_whom of its findings */
     struct port_book     *books[ENGINE_PORTS];
-    uint16_t             *order;
+    struct wake_entry    *order;
     struct wake_list      by_kind[WAKE_KINDS], by_supply[SUPPLIES];
     struct wake_list      by_message[SET_GROUPS][MESSAGE_INDEXES], by_packet[SET_GROUPS][MESSAGE_INDEXES];
     bool                  any_settled;

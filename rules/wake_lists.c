@@ -54,7 +54,7 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
             continue;
         if (k->used == k->room)
             return list; /* cannot be: room is the product of all */
-        k->e->order[k->used++] = (uint16_t)r;
+        k->e->order[k->used++] = (struct wake_entry){ .check = rule->check, .rule = rule, .number = r };
         list.count++;
     }
     return list;
@@ -104,10 +104,15 @@ bool engine_sort_rules(struct engine *e)
 {
     struct picker k = { .e = e, .room = (size_t)e->count * (WAKE_KINDS + 2 * SET_GROUPS * MESSAGE_INDEXES + SUPPLIES) };
 
-    e->order = malloc((k.room + 1) * sizeof *e->order);
+    e->order = calloc(k.room + 1, sizeof *e->order);
     if (!e->order)
         return false;
     pick_all(&k);
+    /* What was not needed goes back; lists are named by place, not by address. */
+    struct wake_entry *fitting = realloc(e->order, (k.used + 1) * sizeof *e->order);
+
+    if (fitting)
+        e->order = fitting;
     for (unsigned r = 0; r < e->count; r++)
         e->any_settled = e->any_settled || e->rules[r]->settled;
     note_silencers(e);
