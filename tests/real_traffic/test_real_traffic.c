@@ -375,6 +375,7 @@ int main(int argc, char **argv)
     }
     if (access(argv[3], R_OK) != 0) {
         printf("skipped: %s is not there\n", argv[3]);
+        cJSON_Delete(list);
         return 0;
     }
     cJSON_ArrayForEach(trace, cJSON_GetObjectItemCaseSensitive(list, "traces")) {
