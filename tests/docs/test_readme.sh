@@ -61,5 +61,12 @@ for document; do
         esac
     done <"$document"
 done
+# How much of the catalogue is judged: a number that is easily forgotten.
+judged=$(portassay rules --json | grep -o '"judged":[0-9]*,"of":[0-9]*' | head -n 1 | sed 's/"judged":\([0-9]*\),"of":\([0-9]*\)/judges \1 of the \2 rules/')
+for document; do
+    while read -r said; do
+        [ -z "$judged" ] || [ "$said" = "$judged" ] || { echo "FAILED: $document says \"$said\", the program $judged"; wrong=1; }
+    done < <(grep -o 'judges [0-9]* of the [0-9]* rules' "$document")
+done
 [ "$tried" -gt 0 ] || { echo "FAILED: nothing to try in $*"; wrong=1; }
 exit "$wrong"
