@@ -17,13 +17,7 @@ enum place {
     PLACE_GONE,  /* given out; its room is free once all before it are gone, or at the next clearing of gaps */
 };
 
-/* In front of the bytes of each record. */
-struct entry {
-    int64_t  t_ns, stamp_ns;
-    uint64_t frame;
-    uint32_t length;
-    uint8_t  kind, marks, place;
-};
+/* A struct held stands in front of the bytes of each record. */
 
 /* A later record has a greater position; moving all of the buffer's bytes changes none. */
 struct late { int64_t t_ns; uint64_t at; };
@@ -77,14 +71,14 @@ int64_t hold_spilled_ns(const struct hold *h)
     return h->spilled_ns;
 }
 
-static struct entry *entry_at(const struct hold *h, uint64_t at)
+static struct held *entry_at(const struct hold *h, uint64_t at)
 {
-    return (struct entry *)(void *)(h->buffer + (at - h->base));
+    return (struct held *)(void *)(h->buffer + (at - h->base));
 }
 
 static size_t entry_size(uint32_t length)
 {
-    return (sizeof(struct entry) + length + 7) & ~(size_t)7;
+    return (sizeof(struct held) + length + 7) & ~(size_t)7;
 }
 
 static bool before(const struct late *a, const struct late *b)
@@ -142,7 +136,7 @@ static void gaps_clear(struct hold *h)
 
     h->heap_length = 0; /* filled again with the new positions: there is room, for nothing comes in */
     for (uint64_t at = h->tail; at < h->head;) {
-        struct entry *e = entry_at(h, at);
+        struct held *e = entry_at(h, at);
         size_t        size = entry_size(e->length);
         uint64_t      from = at;
 
@@ -187,7 +181,7 @@ static bool room_make(struct hold *h, size_t size)
     return true;
 }
 
-static void count(struct hold *h, const struct entry *e, bool in)
+static void count(struct hold *h, const struct held *e, bool in)
 {
     size_t  size = entry_size(e->length);
     size_t *bytes = e->kind == RECORD_POWER ? &h->power_bytes : &h->other_bytes;
@@ -211,7 +205,7 @@ static uint64_t line_first(struct hold *h)
 }
 
 /* Where a record goes that comes in now. False: no memory. */
-static bool place_choose(struct hold *h, struct entry *e, uint64_t at)
+static bool place_choose(struct hold *h, struct held *e, uint64_t at)
 {
     if (e->marks & HELD_STEPPED_BACK) {
         e->place = PLACE_LATER;
@@ -233,7 +227,7 @@ static void given_drop(struct hold *h)
 {
     if (!h->has_given)
         return;
-    struct entry *given = entry_at(h, h->given);
+    struct held *given = entry_at(h, h->given);
 
     h->has_given = false;
     given->place = PLACE_GONE;
@@ -257,10 +251,9 @@ bool hold_put(struct hold *h, const struct held *r)
     if (h->capacity - (size_t)(h->head - h->base) < size && !room_make(h, size))
         return false;
     uint64_t      at = h->head;
-    struct entry *e = entry_at(h, at);
+    struct held *e = entry_at(h, at);
 
-    *e = (struct entry){ .t_ns = r->t_ns, .stamp_ns = r->stamp_ns, .frame = r->frame, .length = r->length,
-                         .kind = r->kind, .marks = r->marks };
+    *e = *r;
     if (r->length > 0)
         memcpy(e + 1, r->bytes, r->length);
     if (!place_choose(h, e, at))
@@ -288,7 +281,7 @@ static bool earliest(struct hold *h, struct late *first)
 /* All before the step back have gone out: what came behind it is next. */
 static void later_admit(struct hold *h)
 {
-    struct entry *e = entry_at(h, h->later);
+    struct held *e = entry_at(h, h->later);
 
     e->place = PLACE_LINE;
     h->line = h->later;
@@ -297,13 +290,13 @@ static void later_admit(struct hold *h)
     h->spilled_ns = INT64_MIN;
 }
 
-bool hold_take(struct hold *h, int64_t until_ns, struct held *r)
+const struct held *hold_take(struct hold *h, int64_t until_ns)
 {
     struct late first;
 
     given_drop(h);
     if (h->least_ns > until_ns && !h->has_later && !too_much(h))
-        return false;
+        return NULL;
     bool any = earliest(h, &first);
 
     if (!any && h->has_later) {
@@ -311,13 +304,13 @@ bool hold_take(struct hold *h, int64_t until_ns, struct held *r)
         any = earliest(h, &first);
     }
     if (!any)
-        return false;
+        return NULL;
     bool spill = too_much(h);
 
     h->least_ns = first.t_ns;
     if (first.t_ns > until_ns && !spill && !h->has_later)
-        return false;
-    struct entry *e = entry_at(h, first.at);
+        return NULL;
+    struct held *e = entry_at(h, first.at);
 
     if (e->place == PLACE_HEAP)
         heap_pop(h);
@@ -327,7 +320,6 @@ bool hold_take(struct hold *h, int64_t until_ns, struct held *r)
     count(h, e, false);
     h->given = first.at;
     h->has_given = true;
-    *r = (struct held){ .t_ns = e->t_ns, .stamp_ns = e->stamp_ns, .frame = e->frame, .length = e->length,
-                        .kind = e->kind, .marks = e->marks, .bytes = (const uint8_t *)(e + 1) };
-    return true;
+    e->bytes = (const uint8_t *)(e + 1);
+    return e;
 }

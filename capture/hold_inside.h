@@ -23,10 +23,11 @@ enum held_mark { HELD_CUT = 1, HELD_STEPPED_BACK = 2, HELD_TEXT_DAMAGED = 4 };
 struct held {
     int64_t        t_ns, stamp_ns;
     uint64_t       frame;
-    const uint8_t *bytes; /* of hold_take: last until the next call of anything here */
+    const uint8_t *bytes;
     uint32_t       length;
     uint8_t        kind;
     uint8_t        marks; /* enum held_mark */
+    uint8_t        place; /* the hold's own */
 };
 
 struct hold *hold_new(void);
@@ -36,8 +37,11 @@ void hold_free(struct hold *h);
 bool hold_put(struct hold *h, const struct held *record);
 bool hold_waits(const struct hold *h);
 
-/* Gives out the earliest, if it starts at or before until_ns or there is too much. False: nothing to give. */
-bool hold_take(struct hold *h, int64_t until_ns, struct held *record);
+/*
+ * Gives out the earliest, if it starts at or before until_ns or there is too much; it lasts until the next call of anything
+ * here. NULL: nothing to give.
+ */
+const struct held *hold_take(struct hold *h, int64_t until_ns);
 
 /* The latest start given out because there was too much: a record before it came too late. */
 int64_t hold_spilled_ns(const struct hold *h);

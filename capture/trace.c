@@ -169,19 +169,20 @@ static bool arrive(struct trace *t, struct held *h)
 }
 
 /* The next in the order of start times. */
-static bool merged_next(struct trace *t, struct held *h)
+static const struct held *merged_next(struct trace *t)
 {
+    struct held h;
+
     for (;;) {
-        if (hold_take(t->hold, t->ended ? INT64_MAX : t->order.latest_ns - ORDER_SLACK_NS, h))
-            return true;
-        if (t->ended || !arrive(t, h)) {
-            if (t->out_of_memory || !hold_take(t->hold, INT64_MAX, h))
-                return false;
-            return true;
-        }
-        if (!hold_put(t->hold, h)) {
+        const struct held *next = hold_take(t->hold, t->ended ? INT64_MAX : t->order.latest_ns - ORDER_SLACK_NS);
+
+        if (next)
+            return next;
+        if (t->ended || !arrive(t, &h))
+            return t->out_of_memory ? NULL : hold_take(t->hold, INT64_MAX);
+        if (!hold_put(t->hold, &h)) {
             t->ended = t->out_of_memory = true;
-            return false;
+            return NULL;
         }
     }
 }
@@ -216,17 +217,17 @@ static void facts_count(struct trace_facts *facts, const struct record *r)
 
 bool trace_next(struct trace *t, const struct record **record, struct fault *f)
 {
-    struct held h;
+    struct held        own;
+    const struct held *h = t->hold ? merged_next(t) : !t->ended && arrive(t, &own) ? &own : NULL;
 
-    if (t->hold ? !merged_next(t, &h) : t->ended || !arrive(t, &h)) {
+    if (!h)
         return fault_set(f, t->out_of_memory ? FAULT_NO_MEMORY : FAULT_NONE, 0, 0, NULL);
-    }
-    record_read(h.bytes, h.length, h.marks & HELD_CUT, h.stamp_ns, h.frame, &t->record);
-    if (h.marks & HELD_TEXT_DAMAGED) {
+    record_read(h->bytes, h->length, h->marks & HELD_CUT, h->stamp_ns, h->frame, &t->record);
+    if (h->marks & HELD_TEXT_DAMAGED) {
         t->record.soundness = RECORD_DAMAGED;
         t->record.why = RECORD_WHY_TEXT_LINE;
     }
-    t->stepped_back = h.marks & HELD_STEPPED_BACK;
+    t->stepped_back = h->marks & HELD_STEPPED_BACK;
     facts_count(&t->facts, &t->record);
     *record = &t->record;
     return true;
