@@ -193,6 +193,8 @@ static void count(struct hold *h, const struct held *e, bool in)
 
 static bool too_much(const struct hold *h)
 {
+    if (h->head - h->tail < HOLD_OTHER_RECORDS) /* bytes: fewer than records would be too many, whatever their kind */
+        return false;
     return h->power_bytes > HOLD_POWER_BYTES || h->other_bytes > HOLD_OTHER_BYTES || h->others > HOLD_OTHER_RECORDS;
 }
 
