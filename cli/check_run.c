@@ -153,7 +153,7 @@ bool check_run(struct check *c, const char *path, const struct options *options,
     if (done) {
         bench_default_time(engine_bench(c->engine), l.facts->default_time_ns);
         collector_watch(&c->collector, engine_bench(c->engine), options->ports.given ? options->ports.wanted : NULL, l.since_ns,
-                        l.until_ns);
+                        l.until_ns, false);
         done = feed_all(c, &l);
         c->facts = *l.facts;
         c->zero_ns = l.zero_ns;

@@ -55,7 +55,7 @@ static bool offers_read(struct offers *a, const char *path, const struct options
 
     if (done) {
         bench_default_time(a->bench, l.facts->default_time_ns);
-        collector_watch(&a->collector, a->bench, options->ports.given ? options->ports.wanted : NULL, l.since_ns, l.until_ns);
+        collector_watch(&a->collector, a->bench, options->ports.given ? options->ports.wanted : NULL, l.since_ns, l.until_ns, true);
         done = offers_feed(a, &l);
         a->facts = *l.facts;
         a->zero_ns = l.zero_ns;

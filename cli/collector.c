@@ -316,12 +316,13 @@ static void collector_take(void *context, const struct event *e)
         close_port(c, e);
 }
 
-void collector_watch(struct collector *c, struct bench *bench, const bool *ports, int64_t since_ns, int64_t until_ns)
+void collector_watch(struct collector *c, struct bench *bench, const bool *ports, int64_t since_ns, int64_t until_ns,
+                     bool together)
 {
     *c = (struct collector){ .bench = bench, .ports = ports, .since_ns = since_ns, .until_ns = until_ns };
     bench_observe(bench,
-                  EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_DELIVERED) | EVENT_BIT(EVENT_OFFER) |
-                      EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
+                  EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_DELIVERED) |
+                      (together ? EVENT_BIT(EVENT_OFFER) : 0) | EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
                   collector_take, c);
     bench_observe_only(bench, 0,
                        UINT32_C(1) << DATA_SOURCE_CAPABILITIES | UINT32_C(1) << DATA_SINK_CAPABILITIES |

@@ -58,7 +58,9 @@ struct collector {
 };
 
 /* Starts watching; the collector must outlive the bench's last record. ports: 256 flags, or NULL. */
-void collector_watch(struct collector *c, struct bench *bench, const bool *ports, int64_t since_ns, int64_t until_ns);
+/* together: also what all ports offer at one time. */
+void collector_watch(struct collector *c, struct bench *bench, const bool *ports, int64_t since_ns, int64_t until_ns,
+                     bool together);
 void collector_free(struct collector *c);
 /* NULL: no announcement, contract or identity was seen there. */
 const struct port_record *collector_port(const struct collector *c, unsigned number);
