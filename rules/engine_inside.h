@@ -33,6 +33,7 @@ struct wake_entry {
 
 struct held {
     struct held_offer it;
+    uint64_t          digest;
     bool              open;     /* the first Request after it has not come */
 };
 

@@ -25,15 +25,12 @@ static bool offer_seen(struct port_book *b, uint64_t digest)
     return false;
 }
 
-/* Place of a held offer with these words; HELD_OFFERS if it is held no more. */
-static unsigned offer_find(const struct port_book *b, const struct offer *o)
+/* Place of a held offer with this digest; HELD_OFFERS if it is held no more. */
+static unsigned offer_find(const struct port_book *b, uint64_t digest)
 {
-    for (unsigned k = 0; k < b->held_count; k++) {
-        const struct offer *h = &b->held[k].it.offer;
-
-        if (h->epr == o->epr && h->count == o->count && memcmp(h->words, o->words, o->count * sizeof o->words[0]) == 0)
+    for (unsigned k = 0; k < b->held_count; k++)
+        if (b->held[k].digest == digest)
             return k;
-    }
     return HELD_OFFERS;
 }
 
@@ -56,8 +53,12 @@ void offers_hold(struct engine *e, struct port_book *b, const struct event *even
 {
     const struct offer *o = event->offer;
 
-    if (offer_seen(b, offer_digest(o))) {
-        b->standing = offer_find(b, o);
+    uint64_t digest = offer_digest(o);
+
+    if (b->standing < b->held_count && b->held[b->standing].digest == digest)
+        return;
+    if (offer_seen(b, digest)) {
+        b->standing = offer_find(b, digest);
         return;
     }
     if (!b->held)
@@ -75,6 +76,7 @@ void offers_hold(struct engine *e, struct port_book *b, const struct event *even
 
     memset(h, 0, sizeof *h);
     h->it.offer = *o;
+    h->digest = digest;
     h->it.agreed = event->port->agreed;
     h->open = h->it.agreed == AGREED_UNKNOWN;
     h->it.cable = event->port->identity[PLAYER_CABLE];
