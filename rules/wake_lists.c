@@ -18,9 +18,11 @@ static bool mask_has(const struct message_mask *m, unsigned index)
     }
 }
 
+/* Goes over all lists twice: first to count, then, with room made, to fill them. */
 struct picker {
     struct engine *e;
-    size_t         room, used;
+    bool           filling;
+    size_t         used;
 };
 
 /* The ordered sets of a group of wake lists. */
@@ -52,9 +54,9 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
             continue;
         if (supply < SUPPLIES && rule->supplies && supply != SUPPLY_RESERVED && !(rule->supplies & 1u << supply))
             continue;
-        if (k->used == k->room)
-            return list; /* cannot be: room is the product of all */
-        k->e->order[k->used++] = (struct wake_entry){ .check = rule->check, .rule = rule, .number = r };
+        if (k->filling)
+            k->e->order[k->used] = (struct wake_entry){ .check = rule->check, .rule = rule, .number = r };
+        k->used++;
         list.count++;
     }
     return list;
@@ -102,17 +104,14 @@ static void note_silencers(struct engine *e)
 
 bool engine_sort_rules(struct engine *e)
 {
-    struct picker k = { .e = e, .room = (size_t)e->count * (WAKE_KINDS + 2 * SET_GROUPS * MESSAGE_INDEXES + SUPPLIES) };
+    struct picker k = { .e = e };
 
-    e->order = calloc(k.room + 1, sizeof *e->order);
+    pick_all(&k);
+    e->order = calloc(k.used + 1, sizeof *e->order);
     if (!e->order)
         return false;
+    k = (struct picker){ .e = e, .filling = true };
     pick_all(&k);
-    /* What was not needed goes back; lists are named by place, not by address. */
-    struct wake_entry *fitting = realloc(e->order, (k.used + 1) * sizeof *e->order);
-
-    if (fitting)
-        e->order = fitting;
     for (unsigned r = 0; r < e->count; r++)
         e->any_settled = e->any_settled || e->rules[r]->settled;
     note_silencers(e);
