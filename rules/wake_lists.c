@@ -21,6 +21,7 @@ static bool mask_has(const struct message_mask *m, unsigned index)
 /* Goes over all lists twice: first to count, then, with room made, to fill them. */
 struct picker {
     struct engine *e;
+    uint32_t       wakes; /* of all rules together */
     bool           filling;
     size_t         used;
 };
@@ -45,6 +46,8 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
 {
     struct wake_list list = { .from = (uint32_t)k->used };
 
+    if (!(k->wakes & EVENT_BIT(kind)))
+        return list;
     for (unsigned r = 0; r < k->e->count; r++) {
         const struct rule *rule = k->e->rules[r];
 
@@ -106,11 +109,14 @@ bool engine_sort_rules(struct engine *e)
 {
     struct picker k = { .e = e };
 
+    for (unsigned r = 0; r < e->count; r++)
+        k.wakes |= e->rules[r]->wakes;
     pick_all(&k);
     e->order = calloc(k.used + 1, sizeof *e->order);
     if (!e->order)
         return false;
-    k = (struct picker){ .e = e, .filling = true };
+    k.used = 0;
+    k.filling = true;
     pick_all(&k);
     for (unsigned r = 0; r < e->count; r++)
         e->any_settled = e->any_settled || e->rules[r]->settled;
