@@ -179,8 +179,12 @@ static void take_goodcrc(struct port *p, const struct record *r, struct speech *
 static bool is_copy(const struct port *p, const struct record *r, const struct speech *s, const struct stream *t)
 {
     const struct sent *last = &t->last;
+    const struct sent *partner = &p->streams[(unsigned)(t - p->streams) ^ 1u].last;
 
     if (!last->held || last->id != s->m.id || last->index != s->m.index)
+        return false;
+    /* Every Soft_Reset has MessageID 0 and every one is obeyed: once the last one was accepted, this one resets again. */
+    if (s->m.index == CONTROL(SOFT_RESET) && t->partner_between && partner->index == CONTROL(ACCEPT))
         return false;
     if (t->reset_pending && t->reset_frame > last->last_frame)
         return false; /* its count began anew since: the same number is another message */

@@ -561,6 +561,23 @@ static void a_retry_that_had_to_wait_for_the_partner_is_still_a_copy(void **stat
     assert_false(packet(s, SET_SOP, ask, NULL, 0)->copy);
 }
 
+/* Every Soft_Reset has MessageID 0: an Accept in between tells two of them from one that was repeated. */
+static void a_soft_reset_after_the_accept_of_the_last_one_is_a_new_message(void **state)
+{
+    struct scene *s = *state;
+    uint16_t      reset = header_of(CONTROL(SOFT_RESET), 0, 0, false, false);
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    sink_says(s, CONTROL(SOFT_RESET), 0, NULL, 0);
+    assert_true(packet(s, SET_SOP, reset, NULL, 0)->copy);
+    packet(s, SET_SOP, header_of(CONTROL_GOODCRC, 0, 0, true, true), NULL, 0);
+    source_says(s, CONTROL(ACCEPT), 0, NULL, 0);
+    assert_false(packet(s, SET_SOP, reset, NULL, 0)->copy);
+    assert_int_equal(s->seen[EVENT_SOFT_RESET], 2);
+    assert_true(bench_port(s->bench, 0)->streams[0].reset_pending);
+}
+
 static void an_offer_after_a_soft_reset_is_owed(void **state)
 {
     struct scene *s = *state;
@@ -638,6 +655,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(the_plug_and_the_sink_that_speaks_to_it_are_two_senders, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_is_said_after_a_detach_belongs_to_no_attach, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_retry_that_had_to_wait_for_the_partner_is_still_a_copy, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_soft_reset_after_the_accept_of_the_last_one_is_a_new_message, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_offer_after_a_soft_reset_is_owed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_a_cable_says_of_itself_is_kept, set_up, tear_down),
     };
