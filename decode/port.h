@@ -71,6 +71,7 @@ struct stream {
     bool     bad_between;            /* a bad packet since its last message, not made good by a copy */
     bool     lost_between;           /* records are missing since what reset it (reset_pending) */
     bool     partner_between;        /* a message of the partner ended since its last message */
+    bool     accept_owed;            /* the partner sent Soft_Reset, and only Soft_Resets were said since */
     int64_t  busy_ns;                /* how long other packets held this ordered set since the end of its last copy */
 };
 enum { STREAMS = 10 };

@@ -22,6 +22,7 @@ static void take_soft_reset(struct port *p)
     other->id_known = false;
     other->reset_pending = true;
     other->reset_frame = p->speech.frame;
+    other->accept_owed = true;
     if (p->speech.m.set == SET_SOP) {
         p->request.held = false;
         p->offer_owed = true;

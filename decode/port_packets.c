@@ -244,6 +244,7 @@ static void note_sent(struct port *p, struct stream *t, const struct speech *s)
     t->bad_between = false;
     t->lost_between = false;
     t->partner_between = false;
+    t->accept_owed = t->accept_owed && s->m.index == CONTROL(SOFT_RESET);
     t->busy_ns = 0;
     /* The other sender on this ordered set. */
     p->streams[(unsigned)(t - p->streams) ^ 1u].partner_between = true;

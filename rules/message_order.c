@@ -17,12 +17,18 @@ static bool id_follows(const struct stream *t, unsigned id)
     return step == 0 && t->last_unacknowledged;
 }
 
+/* Where two Soft_Resets crossed, the Accept may count from 0 once more after the sender's own Soft_Reset. */
+static bool accepts_soft_reset(const struct stream *t, const struct speech *s)
+{
+    return t->accept_owed && s->m.index == CONTROL(ACCEPT) && s->m.id == 0;
+}
+
 void message_check_id_sequence(struct judge *j, const struct event *e)
 {
     const struct speech *s = e->speech;
     const struct stream *t = message_stream(e->port, s);
 
-    if (!t->id_known || t->reset_pending || s->m.index == CONTROL(SOFT_RESET) ||
+    if (!t->id_known || t->reset_pending || s->m.index == CONTROL(SOFT_RESET) || accepts_soft_reset(t, s) ||
         (s->m.set == SET_SOP && s->player > PLAYER_B))
         return;
     if (id_follows(t, s->m.id)) {
@@ -62,7 +68,7 @@ void message_check_id_after_reset(struct judge *j, const struct event *e)
     const struct stream *t = message_stream(e->port, s);
     bool                 soft_reset = s->m.index == CONTROL(SOFT_RESET);
 
-    if (!t->reset_pending && !soft_reset)
+    if (!t->reset_pending && !soft_reset && !accepts_soft_reset(t, s))
         return;
     if ((s->m.set == SET_SOP && s->player > PLAYER_B) || (!soft_reset && reset_unheard(e->port, s, t)))
         return;

@@ -926,6 +926,46 @@ static void two_soft_resets_in_a_row_have_two_accepts(void **state)
     expect_only(l, "message.", "message.id-after-reset");
 }
 
+/* The order of a real wire: each side sends Soft_Reset and only then accepts the other's. */
+static void the_accepts_of_crossing_soft_resets_have_number_0_too(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
+    lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+    control_with_id(l, SIDE_SOURCE, CONTROL_ACCEPT, 0);
+    control_with_id(l, SIDE_SINK, CONTROL_ACCEPT, 0);
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+}
+
+static void an_accept_between_crossing_soft_resets_may_count_on(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
+    lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+    control_with_id(l, SIDE_SOURCE, CONTROL_ACCEPT, 1);
+    control_with_id(l, SIDE_SINK, CONTROL_ACCEPT, 0);
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+}
+
+static void after_crossing_soft_resets_another_message_may_not_have_number_0_again(void **state)
+{
+    struct lines *l = negotiated(state);
+    uint64_t frame;
+
+    lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
+    lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+    frame = control_with_id(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP, 0);
+    lines_run(l, NULL);
+    expect_fail(l, "message.id-sequence", frame, WHO_SOURCE);
+    expect_only(l, "message.", "message.id-sequence");
+}
+
 static void both_sides_begin_at_0_after_a_hard_reset(void **state)
 {
     struct lines *l = negotiated(state);
@@ -1734,6 +1774,9 @@ int main(void)
         TEST(an_accept_of_soft_reset_with_another_number_fails),
         TEST(a_soft_reset_that_nobody_heard_resets_nobody_else),
         TEST(two_soft_resets_in_a_row_have_two_accepts),
+        TEST(the_accepts_of_crossing_soft_resets_have_number_0_too),
+        TEST(an_accept_between_crossing_soft_resets_may_count_on),
+        TEST(after_crossing_soft_resets_another_message_may_not_have_number_0_again),
         TEST(both_sides_begin_at_0_after_a_hard_reset),
         TEST(both_sides_begin_at_0_after_a_power_swap),
         TEST(a_plug_begins_at_0_after_a_cable_reset),
