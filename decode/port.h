@@ -21,7 +21,7 @@ enum player { PLAYER_A, PLAYER_B, PLAYER_CABLE, PLAYER_UNKNOWN };
 
 const char *side_name(unsigned side); /* source sink cable unknown */
 
-/* The revision that a port and its partner agreed on (from the first Request on). */
+/* The revision that a port and its partner agreed on (from the first Request on that was heard). */
 enum agreed_revision { AGREED_UNKNOWN, AGREED_R2, AGREED_R3 };
 /* What is known of a side's edition inside 3.x. */
 struct edition {
@@ -189,6 +189,7 @@ struct port {
     bool     dual_role;              /* source's PDO 1 bit 29, of this attach */
     /* revision */
     uint8_t  agreed;                 /* enum agreed_revision */
+    bool     agreement_open;         /* by a Request that nobody has acknowledged or answered yet */
     uint8_t  caps_revision;          /* header revision + 1 of the source's capabilities; 0 unknown */
     struct edition edition[3];       /* by player */
     /* negotiation */

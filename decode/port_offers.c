@@ -136,9 +136,8 @@ void port_settle_offer(struct port *p, unsigned k)
         offer_stands(p, k);
 }
 
-static void agree_revision(struct port *p, const struct message *m)
+static void agree_revision(struct port *p, unsigned sink)
 {
-    unsigned sink = m->revision;
     unsigned source = p->caps_revision ? (unsigned)(p->caps_revision - 1) : sink;
     unsigned lower = source < sink ? source : sink;
 
@@ -174,7 +173,10 @@ void port_take_request(struct port *p, bool epr)
 
     if (message_words(&s->m) == 0)
         return;
-    agree_revision(p, &s->m);
+    if (p->agreed == AGREED_UNKNOWN) {
+        agree_revision(p, s->m.revision);
+        p->agreement_open = true;
+    }
     q->frame = s->frame;
     q->t_ns = s->start_ns;
     q->end_ns = s->end_ns;
@@ -236,6 +238,7 @@ void port_take_ready(struct port *p)
 
     if (!q->held || (q->state != REQUEST_ACCEPTED && !missed))
         return;
+    agree_revision(p, q->revision);
     q->state = REQUEST_READY;
     q->held = false;
     if (contract_renews(c, q)) {

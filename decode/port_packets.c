@@ -24,6 +24,7 @@ int64_t port_slack_ns(const struct port *p, const struct record *r, bool measure
 void port_forget_negotiation(struct port *p)
 {
     p->agreed = AGREED_UNKNOWN;
+    p->agreement_open = false;
     p->caps_revision = 0;
     p->request.held = false;
     p->epr_mode = false;
@@ -46,6 +47,8 @@ void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t go
     m->goodcrc_frame = goodcrc_frame;
     if (!first)
         return;
+    if (p->request.held && p->request.frame == m->frame)
+        p->agreement_open = false;
     if (port_heard(p, EVENT_DELIVERED)) {
         struct event e = port_event(p, EVENT_DELIVERED);
 
@@ -258,6 +261,16 @@ static struct chunks *port_chunks(struct port *p, const struct speech *s)
     return &p->chunks[stream_index(set, s->player)];
 }
 
+/* A Request that nobody heard agrees on nothing: the source may fall back to an older revision and offer again. */
+static void settle_agreement(struct port *p, const struct speech *s)
+{
+    if (!p->agreement_open || s->m.set != SET_SOP)
+        return;
+    p->agreement_open = false;
+    if (!exchange_answers(exchange_kind(DATA(REQUEST)), s->m.index))
+        p->agreed = AGREED_UNKNOWN;
+}
+
 static void take_new_message(struct port *p, struct stream *t, struct speech *s)
 {
     t->last_unacknowledged = t->last.held && t->last.delivery != DELIVERY_PROVEN;
@@ -269,6 +282,7 @@ static void take_new_message(struct port *p, struct stream *t, struct speech *s)
             s->first_frame = c->first_frame;
     }
     answer_delivers(p, t, s);
+    settle_agreement(p, s);
     struct event e = port_event(p, EVENT_MESSAGE);
 
     e.speech = s;

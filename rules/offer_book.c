@@ -68,6 +68,7 @@ void offers_hold(struct engine *e, struct port_book *b, const struct event *even
         return;
     }
     if (b->held_count == HELD_OFFERS) {
+        offers_agree(b);
         settle_one(e, b, &b->held[0], event);
         memmove(b->held, b->held + 1, (HELD_OFFERS - 1) * sizeof *b->held);
         b->held_count--;
@@ -101,6 +102,8 @@ void offers_present(struct port_book *b, const struct event *event)
 
 void offers_agree(struct port_book *b)
 {
+    if (b->port->agreement_open)
+        return; /* the Request may turn out to have been heard by nobody */
     for (unsigned k = 0; k < b->held_count; k++)
         if (b->held[k].open) {
             b->held[k].it.agreed = b->port->agreed;
@@ -110,12 +113,14 @@ void offers_agree(struct port_book *b)
 
 void offers_reset(struct port_book *b)
 {
+    offers_agree(b);
     for (unsigned k = 0; k < b->held_count; k++)
         b->held[k].open = false;
 }
 
 void offers_settle(struct engine *e, struct port_book *b, const struct event *event)
 {
+    offers_agree(b);
     for (unsigned k = 0; k < b->held_count; k++)
         settle_one(e, b, &b->held[k], event);
     b->held_count = b->seen_count = 0;

@@ -717,6 +717,41 @@ static void capabilities_before_any_request_may_show_any_revision(void **state)
     expect_verdict(l, "message.header-revision", VERDICT_PASS);
 }
 
+/* The order of a real wire: the source hears no Request, and offers again with an older revision. */
+static void a_request_that_nobody_heard_agrees_on_no_revision(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    lines_caps(l, 4, caps);
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_DATA, .type = DATA_REQUEST, .count = 1,
+                                .words = { ask_9v }, .quiet = true });
+    lines_wait(l, MS(56));
+    l->revision = HEADER_R2;
+    lines_caps(l, 4, caps);
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_DATA, .type = DATA_REQUEST, .count = 1,
+                                .words = { ask_9v }, .again = true });
+    lines_accept_and_ready(l);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+}
+
+static void a_request_that_was_answered_agrees_though_its_goodcrc_is_missing(void **state)
+{
+    struct lines *l = *state;
+    uint64_t frame;
+
+    lines_attach(l);
+    lines_caps(l, 4, caps);
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_DATA, .type = DATA_REQUEST, .count = 1,
+                                .words = { ask_9v }, .quiet = true });
+    lines_accept_and_ready(l);
+    frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .revision_given = true, .revision = HEADER_R2 });
+    lines_run(l, NULL);
+    expect_fail(l, "message.header-revision", frame, WHO_SOURCE);
+    expect_only(l, "message.", "message.header-revision");
+}
+
 static void a_hard_reset_opens_the_revision_again(void **state)
 {
     struct lines *l = negotiated(state);
@@ -1757,6 +1792,8 @@ int main(void)
         TEST(a_plug_may_have_a_revision_of_its_own),
         TEST(what_was_agreed_before_the_trace_leaves_it_undecided),
         TEST(capabilities_before_any_request_may_show_any_revision),
+        TEST(a_request_that_nobody_heard_agrees_on_no_revision),
+        TEST(a_request_that_was_answered_agrees_though_its_goodcrc_is_missing),
         TEST(a_hard_reset_opens_the_revision_again),
         TEST(numbers_wrap_from_7_to_0),
         TEST(a_jump_by_three_fails),
