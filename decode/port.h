@@ -172,6 +172,8 @@ struct port {
     uint8_t  attach_seen;            /* enum attach_by: this attach began inside the trace */
     bool     cc_seen;                /* the port has CC_STATE records */
     uint8_t  cc_attach, cc_rp;
+    uint8_t  cc_open_spoke;          /* ... players that have spoken since, a bit each: both cannot where nothing is attached */
+    int64_t  cc_open_ns;             /* CC shows nothing attached since: a detach, or the port is the sink by a missed swap; else INT64_MIN */
     uint64_t attach_frame, attaches;
     int64_t  attach_ns;
     bool     plugged_mark;           /* MARK plugged without unplugged since */
@@ -190,6 +192,7 @@ struct port {
     /* revision */
     uint8_t  agreed;                 /* enum agreed_revision */
     bool     agreement_open;         /* by a Request that nobody has acknowledged or answered yet */
+    bool     agreed_doubt;           /* records are missing since: there may be another agreement */
     uint8_t  caps_revision;          /* header revision + 1 of the source's capabilities; 0 unknown */
     struct edition edition[3];       /* by player */
     /* negotiation */
@@ -216,11 +219,17 @@ struct port {
     /* resets and losses */
     int64_t  hard_reset_ns, loss_from_ns, loss_to_ns, bad_ns;
     uint64_t hard_reset_frame, loss_frame, bad_frame;
+    int64_t  last_good_ns;           /* start of the last good packet */
     int64_t  last_packet_ns;         /* start of the last packet, reset or LOST */
     int64_t  first_ns;
     bool     any_packet;
+    bool     missed;                 /* messages may have been missed, and power was neither offered nor asked for since */
+    int64_t  missed_ns;              /* ... until when */
+    bool     sides_lost;             /* a missed swap may have turned who of the players is the port under test */
+    int64_t  doubt_until_ns;         /* a swap may be under way of which a part was missed: who is who is not known; 0: none */
     bool     bad_fresh;              /* a bad packet that a good copy may still make good */
     uint8_t  bad_set;
+    uint16_t bad_length;             /* its bytes without CRC, 0: not known */
     bool     offer_open[2];          /* announced[k] is neither delivered nor given up */
     /* senders, by stream_index */
     struct stream streams[STREAMS];

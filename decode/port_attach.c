@@ -21,9 +21,12 @@ void port_end_contract(struct port *p, enum contract_end why, int64_t t_ns)
  * What belongs to an attach goes with it. known: a new one begins, and the standard says how; else nothing is attached, and
  * what is still said (a source that has not noticed yet) belongs to nothing.
  */
-static void port_begin_anew(struct port *p, bool known)
+void port_begin_anew(struct port *p, bool known)
 {
     port_forget_negotiation(p);
+    port_clear_doubt(p);
+    p->missed = !known;
+    p->sides_lost = false;
     p->roles_known = known;
     p->role[PLAYER_A] = SIDE_SOURCE;
     p->role[PLAYER_B] = SIDE_SINK;
@@ -65,6 +68,8 @@ void port_detach(struct port *p, int64_t t_ns)
     port_end_contract(p, CONTRACT_DETACHED, t_ns);
     port_tell_plain(p, EVENT_DETACH);
     p->attached = false;
+    p->cc_open_ns = INT64_MIN;
+    p->cc_open_spoke = 0;
     port_begin_anew(p, false);
     p->attach_seen = ATTACH_UNSEEN;
 }
@@ -85,17 +90,57 @@ static bool port_cc_open(const struct port *p, const struct record *r)
     return p->role[PLAYER_A] == SIDE_SOURCE || r->cc.rp == 0;
 }
 
+enum { BOTH_SPOKE = 1 << PLAYER_A | 1 << PLAYER_B };
+
+/* No two have talked to each other since CC was open: it was no missed swap. */
+static bool port_cc_stays_open(const struct port *p)
+{
+    return p->cc_open_ns != INT64_MIN && p->cc_open_spoke != BOTH_SPOKE;
+}
+
+void port_hear(struct port *p, unsigned player, bool goodcrc)
+{
+    p->cc_open_spoke |= (uint8_t)(goodcrc ? BOTH_SPOKE : 1u << player);
+    /* Two that talk are attached, whatever CC shows of a port that is the sink by a swap before the trace. */
+    if (!p->attached && p->cc_open_spoke == BOTH_SPOKE && !port_sides_certain(p))
+        p->attached = true;
+}
+
+/* CC shows a partner where none was known. Where messages or records were missed, it may be a swap as well. */
+static void port_cc_attach(struct port *p, int64_t t_ns, bool from_zero)
+{
+    bool swap = !port_sides_certain(p) && p->cc_open_spoke != 0;
+
+    if (from_zero)
+        port_attach(p, ATTACH_BY_CC);
+    p->attached = true;
+    if (from_zero && swap)
+        port_miss_attach(p, t_ns);
+}
+
 void port_take_cc(struct port *p, const struct record *r)
 {
     bool attach = r->cc.attach == 1 || r->cc.attach == 2;
     bool from_zero = p->cc_seen ? p->cc_attach == 0 : p->vbus_state == VBUS_SAFE_0V && !p->any_packet;
+    bool open = p->attached && port_cc_open(p, r);
 
-    if (attach && !p->attached) {
-        if (from_zero)
-            port_attach(p, ATTACH_BY_CC);
-        p->attached = true;
-    } else if (p->attached && port_cc_open(p, r)) {
+    if (attach && port_cc_stays_open(p)) {
+        if (p->missed && p->missed_ns >= p->cc_open_ns)
+            port_miss_attach(p, r->t_ns); /* whoever talked may be what was missed */
+        else
+            port_detach(p, p->cc_open_ns);
+    }
+    if (attach && !p->attached)
+        port_cc_attach(p, r->t_ns, from_zero);
+    else if (attach && !p->cc_seen)
+        port_miss_attach(p, r->t_ns);
+    else if (open && port_sides_certain(p))
         port_detach(p, r->t_ns);
+    if (!open || !p->attached) {
+        p->cc_open_ns = INT64_MIN;
+    } else if (p->cc_open_ns == INT64_MIN) {
+        p->cc_open_ns = r->t_ns;
+        p->cc_open_spoke = 0;
     }
     p->cc_seen = true;
     p->cc_attach = r->cc.attach;
@@ -108,11 +153,14 @@ static void port_vbus_rose(struct port *p, int64_t t_ns)
     bool was_safe = p->vbus_state == VBUS_SAFE_0V || p->vbus_state == VBUS_BETWEEN;
 
     p->vbus_state = VBUS_PRESENT;
-    if (p->cc_seen || p->attached || !was_safe || port_swapping_power(p))
+    if (p->cc_seen || !was_safe || port_swapping_power(p))
         return;
     if (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS)
         return;
-    port_attach(p, ATTACH_BY_VBUS);
+    if (p->attached)
+        port_miss_attach(p, t_ns); /* too quick to be seen as a detach */
+    else
+        port_attach(p, ATTACH_BY_VBUS);
 }
 
 static void port_vbus_fell(struct port *p, int64_t t_ns)
@@ -199,6 +247,9 @@ void port_pass_time(struct port *p, int64_t t_ns)
     if (p->vbus_state == VBUS_SAFE_0V && p->attached && !p->cc_seen && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
         (p->last_packet_ns == INT64_MIN || p->last_packet_ns < p->vbus_low_ns))
         port_detach(p, p->vbus_low_ns);
+    if (port_cc_stays_open(p) && p->vbus_state == VBUS_SAFE_0V && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
+        t_ns - p->cc_open_ns > PORT_DETACH_NS)
+        port_detach(p, p->cc_open_ns);
 }
 
 void port_take_loss(struct port *p, const struct record *r)
@@ -208,7 +259,8 @@ void port_take_loss(struct port *p, const struct record *r)
     p->loss_frame = r->frame;
     p->last_packet_ns = r->t_ns;
     p->offer_uncertain = true;
-    p->asked_index = 0;
+    p->agreed_doubt = p->agreed != AGREED_UNKNOWN;
+    p->caps_revision = 0;
     p->cc_rp = 0;
     p->bad_fresh = false;
     if (p->request.held)
@@ -220,5 +272,6 @@ void port_take_loss(struct port *p, const struct record *r)
     }
     for (unsigned k = 0; k < 6; k++)
         chunks_drop(&p->chunks[k]);
+    port_miss(p, r->t_ns);
     port_tell_plain(p, EVENT_LOSS);
 }

@@ -29,6 +29,7 @@ struct bench {
 #define PORT_COPY_NS INT64_C(2000000)           /* a copy starts < 2 ms after the last: tReceive + tRetry and margin, ours */
 #define PORT_MADE_GOOD_NS INT64_C(1400000)      /* a good copy this soon makes a bad packet good: ours */
 #define PORT_RESET_QUIET_NS INT64_C(2000000000) /* VBUS that rises this soon after a Hard Reset is no attach: ours */
+#define PORT_ATTACH_NS INT64_C(100000000)       /* tCCDebounce min 100 ms: no attach is quicker (from memory) */
 #define PORT_DETACH_NS INT64_C(2000000000)      /* VBUS below 0.8 V for longer, and no packet after: a detach: ours */
 #define PORT_SAFE_0V_UV 800000                  /* vSafe0V max 0.8 V: Zephyr usbc_pd.h */
 #define PORT_PRESENT_UV 4000000                 /* VBUS is there above 4.0 V: ours, below vSafe5V min 4.75 V */
@@ -65,6 +66,9 @@ void port_tell_plain(const struct port *p, enum event_kind kind);
 
 /* port_attach.c */
 void port_attach(struct port *p, enum attach_by by);
+void port_begin_anew(struct port *p, bool known);
+/* A good packet of this player; a GoodCRC tells of both. */
+void port_hear(struct port *p, unsigned player, bool goodcrc);
 void port_detach(struct port *p, int64_t t_ns);
 void port_take_cc(struct port *p, const struct record *r);
 void port_take_power(struct port *p, const struct record *r);
@@ -72,6 +76,18 @@ void port_take_mark(struct port *p, const struct record *r);
 void port_pass_time(struct port *p, int64_t t_ns);
 void port_take_loss(struct port *p, const struct record *r);
 void port_end_contract(struct port *p, enum contract_end why, int64_t t_ns);
+
+/* port_doubt.c */
+/* Messages up to t_ns may have been missed. */
+void port_miss(struct port *p, int64_t t_ns);
+/* The plug may have been pulled and put back unseen. */
+void port_miss_attach(struct port *p, int64_t t_ns);
+/* Player A is sure to be the port under test: no power-role swap can have been missed since the attach. */
+bool port_sides_certain(const struct port *p);
+/* An attach or a Hard Reset: everything begins anew. */
+void port_clear_doubt(struct port *p);
+/* Before a new message of this stream, on SOP, is told. */
+void port_weigh_doubt(struct port *p, const struct stream *t, const struct speech *s);
 
 /* port_packets.c */
 void port_take_packet(struct port *p, const struct record *r);

@@ -173,6 +173,9 @@ void port_take_request(struct port *p, bool epr)
 
     if (message_words(&s->m) == 0)
         return;
+    if (p->agreed_doubt)
+        p->agreed = AGREED_UNKNOWN;
+    p->agreed_doubt = false;
     if (p->agreed == AGREED_UNKNOWN) {
         agree_revision(p, s->m.revision);
         p->agreement_open = true;
@@ -238,7 +241,6 @@ void port_take_ready(struct port *p)
 
     if (!q->held || (q->state != REQUEST_ACCEPTED && !missed))
         return;
-    agree_revision(p, q->revision);
     q->state = REQUEST_READY;
     q->held = false;
     if (contract_renews(c, q)) {

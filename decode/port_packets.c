@@ -7,6 +7,8 @@
 #define CONTROL(type) MESSAGE_INDEX(CLASS_CONTROL, CONTROL_##type)
 #define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
 
+enum { MESSAGE_HEADER_BYTES = 2, CRC_BYTES = 4 };
+
 struct stream *port_stream(struct port *p, unsigned set, unsigned player)
 {
     return &p->streams[stream_index(set, player)];
@@ -199,27 +201,56 @@ static bool is_copy(const struct port *p, const struct record *r, const struct s
     return wait < PORT_COPY_NS || wait < PORT_COPY_NS + port_slack_ns(p, r, s->measured);
 }
 
-/* A bad packet that no good one made good within its time may have been any message. */
+/* A bad packet that no good copy made good within its time may have been any message. */
+static void miss_bad(struct port *p)
+{
+    p->bad_fresh = false;
+    p->streams[p->bad_set * 2].bad_between = true;
+    p->streams[p->bad_set * 2 + 1].bad_between = true;
+    if (p->bad_set != SET_SOP)
+        return;
+    port_miss(p, p->bad_ns);
+    if (p->bad_length == MESSAGE_HEADER_BYTES)
+        return; /* a control message, no offer */
+    p->offer_uncertain = true;
+    if (p->request.held)
+        p->request.offer_known = false;
+}
+
+/* Length of the packet without its CRC; 0 where it is not known. */
+static uint16_t bytes_without_crc(const struct record *r)
+{
+    unsigned crc = r->packet.state & RECORD_NO_CRC ? 0 : CRC_BYTES;
+
+    return r->packet.state & RECORD_TRUNCATED || r->packet.length < crc ? 0 : (uint16_t)(r->packet.length - crc);
+}
+
+/* A copy is as long as what it repeats, and comes when the wait for the GoodCRC is over. */
+static bool repeats_bad(const struct port *p, const struct record *r, const struct speech *s)
+{
+    int64_t wait = s->start_ns - p->bad_ns;
+
+    return s->m.set == p->bad_set && p->bad_length != 0 && bytes_without_crc(r) == p->bad_length && wait >= PORT_RECEIVE_NS / 2 &&
+           wait <= PORT_MADE_GOOD_NS + port_slack_ns(p, r, s->measured);
+}
+
 static void settle_bad(struct port *p, const struct record *r, const struct speech *s)
 {
     if (!p->bad_fresh)
         return;
-    p->bad_fresh = false;
-    if (s->good && s->m.set == p->bad_set && s->m.index != CONTROL(GOODCRC) &&
-        s->start_ns - p->bad_ns <= PORT_MADE_GOOD_NS + port_slack_ns(p, r, s->measured))
-        return;
-    if (!s->good && s->start_ns - p->bad_ns <= PORT_MADE_GOOD_NS)
-        return; /* one more bad copy: the wait goes on with it */
-    p->streams[p->bad_set * 2].bad_between = true;
-    p->streams[p->bad_set * 2 + 1].bad_between = true;
+    if (!repeats_bad(p, r, s) || (s->good && s->m.index == CONTROL(GOODCRC)))
+        miss_bad(p);
+    else
+        p->bad_fresh = !s->good; /* one more bad copy: the wait goes on with it */
 }
 
-static void take_bad(struct port *p, struct speech *s)
+static void take_bad(struct port *p, const struct record *r, struct speech *s)
 {
     s->player = PLAYER_UNKNOWN;
     s->side = SIDE_UNKNOWN;
     p->bad_fresh = true;
     p->bad_set = s->m.set;
+    p->bad_length = bytes_without_crc(r);
     p->bad_ns = s->end_ns;
     p->bad_frame = s->frame;
 }
@@ -264,7 +295,7 @@ static struct chunks *port_chunks(struct port *p, const struct speech *s)
 /* A Request that nobody heard agrees on nothing: the source may fall back to an older revision and offer again. */
 static void settle_agreement(struct port *p, const struct speech *s)
 {
-    if (!p->agreement_open || s->m.set != SET_SOP)
+    if (!p->agreement_open)
         return;
     p->agreement_open = false;
     if (!exchange_answers(exchange_kind(DATA(REQUEST)), s->m.index))
@@ -282,7 +313,10 @@ static void take_new_message(struct port *p, struct stream *t, struct speech *s)
             s->first_frame = c->first_frame;
     }
     answer_delivers(p, t, s);
-    settle_agreement(p, s);
+    if (s->m.set == SET_SOP) {
+        settle_agreement(p, s);
+        port_weigh_doubt(p, t, s);
+    }
     struct event e = port_event(p, EVENT_MESSAGE);
 
     e.speech = s;
@@ -313,10 +347,24 @@ static struct stream *copied_stream(struct port *p, const struct record *r, cons
     return &p->streams[k - 1];
 }
 
+/*
+ * Where neither CC nor VBUS is recorded nobody sees a plug pulled. A source whose first words after a silence count from 0
+ * again has most likely been attached anew.
+ */
+static bool begins_unseen(const struct port *p, const struct speech *s)
+{
+    if (p->cc_seen || p->vbus_seen || s->m.set != SET_SOP || s->m.index != DATA(SOURCE_CAPABILITIES) || s->m.id != 0 ||
+        !s->m.power_bit || p->last_good_ns == INT64_MIN || s->start_ns - p->last_good_ns < PORT_ATTACH_NS)
+        return false;
+    return !p->streams[0].reset_pending || !p->streams[1].reset_pending;
+}
+
 static void take_good(struct port *p, const struct record *r, struct speech *s)
 {
     struct stream *t = copied_stream(p, r, s);
 
+    if (!t && begins_unseen(p, s))
+        port_begin_anew(p, false);
     p->roles_known = true;
     if (!t) {
         s->player = (uint8_t)(s->m.set == SET_SOP ? sop_sender(p, &s->m) : cable_set_sender(p, &s->m));
@@ -377,7 +425,7 @@ void port_take_packet(struct port *p, const struct record *r)
     p->instrument_time_seen = p->instrument_time_seen || !(r->flags & RECORD_HOST_TIME);
     settle_bad(p, r, s);
     if (!s->good)
-        take_bad(p, s);
+        take_bad(p, r, s);
     else if (s->m.index == CONTROL(GOODCRC))
         take_goodcrc(p, r, s);
     else
@@ -386,6 +434,10 @@ void port_take_packet(struct port *p, const struct record *r)
         note_busy(p, s);
     p->any_packet = true;
     p->last_packet_ns = r->t_ns;
+    if (s->good)
+        p->last_good_ns = r->t_ns;
+    if (s->good && s->player <= PLAYER_B)
+        port_hear(p, s->player, s->m.index == CONTROL(GOODCRC));
     if (!port_heard(p, EVENT_PACKET))
         return;
     struct event e = port_event(p, EVENT_PACKET);
@@ -404,6 +456,7 @@ static void port_hard_reset(struct port *p, const struct record *r)
     p->hard_reset_frame = r->frame;
     port_tell_plain(p, EVENT_HARD_RESET);
     port_forget_negotiation(p);
+    port_clear_doubt(p);
     p->epr_mode_known = true;
     p->offer.known = p->epr_offer.known = false;
     /* Data roles and VCONN go back to what the Rp side starts with (Linux tcpm; USB PD reference 5.2). */

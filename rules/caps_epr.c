@@ -270,7 +270,7 @@ static void judge_epr_flag(struct judge *j, const struct event *e, unsigned play
         outcome_evidence(&out, e->frame);
     if (!p->offer.known || p->offer_uncertain) {
         out.sentence = EPR_FLAG_UNKNOWN;
-        judge_undecided(j, &out, p->offer.known ? CAUSE_LOST : CAUSE_UNKNOWN_OFFER);
+        judge_undecided(j, &out, p->offer.known ? judge_gap_cause(p, CAUSE_LOST) : CAUSE_UNKNOWN_OFFER);
         return;
     }
     if (p->offer.pdos[0].epr_capable) {

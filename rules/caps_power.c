@@ -331,10 +331,10 @@ void check_agrees_with_source_info(struct judge *j, const struct event *e)
         struct outcome out = judge_outcome(j, e);
 
         outcome_by(&out, SIDE_SOURCE, s->player);
-        outcome_evidence(&out, p->loss_frame);
+        outcome_evidence(&out, p->bad_frame > p->loss_frame ? p->bad_frame : p->loss_frame);
         outcome_evidence(&out, e->frame);
         out.sentence = SOURCE_INFO_LOST;
-        judge_undecided(j, &out, CAUSE_LOST);
+        judge_undecided(j, &out, judge_gap_cause(p, CAUSE_LOST));
         return;
     }
     judge_source_info(j, e, o);

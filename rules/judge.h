@@ -50,6 +50,8 @@ const struct held_offer *judge_held(const struct judge *j);
 enum answer { ANSWER_NO, ANSWER_YES, ANSWER_UNKNOWN };
 /* Does a rule's "applies" hold for this agreed revision and edition (and --standard)? */
 enum answer rule_applies(const struct rule *r, unsigned agreed, const struct edition *edition, unsigned standard);
+/* Why it is uncertain which offer stands: a bad packet, records that are missing; otherwise: it is not. */
+unsigned judge_gap_cause(const struct port *p, unsigned otherwise);
 /* What ABOUT says of the port. */
 const struct about_port *judge_about(const struct judge *j, const struct port *p);
 /* True if a rule named in silenced_by failed on this object (position) of the subject in hand. */

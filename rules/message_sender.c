@@ -16,9 +16,15 @@ static bool source_known(const struct port *p)
     return p->attach_seen != ATTACH_UNSEEN || p->agreed != AGREED_UNKNOWN || p->offer.known;
 }
 
+/* Ends stamped by a host put a short packet behind a longer one that came after it: which one it acknowledges is not sure. */
+static bool order_certain(const struct record *r)
+{
+    return !(r->flags & RECORD_HOST_TIME) || !(r->flags & RECORD_END_TIME);
+}
+
 static bool role_unsettled(struct power_role_state *state, const struct port *p, int64_t t_ns)
 {
-    if (p->swap == SWAP_PR || p->swap == SWAP_FR)
+    if (p->swap == SWAP_PR || p->swap == SWAP_FR || p->doubt_until_ns)
         return true;
     if (!p->hard_reset_frame)
         return false;
@@ -70,15 +76,15 @@ void message_check_power_role(struct judge *j, const struct event *e)
 
     if (s->m.set != SET_SOP || !source_known(p))
         return;
-    if ((p->swap != SWAP_NONE || p->hard_reset_frame) && role_unsettled(state, p, s->start_ns))
+    if ((p->swap != SWAP_NONE || p->hard_reset_frame || p->doubt_until_ns) && role_unsettled(state, p, s->start_ns))
         return;
     if (e->kind == EVENT_GOODCRC) {
         if (!s->acknowledged || s->acknowledged->frame == state->failed_frame)
             return;
-        if (s->m.power_bit == (s->acknowledged->header >> 8 & 1))
-            power_role_fail(j, e, state, SAYS_POWER_GOODCRC);
-        else
+        if (s->m.power_bit != (s->acknowledged->header >> 8 & 1))
             judge_pass(j);
+        else if (order_certain(e->record))
+            power_role_fail(j, e, state, SAYS_POWER_GOODCRC);
         return;
     }
     if (!sender_certain(p, s))
@@ -162,7 +168,9 @@ void message_check_header_revision(struct judge *j, const struct event *e)
     o.sentence = m->revision == HEADER_RESERVED  ? SAYS_REVISION_RESERVED
                  : p->agreed == AGREED_UNKNOWN ? SAYS_REVISION_UNSEEN
                                                : SAYS_REVISION_OTHER;
-    if (m->revision != HEADER_RESERVED && p->agreed == AGREED_UNKNOWN)
+    if (m->revision != HEADER_RESERVED && p->agreed_doubt)
+        judge_undecided(j, &o, CAUSE_LOST);
+    else if (m->revision != HEADER_RESERVED && p->agreed == AGREED_UNKNOWN)
         judge_undecided(j, &o, CAUSE_REVISION);
     else
         judge_fail(j, &o);

@@ -374,3 +374,10 @@ enum answer rule_applies(const struct rule *r, unsigned agreed, const struct edi
         return ANSWER_YES;
     }
 }
+
+unsigned judge_gap_cause(const struct port *p, unsigned otherwise)
+{
+    if (!p->offer_uncertain)
+        return otherwise;
+    return p->bad_frame > p->loss_frame ? CAUSE_BAD_PACKET : CAUSE_LOST;
+}

@@ -108,7 +108,7 @@ static void valid_answered(struct judge *j, const struct event *e, struct valid_
 
         o.player = source_player(e->request);
         o.sentence = SAYS_OFFER_UNKNOWN;
-        judge_undecided(j, &o, e->port->offer_uncertain ? CAUSE_LOST : CAUSE_UNKNOWN_OFFER);
+        judge_undecided(j, &o, judge_gap_cause(e->port, CAUSE_UNKNOWN_OFFER));
     } else if (open.faults == 0) {
         if (e->request->state == REQUEST_REJECTED)
             reject_note(j, e, state);
@@ -164,7 +164,7 @@ static void invalid_answered(struct judge *j, const struct event *e, struct inva
     outcome_evidence(&o, e->frame);
     if (!open.known) {
         o.sentence = SAYS_UNKNOWN;
-        judge_undecided(j, &o, e->port->offer_uncertain ? CAUSE_LOST : CAUSE_UNKNOWN_OFFER);
+        judge_undecided(j, &o, judge_gap_cause(e->port, CAUSE_UNKNOWN_OFFER));
     } else if (e->request->state != REQUEST_ACCEPTED) {
         judge_pass(j);
     } else if (offer_recent(state, e->request)) {

@@ -37,7 +37,7 @@ static void request_unknown(struct judge *j, const struct event *e)
 
     while (sentences[o.sentence + 1])
         o.sentence++;
-    judge_undecided(j, &o, e->port->offer_uncertain ? CAUSE_LOST : CAUSE_UNKNOWN_OFFER);
+    judge_undecided(j, &o, judge_gap_cause(e->port, CAUSE_UNKNOWN_OFFER));
 }
 
 /* True if the row is to be judged on; otherwise what had to be said was said. */

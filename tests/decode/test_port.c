@@ -578,6 +578,48 @@ static void a_soft_reset_after_the_accept_of_the_last_one_is_a_new_message(void 
     assert_true(bench_port(s->bench, 0)->streams[0].reset_pending);
 }
 
+static void lose(struct scene *s)
+{
+    const uint8_t lost[] = { 3, 0, 0, 0, 1, 0, 0, 0 };
+    uint8_t       bytes[16];
+
+    feed(s, bytes, record_put(bytes, sizeof bytes, RECORD_LOST, 0, 0, 0, lost, sizeof lost));
+}
+
+/* A dual-role port that became the sink in the gap shows Rd: its CC state is that of a port without partner. */
+static void after_a_loss_cc_without_partner_is_a_detach_only_if_nobody_talks(void **state)
+{
+    struct scene *s = *state;
+    const uint32_t dual[] = { 0x2001912c };
+
+    attach(s);
+    source_says(s, DATA(SOURCE_CAPABILITIES), 0, dual, 1);
+    lose(s);
+    cc(s, 0, 2);
+    s->now_ns += 100 * MS;
+    sink_says(s, CONTROL(GET_SOURCE_CAP), 3, NULL, 0);
+    s->now_ns += 100 * MS;
+    cc(s, 1, 3);
+    assert_int_equal(s->seen[EVENT_DETACH], 0);
+    assert_int_equal(s->seen[EVENT_ATTACH], 1);
+    cc(s, 0, 3);
+    s->now_ns += 500 * MS;
+    cc(s, 1, 3);
+    assert_int_equal(s->seen[EVENT_DETACH], 1);
+    assert_int_equal(s->seen[EVENT_ATTACH], 2);
+}
+
+static void after_a_loss_cc_without_partner_of_a_port_that_cannot_swap_is_a_detach(void **state)
+{
+    struct scene *s = *state;
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    lose(s);
+    cc(s, 0, 3);
+    assert_int_equal(s->seen[EVENT_DETACH], 1);
+}
+
 static void an_offer_after_a_soft_reset_is_owed(void **state)
 {
     struct scene *s = *state;
@@ -656,6 +698,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(what_is_said_after_a_detach_belongs_to_no_attach, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_retry_that_had_to_wait_for_the_partner_is_still_a_copy, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_soft_reset_after_the_accept_of_the_last_one_is_a_new_message, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(after_a_loss_cc_without_partner_is_a_detach_only_if_nobody_talks, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(after_a_loss_cc_without_partner_of_a_port_that_cannot_swap_is_a_detach, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_offer_after_a_soft_reset_is_owed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_a_cable_says_of_itself_is_kept, set_up, tear_down),
     };

@@ -17,6 +17,7 @@ enum { POWER_BIT = 1 << 8, DATA_BIT = 1 << 5 };
 /* 5 V 3 A, 9 V 3 A, 15 V 3 A, 20 V 3.25 A; object 2 asked for. */
 static const uint32_t caps[] = { 0x0001912c, 0x0002d12c, 0x0004b12c, 0x00064145 };
 static const uint32_t ask_9v = 0x2004b12c;
+static const uint32_t dual_caps[] = { 0x2001912c }; /* 5 V 3 A, dual-role power */
 
 static struct lines *negotiated(void **state)
 {
@@ -845,6 +846,120 @@ static void after_a_loss_the_count_starts_anew(void **state)
     control_with_id(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP, (l->next_id[SET_SOP][SIDE_SINK] + 4u) & 7);
     lines_run(l, NULL);
     expect_only(l, "message.", NULL);
+}
+
+/* What a gap hides is not held against anybody. */
+
+static void a_data_role_swap_in_the_gap_is_no_fault(void **state)
+{
+    struct lines *l = negotiated(state);
+    uint64_t frame;
+
+    lines_lost(l, 4);
+    l->source_is_ufp = true;
+    lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+    lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+    l->source_is_ufp = false; /* and back without a swap */
+    frame = lines_control(l, SIDE_SOURCE, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    expect_fail(l, "message.data-role", frame, WHO_SOURCE);
+}
+
+static void an_accept_to_what_was_missed_may_turn_the_data_roles(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .type = CONTROL_DR_SWAP, .spoilt = true });
+    control_with_id(l, SIDE_SOURCE, CONTROL_ACCEPT, l->next_id[SET_SOP][SIDE_SOURCE]);
+    l->source_is_ufp = true;
+    lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+    lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+    lines_run(l, NULL);
+    expect_only(l, "message.data-role", NULL);
+}
+
+/* missing: which of PR_Swap, Accept, first and second PS_RDY is among the lost records. */
+static void swap_power_without(struct lines *l, unsigned missing)
+{
+    for (unsigned k = 0; k < 4; k++) {
+        if (k == missing)
+            lines_lost(l, 2);
+        else if (k == 0)
+            lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+        else if (k == 1)
+            lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        else if (k == 2)
+            control_with(l, SIDE_SOURCE, CONTROL_PS_RDY, POWER_BIT);
+        else
+            lines_say(l, &(struct say){ .side = SIDE_SINK, .type = CONTROL_PS_RDY, .flip = POWER_BIT, .goodcrc_flip = POWER_BIT });
+        lines_wait(l, MS(100));
+    }
+    lines_ids_reset(l);
+    l->source_is_ufp = !l->source_is_ufp;
+}
+
+static void a_power_swap_of_which_a_part_is_lost_is_no_fault(void **state)
+{
+    for (unsigned missing = 0; missing < 4; missing++) {
+        struct lines *l = lines_new();
+
+        lines_attach(l);
+        lines_negotiate(l, 1, dual_caps, 0x1001912c);
+        swap_power_without(l, missing);
+        lines_negotiate(l, 1, dual_caps, 0x1001912c);
+        lines_run(l, NULL);
+        expect_only(l, "message.", NULL);
+        lines_free(l);
+    }
+    (void)state;
+}
+
+static void without_cc_and_vbus_a_new_attach_is_seen_by_capabilities_that_count_from_0(void **state)
+{
+    struct lines *l = *state;
+    uint64_t frame;
+
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_wait(l, MS(1500));
+    lines_ids_reset(l);
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+    frame = control_with_id(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP, 0); /* no capabilities: not so */
+    lines_run(l, NULL);
+    expect_fail(l, "message.id-sequence", frame, WHO_SOURCE);
+}
+
+static void without_cc_a_short_loss_of_vbus_may_be_a_new_attach(void **state)
+{
+    struct lines *l = *state;
+
+    lines_power(l, 0, 0);
+    lines_power(l, 5000000, 0);
+    lines_wait(l, MS(150));
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_wait(l, MS(500));
+    lines_power(l, 0, 0);
+    lines_wait(l, MS(500));
+    lines_power(l, 5000000, 0);
+    lines_wait(l, MS(150));
+    lines_ids_reset(l);
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+}
+
+static void another_revision_after_a_loss_is_undecided(void **state)
+{
+    struct lines *l = negotiated(state);
+    uint64_t frame;
+
+    lines_lost(l, 3);
+    frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .revision_given = true, .revision = HEADER_R2 });
+    lines_run(l, NULL);
+    expect_undecided(l, "message.header-revision", frame, CAUSE_LOST);
 }
 
 static void in_the_middle_of_a_power_swap_nobody_is_counted_for_the_other(void **state)
@@ -1802,6 +1917,12 @@ int main(void)
         TEST(after_an_unacknowledged_message_the_same_number_and_the_next_pass),
         TEST(a_bad_packet_between_leaves_a_jump_undecided),
         TEST(after_a_loss_the_count_starts_anew),
+        TEST(a_data_role_swap_in_the_gap_is_no_fault),
+        TEST(an_accept_to_what_was_missed_may_turn_the_data_roles),
+        TEST(a_power_swap_of_which_a_part_is_lost_is_no_fault),
+        TEST(without_cc_and_vbus_a_new_attach_is_seen_by_capabilities_that_count_from_0),
+        TEST(without_cc_a_short_loss_of_vbus_may_be_a_new_attach),
+        TEST(another_revision_after_a_loss_is_undecided),
         TEST(in_the_middle_of_a_power_swap_nobody_is_counted_for_the_other),
         TEST(what_was_next_stands_in_the_finding),
         TEST(each_ordered_set_counts_by_itself),
