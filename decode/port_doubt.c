@@ -87,7 +87,8 @@ void port_weigh_doubt(struct port *p, const struct stream *t, const struct speec
     if (!p->missed && !p->doubt_until_ns)
         return;
     if (p->missed && cause_missed(p, t, s)) {
-        p->doubt_until_ns = s->end_ns + PORT_DOUBT_NS;
+        /* Ports that cannot swap power: whatever was accepted, the next message shows it. */
+        p->doubt_until_ns = s->end_ns + (port_sides_certain(p) ? 0 : PORT_DOUBT_NS);
         p->vconn_known = p->vconn_known && s->m.index != CONTROL(PS_RDY);
     }
     if (p->doubt_until_ns)
