@@ -200,6 +200,7 @@ struct port {
     struct offer announced[2];       /* last announced: [0] SPR, [1] EPR; same_as_last is measured against it */
     struct offer sink_announced[2];
     bool     offer_owed;             /* a Soft_Reset came: the source's next offer is owed to it */
+    uint64_t offer_gap_frame;        /* last gap in which an offer may have been missed */
     bool     offer_uncertain;        /* records are missing since the offer: it may have changed */
     struct request request;
     struct contract contract;

@@ -259,6 +259,7 @@ void port_take_loss(struct port *p, const struct record *r)
     p->loss_frame = r->frame;
     p->last_packet_ns = r->t_ns;
     p->offer_uncertain = true;
+    p->offer_gap_frame = r->frame;
     p->agreed_doubt = p->agreed != AGREED_UNKNOWN;
     p->caps_revision = 0;
     p->cc_rp = 0;

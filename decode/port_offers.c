@@ -106,7 +106,8 @@ static void offer_stands(struct port *p, unsigned k)
         memcpy(to->words, from->words, from->count * sizeof from->words[0]);
         memcpy(to->pdos, from->pdos, from->count * sizeof from->pdos[0]);
     }
-    p->offer_uncertain = false;
+    if (from->frame > p->offer_gap_frame)
+        p->offer_uncertain = false; /* else another may have come since it was sent */
     struct event e = port_event(p, EVENT_OFFER);
 
     e.offer = to;

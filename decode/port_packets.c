@@ -213,6 +213,7 @@ static void miss_bad(struct port *p)
     if (p->bad_length == MESSAGE_HEADER_BYTES)
         return; /* a control message, no offer */
     p->offer_uncertain = true;
+    p->offer_gap_frame = p->bad_frame;
     if (p->request.held)
         p->request.offer_known = false;
 }

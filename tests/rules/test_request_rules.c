@@ -184,6 +184,22 @@ static void after_a_loss_the_offer_may_have_changed(void **state)
     expect_undecided(l, "request.current", frame, CAUSE_LOST);
 }
 
+static void an_offer_before_the_gap_is_not_sure_to_be_the_one_answered_after_it(void **state)
+{
+    struct lines *l = *state;
+    uint64_t frame;
+
+    ask_for(l, word_ask_fixed(2, 3000, 3000), CONTROL_ACCEPT);
+    lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_SOURCE_CAPABILITIES,
+                                .count = 1, .words = { word_fixed(5000, 3000) }, .quiet = true });
+    lines_wait(l, MS(3000));
+    lines_lost(l, 12);
+    frame = lines_request(l, word_ask_fixed(2, 3000, 3000));
+    lines_run(l, NULL);
+    expect_undecided(l, "request.position", frame, CAUSE_LOST);
+}
+
 static void a_bad_packet_that_may_have_been_an_offer_leaves_a_request_undecided(void **state)
 {
     struct lines *l = *state;
@@ -950,6 +966,7 @@ int main(void)
         TEST(without_the_offer_every_demand_is_undecided),
         TEST(without_the_offer_an_epr_request_is_undecided_too),
         TEST(after_a_loss_the_offer_may_have_changed),
+        TEST(an_offer_before_the_gap_is_not_sure_to_be_the_one_answered_after_it),
         TEST(a_bad_packet_that_may_have_been_an_offer_leaves_a_request_undecided),
         TEST(a_bad_control_message_leaves_the_offer_as_it_was),
         TEST(the_first_and_the_last_object_may_be_asked_for),
