@@ -260,6 +260,7 @@ void bench_end(struct bench *b, int64_t t_ns)
 
         if (!p)
             continue;
+        port_cross_until(p, INT64_MAX);
         port_settle_offer(p, 0);
         port_settle_offer(p, 1);
         port_end_contract(p, CONTRACT_TRACE_END, t_ns);

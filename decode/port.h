@@ -56,6 +56,7 @@ struct sent {
     uint8_t  delivery;               /* enum delivery */
     uint64_t goodcrc_frame;
     bool     held;                   /* there is one */
+    bool     unheard;                /* repeated after it was acknowledged: its sender did not hear that */
     bool     chunk_request;
     uint8_t  chunk;
 };
@@ -161,6 +162,10 @@ struct ratings {
 enum swap { SWAP_NONE, SWAP_PR, SWAP_FR, SWAP_DR, SWAP_VCONN };
 enum attach_by { ATTACH_UNSEEN, ATTACH_BY_CC, ATTACH_BY_VBUS };
 enum vbus_state { VBUS_UNKNOWN, VBUS_SAFE_0V, VBUS_BETWEEN, VBUS_PRESENT };
+/* VBUS passed into another state in a row of a POWER record. The record is taken at its start: what other records say before
+ * that row comes first. */
+struct crossing { int64_t t_ns; uint64_t frame; uint8_t state; };
+enum { CROSSINGS_MAX = 8 };
 
 struct bench;
 
@@ -179,7 +184,10 @@ struct port {
     bool     plugged_mark;           /* MARK plugged without unplugged since */
     /* readings */
     bool     vbus_seen, ibus_seen, edges_seen, durations_seen, instrument_time_seen;
-    uint8_t  vbus_state;             /* enum vbus_state */
+    uint8_t  vbus_state;             /* enum vbus_state, now */
+    uint8_t  vbus_ahead;             /* the same after the last row taken: crossings lead to it */
+    uint8_t  crossing_count;
+    struct crossing crossings[CROSSINGS_MAX];
     int64_t  vbus_low_ns;            /* since when below 0.8 V */
     bool     current_flows;          /* last IBUS > 50 mA */
     /* roles: role[player] is SIDE_SOURCE or SIDE_SINK; data role true = DFP */

@@ -50,11 +50,11 @@ void port_begin_anew(struct port *p, bool known)
     memset(p->last_stream, 0, sizeof p->last_stream);
 }
 
-void port_attach(struct port *p, enum attach_by by)
+void port_attach(struct port *p, enum attach_by by, uint64_t frame)
 {
     p->attached = true;
     p->attach_seen = (uint8_t)by;
-    p->attach_frame = p->bench->record->frame;
+    p->attach_frame = frame;
     p->attach_ns = p->bench->now_ns;
     p->attaches++;
     port_begin_anew(p, true);
@@ -112,7 +112,7 @@ static void port_cc_attach(struct port *p, int64_t t_ns, bool from_zero)
     bool swap = !port_sides_certain(p) && p->cc_open_spoke != 0;
 
     if (from_zero)
-        port_attach(p, ATTACH_BY_CC);
+        port_attach(p, ATTACH_BY_CC, p->bench->record->frame);
     p->attached = true;
     if (from_zero && swap)
         port_miss_attach(p, t_ns);
@@ -148,7 +148,7 @@ void port_take_cc(struct port *p, const struct record *r)
     port_tell_plain(p, EVENT_CC);
 }
 
-static void port_vbus_rose(struct port *p, int64_t t_ns)
+static void port_vbus_rose(struct port *p, int64_t t_ns, uint64_t frame)
 {
     bool was_safe = p->vbus_state == VBUS_SAFE_0V || p->vbus_state == VBUS_BETWEEN;
 
@@ -157,10 +157,13 @@ static void port_vbus_rose(struct port *p, int64_t t_ns)
         return;
     if (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS)
         return;
+    if (p->attached && p->missed) {
+        port_miss_attach(p, t_ns); /* a missed swap or reset takes VBUS away as well */
+        return;
+    }
     if (p->attached)
-        port_miss_attach(p, t_ns); /* too quick to be seen as a detach */
-    else
-        port_attach(p, ATTACH_BY_VBUS);
+        port_detach(p, p->vbus_low_ns);
+    port_attach(p, ATTACH_BY_VBUS, frame);
 }
 
 static void port_vbus_fell(struct port *p, int64_t t_ns)
@@ -171,18 +174,49 @@ static void port_vbus_fell(struct port *p, int64_t t_ns)
         port_end_contract(p, CONTRACT_SUPPLY_LOST, t_ns);
 }
 
-/* One reading that may change what is known of VBUS. Between 0.8 V and 4.0 V after 0 V it is on its way up. */
-static void port_see_vbus(struct port *p, int32_t uv, int64_t t_ns)
+static void port_cross(struct port *p)
 {
-    if (uv < PORT_SAFE_0V_UV) {
-        if (p->vbus_state != VBUS_SAFE_0V)
-            port_vbus_fell(p, t_ns);
-    } else if (uv > PORT_PRESENT_UV) {
-        if (p->vbus_state != VBUS_PRESENT)
-            port_vbus_rose(p, t_ns);
-    } else if (p->vbus_state == VBUS_SAFE_0V) {
-        p->vbus_state = VBUS_BETWEEN;
-    }
+    struct crossing c = p->crossings[0];
+    int64_t         now_ns = p->bench->now_ns;
+
+    p->crossing_count--;
+    memmove(p->crossings, p->crossings + 1, p->crossing_count * sizeof p->crossings[0]);
+    p->bench->now_ns = c.t_ns;
+    if (c.state == VBUS_SAFE_0V)
+        port_vbus_fell(p, c.t_ns);
+    else if (c.state == VBUS_PRESENT)
+        port_vbus_rose(p, c.t_ns, c.frame);
+    else
+        p->vbus_state = c.state;
+    p->bench->now_ns = now_ns;
+}
+
+void port_cross_until(struct port *p, int64_t t_ns)
+{
+    while (p->crossing_count > 0 && p->crossings[0].t_ns < t_ns)
+        port_cross(p);
+}
+
+/* State after a reading. Between 0.8 V and 4.0 V after 0 V it is on its way up; on its way down it is still there. */
+static unsigned vbus_state_after(unsigned before, int32_t uv)
+{
+    if (uv < PORT_SAFE_0V_UV)
+        return VBUS_SAFE_0V;
+    if (uv > PORT_PRESENT_UV)
+        return VBUS_PRESENT;
+    return before == VBUS_SAFE_0V ? VBUS_BETWEEN : before;
+}
+
+static void port_see_vbus(struct port *p, int32_t uv, int64_t t_ns, uint64_t frame)
+{
+    unsigned state = vbus_state_after(p->vbus_ahead, uv);
+
+    if (state == p->vbus_ahead)
+        return;
+    if (p->crossing_count == CROSSINGS_MAX)
+        port_cross(p);
+    p->crossings[p->crossing_count++] = (struct crossing){ .t_ns = t_ns, .frame = frame, .state = (uint8_t)state };
+    p->vbus_ahead = (uint8_t)state;
 }
 
 static void port_scan_vbus(struct port *p, const struct record *r)
@@ -193,15 +227,15 @@ static void port_scan_vbus(struct port *p, const struct record *r)
         return;
     p->vbus_seen = true;
     /* The whole block says what is known already: nothing to look for. */
-    if (p->vbus_state == VBUS_PRESENT && least >= PORT_SAFE_0V_UV)
+    if (p->vbus_ahead == VBUS_PRESENT && least >= PORT_SAFE_0V_UV)
         return;
-    if (p->vbus_state == VBUS_SAFE_0V && greatest < PORT_SAFE_0V_UV)
+    if (p->vbus_ahead == VBUS_SAFE_0V && greatest < PORT_SAFE_0V_UV)
         return;
     for (unsigned k = 0; k < r->power.rows; k++) {
         int32_t uv = record_cell(r, k, 0);
 
         if (uv != RECORD_NO_READING)
-            port_see_vbus(p, uv, r->t_ns + (int64_t)k * r->power.interval_ns);
+            port_see_vbus(p, uv, r->t_ns + (int64_t)k * r->power.interval_ns, r->frame);
     }
 }
 
@@ -222,8 +256,10 @@ static void port_scan_current(struct port *p, const struct record *r)
 
 void port_take_power(struct port *p, const struct record *r)
 {
-    if (r->power.columns & RECORD_VBUS)
+    if (r->power.columns & RECORD_VBUS) {
         port_scan_vbus(p, r);
+        port_cross_until(p, r->t_ns + 1); /* what its first row shows is so now */
+    }
     if (r->power.columns & RECORD_IBUS)
         port_scan_current(p, r);
     port_tell_plain(p, EVENT_POWER);
@@ -244,6 +280,8 @@ void port_take_mark(struct port *p, const struct record *r)
 /* What only the passing of time shows: a detach told by VBUS alone, and a last packet that nobody acknowledged. */
 void port_pass_time(struct port *p, int64_t t_ns)
 {
+    if (p->crossing_count > 0)
+        port_cross_until(p, t_ns);
     if (p->vbus_state == VBUS_SAFE_0V && p->attached && !p->cc_seen && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
         (p->last_packet_ns == INT64_MIN || p->last_packet_ns < p->vbus_low_ns))
         port_detach(p, p->vbus_low_ns);

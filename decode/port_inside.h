@@ -65,7 +65,7 @@ void port_tell_message(const struct event *e, unsigned index);
 void port_tell_plain(const struct port *p, enum event_kind kind);
 
 /* port_attach.c */
-void port_attach(struct port *p, enum attach_by by);
+void port_attach(struct port *p, enum attach_by by, uint64_t frame);
 void port_begin_anew(struct port *p, bool known);
 /* A good packet of this player; a GoodCRC tells of both. */
 void port_hear(struct port *p, unsigned player, bool goodcrc);
@@ -74,6 +74,7 @@ void port_take_cc(struct port *p, const struct record *r);
 void port_take_power(struct port *p, const struct record *r);
 void port_take_mark(struct port *p, const struct record *r);
 void port_pass_time(struct port *p, int64_t t_ns);
+void port_cross_until(struct port *p, int64_t t_ns); /* what rows of POWER records before t_ns showed of VBUS */
 void port_take_loss(struct port *p, const struct record *r);
 void port_end_contract(struct port *p, enum contract_end why, int64_t t_ns);
 

@@ -305,7 +305,7 @@ static void settle_agreement(struct port *p, const struct speech *s)
 
 static void take_new_message(struct port *p, struct stream *t, struct speech *s)
 {
-    t->last_unacknowledged = t->last.held && t->last.delivery != DELIVERY_PROVEN;
+    t->last_unacknowledged = t->last.held && (t->last.delivery != DELIVERY_PROVEN || t->last.unheard);
     if (s->m.message_class == CLASS_EXTENDED) {
         struct chunks *c = port_chunks(p, s);
 
@@ -383,6 +383,7 @@ static void take_good(struct port *p, const struct record *r, struct speech *s)
         }
     }
     s->copy = true;
+    t->last.unheard = t->last.delivery == DELIVERY_PROVEN;
     s->player = t->last.player;
     name_side(p, s);
     if (t->last.copies < UINT8_MAX)

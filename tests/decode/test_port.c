@@ -635,6 +635,92 @@ static void an_offer_after_a_soft_reset_is_owed(void **state)
     assert_false(s->offer.after_soft_reset);
 }
 
+/* 100 rows of 1 ms: at volts for the first `rows` of them, then at 0 V. Stands in the trace at its start. */
+static void vbus_block(struct scene *s, int32_t uv, unsigned rows)
+{
+    int32_t cells[100];
+    uint8_t bytes[512];
+
+    for (unsigned k = 0; k < 100; k++)
+        cells[k] = k < rows ? uv : 0;
+    feed(s, bytes, record_put_power(bytes, sizeof bytes, 0, 0, 0, 1000000, 100, RECORD_VBUS, cells));
+}
+
+static void vbus_that_falls_after_the_unplug_ends_no_contract_before_it(void **state)
+{
+    struct scene *s = *state;
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    vbus_block(s, 9000000, 60);
+    s->now_ns += 50 * MS;
+    cc(s, 0, 0);
+    assert_int_equal(s->ended.ended_by, CONTRACT_DETACHED);
+    assert_true(s->ended.until_ns == s->now_ns);
+}
+
+static void vbus_that_is_lost_ends_the_contract_at_its_row(void **state)
+{
+    struct scene *s = *state;
+    int64_t       start_ns;
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    start_ns = s->now_ns;
+    vbus_block(s, 9000000, 60);
+    assert_int_equal(s->seen[EVENT_CONTRACT_END], 0);
+    s->now_ns += 70 * MS;
+    source_says(s, CONTROL(GET_SINK_CAP), 3, NULL, 0);
+    assert_int_equal(s->ended.ended_by, CONTRACT_SUPPLY_LOST);
+    assert_true(s->ended.until_ns == start_ns + 60 * MS);
+}
+
+static void what_the_last_power_record_showed_counts_at_the_end(void **state)
+{
+    struct scene *s = *state;
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    vbus_block(s, 9000000, 60);
+    bench_end(s->bench, s->now_ns + 100 * MS);
+    assert_int_equal(s->ended.ended_by, CONTRACT_SUPPLY_LOST);
+}
+
+/* Neither CC nor a mark: VBUS alone shows a plug pulled and put back within the 2 s of a detach. */
+static void a_quick_replug_seen_by_vbus_alone_is_an_attach(void **state)
+{
+    struct scene *s = *state;
+
+    vbus(s, 0);
+    s->now_ns += MS;
+    vbus(s, 5000000);
+    negotiate(s, 0, 0, fixed_request(1, 300));
+    s->now_ns += 100 * MS;
+    vbus(s, 0);
+    s->now_ns += 300 * MS;
+    vbus(s, 5000000);
+    assert_int_equal(s->seen[EVENT_ATTACH], 2);
+    assert_int_equal(s->seen[EVENT_DETACH], 1);
+}
+
+/* The source repeats what was acknowledged: it did not hear that, and may use the number again. */
+static void a_sender_that_repeats_what_was_acknowledged_did_not_hear_it(void **state)
+{
+    struct scene *s = *state;
+    uint16_t      ask = header_of(CONTROL(GET_SINK_CAP), 0, 0, true, true);
+
+    attach(s);
+    for (unsigned k = 0; k < 2; k++) {
+        packet(s, SET_SOP, ask, NULL, 0);
+        packet(s, SET_SOP, header_of(CONTROL_GOODCRC, 0, 0, false, false), NULL, 0);
+        s->now_ns += MS / 2;
+    }
+    assert_int_equal(bench_port(s->bench, 0)->streams[0].last.copies, 2);
+    s->now_ns += 20 * MS;
+    packet(s, SET_SOP, header_of(CONTROL(PING), 0, 0, true, true), NULL, 0);
+    assert_true(bench_port(s->bench, 0)->streams[0].last_unacknowledged);
+}
+
 static void lost_records_leave_the_offer_in_doubt_until_it_comes_again(void **state)
 {
     struct scene *s = *state;
@@ -693,6 +779,11 @@ int main(void)
         cmocka_unit_test_setup_teardown(an_epr_offer_is_put_together_from_its_chunks, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_missing_chunk_gives_the_message_up, set_up, tear_down),
         cmocka_unit_test_setup_teardown(epr_mode_begins_with_enter_succeeded_and_ends_with_exit, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(vbus_that_falls_after_the_unplug_ends_no_contract_before_it, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(vbus_that_is_lost_ends_the_contract_at_its_row, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(what_the_last_power_record_showed_counts_at_the_end, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_quick_replug_seen_by_vbus_alone_is_an_attach, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_sender_that_repeats_what_was_acknowledged_did_not_hear_it, set_up, tear_down),
         cmocka_unit_test_setup_teardown(lost_records_leave_the_offer_in_doubt_until_it_comes_again, set_up, tear_down),
         cmocka_unit_test_setup_teardown(the_plug_and_the_sink_that_speaks_to_it_are_two_senders, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_is_said_after_a_detach_belongs_to_no_attach, set_up, tear_down),
