@@ -203,8 +203,8 @@ const struct rule message_rules[] = {
         .id = "message.id-sequence",
         .title = "MessageID counts up by one, message by message",
         .requirement = "MessageID is that of the same sender's last message on the same ordered set plus 1, modulo 8. Plus 2 passes where "
-                       "a message of the partner came between (a message that waited was discarded). After a message that was never acknowledged, or that was repeated although it was, "
-                       "the same number passes too.",
+                       "a message of the partner came between (a message that waited was discarded). After a message that was never "
+                       "acknowledged, or that was repeated although it was, the same number passes too.",
         .source = "USB PD, MessageID; " HEADER_LAYOUT "; the discarded message as in notes on PD R3.2 V1.2.",
         .why = "A receiver takes a repeated number for a retry: it acknowledges the message and does nothing.",
         .undecided = "A bad packet since the last message may have been the one that is missing.", .bench = NEGOTIATE,
