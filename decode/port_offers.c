@@ -29,10 +29,10 @@ static void offer_fill(struct offer *o, const struct port *p, const uint32_t *wo
 {
     if (!o->same_as_last) {
         o->count = (uint8_t)count;
-        memcpy(o->words, words, count * sizeof words[0]);
         for (unsigned k = 0; k < count; k++) {
-            if (o->pdos[k].word == words[k] && o->pdos[k].position == k + 1)
+            if (o->words[k] == words[k] && o->pdos[k].position == k + 1)
                 continue; /* read already: this slot holds objects of one side alone */
+            o->words[k] = words[k];
             o->pdos[k] = side == SIDE_SINK ? pdo_read_sink(words[k], k + 1) : pdo_read_source(words[k], k + 1);
         }
     }
@@ -102,9 +102,11 @@ static void offer_stands(struct port *p, unsigned k)
     bool          same = to->count == from->count && memcmp(to->words, from->words, from->count * sizeof from->words[0]) == 0;
 
     memcpy(to, from, offsetof(struct offer, words));
-    if (!same) {
-        memcpy(to->words, from->words, from->count * sizeof from->words[0]);
-        memcpy(to->pdos, from->pdos, from->count * sizeof from->pdos[0]);
+    for (unsigned i = 0; !same && i < from->count; i++) {
+        if (to->words[i] == from->words[i] && to->pdos[i].position == i + 1)
+            continue;
+        to->words[i] = from->words[i];
+        to->pdos[i] = from->pdos[i];
     }
     if (from->frame > p->offer_gap_frame)
         p->offer_uncertain = false; /* else another may have come since it was sent */
@@ -153,7 +155,6 @@ static void find_asked(struct port *p, struct request *q, uint32_t word)
 
     q->offer_known = o->known && !p->offer_uncertain;
     q->position_valid = false;
-    memset(&q->asked, 0, sizeof q->asked);
     if (o->known) {
         q->offer_frame = o->frame;
         q->offer_ns = o->end_ns;
@@ -164,6 +165,8 @@ static void find_asked(struct port *p, struct request *q, uint32_t word)
             q->asked = o->pdos[position - 1];
         }
     }
+    if (!q->position_valid)
+        q->asked = (struct pdo){ 0 };
     q->rdo = rdo_read(word, q->position_valid ? &q->asked : NULL);
 }
 
@@ -255,11 +258,19 @@ void port_take_ready(struct port *p)
         return;
     }
     port_end_contract(p, CONTRACT_RENEGOTIATED, p->speech.start_ns);
-    *c = (struct contract){
-        .held = true, .frame = p->speech.frame, .t_ns = p->speech.start_ns, .position = q->rdo.position,
-        .supply = q->position_valid ? q->asked.supply : SUPPLY_RESERVED,
-        .mv = contract_mv(q), .ma = q->rdo.op_ma, .mw = q->rdo.op_mw, .pdo_word = q->asked.word, .epr = q->epr,
-    };
+    c->held = true;
+    c->frame = p->speech.frame;
+    c->t_ns = p->speech.start_ns;
+    c->until_ns = 0;
+    c->ended_by = CONTRACT_TRACE_END;
+    c->position = q->rdo.position;
+    c->supply = q->position_valid ? q->asked.supply : SUPPLY_RESERVED;
+    c->mv = contract_mv(q);
+    c->ma = q->rdo.op_ma;
+    c->mw = q->rdo.op_mw;
+    c->renewed = 0;
+    c->pdo_word = q->asked.word;
+    c->epr = q->epr;
     struct event e = port_event(p, EVENT_CONTRACT);
 
     e.speech = &p->speech;

@@ -268,11 +268,23 @@ static void answer_delivers(struct port *p, const struct stream *t, const struct
 
 static void note_sent(struct port *p, struct stream *t, const struct speech *s)
 {
-    t->last = (struct sent){
-        .frame = s->frame, .last_frame = s->frame, .start_ns = s->start_ns, .end_ns = s->end_ns,
-        .header = s->m.header, .index = s->m.index, .id = s->m.id, .copies = 1, .player = s->player,
-        .held = true, .chunk_request = s->m.request_chunk, .chunk = s->m.chunk,
-    };
+    struct sent *m = &t->last;
+
+    /* Field by field, as in port_event. */
+    m->frame = m->last_frame = s->frame;
+    m->start_ns = s->start_ns;
+    m->end_ns = s->end_ns;
+    m->header = s->m.header;
+    m->index = s->m.index;
+    m->id = s->m.id;
+    m->copies = 1;
+    m->player = s->player;
+    m->delivery = DELIVERY_OPEN;
+    m->goodcrc_frame = 0;
+    m->held = true;
+    m->unheard = false;
+    m->chunk_request = s->m.request_chunk;
+    m->chunk = s->m.chunk;
     t->id = s->m.id;
     t->id_known = true;
     t->reset_pending = false;
