@@ -67,6 +67,8 @@ int64_t bench_stamp_ns(const struct bench *b, unsigned port, unsigned flags)
     return one < 1e15 ? (int64_t)(2 * one + 0.5) : INT64_C(2000000000000000);
 }
 
+static void note_delivered_wants(struct bench *b);
+
 void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, void *context)
 {
     if (b->observer_count == BENCH_OBSERVERS)
@@ -78,6 +80,18 @@ void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, vo
         b->observers[b->observer_count].messages[k] = UINT32_MAX;
     b->observer_count++;
     b->wanted |= wants;
+    note_delivered_wants(b);
+}
+
+/* Deliveries are many and mostly wanted by nobody: what is wanted is known beforehand. */
+static void note_delivered_wants(struct bench *b)
+{
+    for (unsigned m = 0; m < MESSAGE_INDEXES / 32; m++) {
+        b->delivered[m] = 0;
+        for (unsigned k = 0; k < b->observer_count; k++)
+            if (b->observers[k].wants & EVENT_BIT(EVENT_DELIVERED))
+                b->delivered[m] |= b->observers[k].messages[m];
+    }
 }
 
 void bench_observe_only(struct bench *b, uint32_t control, uint32_t data, uint32_t extended)
@@ -89,6 +103,7 @@ void bench_observe_only(struct bench *b, uint32_t control, uint32_t data, uint32
     messages[CLASS_CONTROL] = control;
     messages[CLASS_DATA] = data;
     messages[CLASS_EXTENDED] = extended;
+    note_delivered_wants(b);
 }
 
 void port_tell(const struct event *e)

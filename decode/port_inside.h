@@ -17,6 +17,7 @@ struct bench {
     } observers[BENCH_OBSERVERS];
     unsigned observer_count;
     uint32_t wanted;             /* all observers' wants together */
+    uint32_t delivered[MESSAGE_INDEXES / 32]; /* messages of which an observer wants EVENT_DELIVERED */
     int64_t  default_time_ns;
     int64_t  now_ns;             /* start of the record being fed */
     const struct record *record; /* the record being fed; NULL at the end */
@@ -57,6 +58,10 @@ static inline struct event port_event(const struct port *p, enum event_kind kind
 static inline bool port_heard(const struct port *p, enum event_kind kind)
 {
     return p->bench->wanted & EVENT_BIT(kind);
+}
+static inline bool port_heard_delivered(const struct port *p, unsigned index)
+{
+    return p->bench->delivered[index / 32] >> index % 32 & 1;
 }
 /* Tells the observers. */
 void port_tell(const struct event *e);

@@ -51,7 +51,7 @@ void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t go
         return;
     if (p->request.held && p->request.frame == m->frame)
         p->agreement_open = false;
-    if (port_heard(p, EVENT_DELIVERED)) {
+    if (port_heard_delivered(p, m->index)) {
         struct event e = port_event(p, EVENT_DELIVERED);
 
         e.sent = m;
