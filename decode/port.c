@@ -32,6 +32,7 @@ struct bench *bench_new(void)
     for (unsigned k = 0; k <= BENCH_PORTS; k++)
         b->previous_ns[k] = INT64_MIN;
     b->previous_given_ns = INT64_MIN;
+    bench_count_between(b, INT64_MIN, INT64_MAX);
     return b;
 }
 
@@ -48,6 +49,12 @@ void bench_free(struct bench *b)
 struct about *bench_about(struct bench *b)
 {
     return b->about;
+}
+
+void bench_count_between(struct bench *b, int64_t from_ns, int64_t to_ns)
+{
+    b->count_from_ns = from_ns;
+    b->count_to_ns = to_ns;
 }
 
 void bench_default_time(struct bench *b, int64_t time_ns)

@@ -231,6 +231,11 @@ struct port {
     int64_t  last_good_ns;           /* start of the last good packet */
     int64_t  last_packet_ns;         /* start of the last packet, reset or LOST */
     int64_t  first_ns;
+    /*
+     * Half of all packets are GoodCRCs as they should be: on SOP, in answer to a message whose sender showed its own power
+     * role, with the other role in the header, no swap or reset near. They are counted and not told of one by one.
+     */
+    uint64_t ordinary_goodcrcs;
     bool     any_packet;
     bool     missed;                 /* messages may have been missed, and power was neither offered nor asked for since */
     int64_t  missed_ns;              /* ... until when */
@@ -254,6 +259,7 @@ enum event_kind {
     EVENT_PACKET,        /* every PD packet: speech */
     EVENT_MESSAGE,       /* first good copy of a message that is no GoodCRC: speech */
     EVENT_GOODCRC,       /* good GoodCRC: speech */
+    EVENT_GOODCRC_ODD,   /* the same, where it is not ordinary (struct port, ordinary_goodcrcs) */
     EVENT_DELIVERED,     /* sent: that message was delivered */
     EVENT_ANNOUNCED,     /* an offer is complete, of either side: offer (same_as_last tells repeats) */
     EVENT_OFFER,         /* an offer of the source stands: delivered, or nobody is there to hear it: offer */
@@ -303,6 +309,8 @@ int64_t bench_stamp_ns(const struct bench *b, unsigned port, unsigned flags);
 void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, void *context);
 /* The observer added last hears EVENT_MESSAGE and EVENT_DELIVERED of these messages alone: a word of bits for each class. */
 void bench_observe_only(struct bench *b, uint32_t control, uint32_t data, uint32_t extended);
+/* Counts in struct port are of what happens from from_ns to to_ns; everything unless this was called. */
+void bench_count_between(struct bench *b, int64_t from_ns, int64_t to_ns);
 /* One record, sound or not (a damaged one may be a loss). stepped_back: trace_stepped_back. False: no memory. */
 bool bench_feed(struct bench *b, const struct record *r, bool stepped_back);
 /* Closes what is open. t_ns: the last time of the trace. */

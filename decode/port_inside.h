@@ -19,6 +19,7 @@ struct bench {
     uint32_t wanted;             /* all observers' wants together */
     uint32_t delivered[MESSAGE_INDEXES / 32]; /* messages of which an observer wants EVENT_DELIVERED */
     int64_t  default_time_ns;
+    int64_t  count_from_ns, count_to_ns;
     int64_t  now_ns;             /* start of the record being fed */
     const struct record *record; /* the record being fed; NULL at the end */
     const struct speech *speech; /* of the record fed last, if it was a packet */
@@ -32,6 +33,7 @@ struct bench {
 #define PORT_RESET_QUIET_NS INT64_C(2000000000) /* VBUS that rises this soon after a Hard Reset is no attach: ours */
 #define PORT_ATTACH_NS INT64_C(100000000)       /* tCCDebounce min 100 ms: no attach is quicker (from memory) */
 #define PORT_DETACH_NS INT64_C(2000000000)      /* VBUS below 0.8 V for longer, and no packet after: a detach: ours */
+#define PORT_RESET_NEAR_NS INT64_C(1000000000)  /* for this long after a Hard Reset nothing is taken for ordinary: ours */
 #define PORT_SAFE_0V_UV 800000                  /* vSafe0V max 0.8 V: Zephyr usbc_pd.h */
 #define PORT_PRESENT_UV 4000000                 /* VBUS is there above 4.0 V: ours, below vSafe5V min 4.75 V */
 #define PORT_OCCUPIED_UA 50000                  /* IBUS above 50 mA: something is plugged in: ours */

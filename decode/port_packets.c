@@ -154,6 +154,39 @@ static void name_side(const struct port *p, struct speech *s)
         s->side = p->role[s->player];
 }
 
+static bool reset_near(const struct port *p, const struct speech *s)
+{
+    return p->hard_reset_frame && s->start_ns - p->hard_reset_ns < PORT_RESET_NEAR_NS;
+}
+
+/* struct port, ordinary_goodcrcs. */
+static bool goodcrc_ordinary(const struct port *p, const struct speech *s, const struct sent *m)
+{
+    bool from_source = m->header >> 8 & 1;
+
+    return s->m.set == SET_SOP && s->m.power_bit != from_source && m->player <= PLAYER_B &&
+           p->role[m->player] == (from_source ? SIDE_SOURCE : SIDE_SINK) && p->swap == SWAP_NONE && !reset_near(p, s) &&
+           !p->doubt_until_ns && (p->attach_seen != ATTACH_UNSEEN || p->agreed != AGREED_UNKNOWN || p->offer.known);
+}
+
+static void tell_goodcrc(struct port *p, struct speech *s, struct sent *m)
+{
+    const struct bench *b = p->bench;
+    bool                ordinary = m && goodcrc_ordinary(p, s, m);
+
+    if (ordinary && b->now_ns >= b->count_from_ns && b->now_ns <= b->count_to_ns)
+        p->ordinary_goodcrcs++;
+    for (unsigned kind = EVENT_GOODCRC; kind <= (ordinary ? EVENT_GOODCRC : EVENT_GOODCRC_ODD); kind++) {
+        if (!port_heard(p, kind))
+            continue;
+        struct event e = port_event(p, kind);
+
+        e.speech = s;
+        e.sent = m;
+        port_tell(&e);
+    }
+}
+
 static void take_goodcrc(struct port *p, const struct record *r, struct speech *s)
 {
     bool         recent;
@@ -171,12 +204,7 @@ static void take_goodcrc(struct port *p, const struct record *r, struct speech *
     s->acknowledged = m;
     if (s->player <= PLAYER_CABLE)
         p->spoken[s->player] = true;
-    struct event e = port_event(p, EVENT_GOODCRC);
-
-    e.speech = s;
-    e.sent = m;
-
-    port_tell(&e);
+    tell_goodcrc(p, s, m);
     if (m)
         port_deliver(p, m, DELIVERY_PROVEN, s->frame);
 }

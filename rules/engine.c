@@ -39,6 +39,7 @@ struct engine *engine_new(const struct engine_options *options)
         return NULL;
     }
     bench_observe(e->bench, engine_wants(e), engine_event, e);
+    bench_count_between(e->bench, e->options.since_ns, e->options.until_ns);
     return e;
 }
 
@@ -172,7 +173,7 @@ static void engine_event(void *context, const struct event *event)
     b = e->books[event->port->number];
     if (!b && !(b = engine_book(e, event->port)))
         return;
-    if (event->kind == EVENT_MESSAGE || event->kind == EVENT_GOODCRC) {
+    if (event->kind == EVENT_MESSAGE || event->kind == EVENT_GOODCRC || event->kind == EVENT_GOODCRC_ODD) {
         engine_new_subject(e);
         if (event->kind == EVENT_MESSAGE && e->any_settled && engine_inside_window(e, event->t_ns))
             b->messages[event->speech->m.set != SET_SOP][event->speech->m.index]++;
@@ -249,6 +250,8 @@ struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned
         return c;
     c = e->books[port]->counts[rule];
     c.passed += settled_passes(e->books[port], e->rules[rule]);
+    if (e->rules[rule]->goodcrcs_pass)
+        c.passed += e->books[port]->port->ordinary_goodcrcs;
     return c;
 }
 

@@ -165,7 +165,7 @@ const struct rule message_rules[] = {
         .why = "Analysers and some controllers tell the two ports apart by this bit.",
         .undecided = "Not judged before it is known which port is the source.", .bench = NEGOTIATE,
         .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_GOODCRC),
+        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_GOODCRC_ODD), .goodcrcs_pass = true,
         .messages = { .control = C(ACCEPT) | C(PS_RDY), .data = D(SOURCE_CAPABILITIES) | D(REQUEST) | D(EPR_REQUEST) },
         .parameters = role_parameters, .sets = 1 << SET_SOP, .sentences = says_power_role,
         .state_size = sizeof(struct power_role_state), .check = message_check_power_role,

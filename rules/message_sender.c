@@ -78,7 +78,7 @@ void message_check_power_role(struct judge *j, const struct event *e)
         return;
     if ((p->swap != SWAP_NONE || p->hard_reset_frame || p->doubt_until_ns) && role_unsettled(state, p, s->start_ns))
         return;
-    if (e->kind == EVENT_GOODCRC) {
+    if (e->kind == EVENT_GOODCRC_ODD) {
         if (!s->acknowledged || s->acknowledged->frame == state->failed_frame)
             return;
         if (s->m.power_bit != (s->acknowledged->header >> 8 & 1))

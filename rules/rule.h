@@ -50,6 +50,7 @@ struct rule {
     uint8_t         sets;        /* EVENT_MESSAGE, EVENT_PACKET: bits 1 << enum ordered_set; 0: all */
     /* True: every message of this index passes, whatever the packet holds, so that it is counted without a look. NULL: none. */
     bool          (*settled)(unsigned index);
+    bool            goodcrcs_pass; /* every ordinary GoodCRC (decode/port.h) passes: counted without a look; wakes: EVENT_GOODCRC_ODD */
     uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */
     const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL */
     const char *const *silenced_by; /* ids: where one of them failed on the same subject there is no occasion; NULL: none */

@@ -721,6 +721,42 @@ static void a_sender_that_repeats_what_was_acknowledged_did_not_hear_it(void **s
     assert_true(bench_port(s->bench, 0)->streams[0].last_unacknowledged);
 }
 
+static void ordinary_goodcrcs_are_counted_and_odd_ones_told(void **state)
+{
+    struct scene *s = *state;
+    const uint8_t which[] = { 0, 0, 0, 0 };
+    uint8_t       bytes[16];
+
+    attach(s);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    assert_int_equal(bench_port(s->bench, 0)->ordinary_goodcrcs, 4);
+    assert_int_equal(s->seen[EVENT_GOODCRC], 4);
+    assert_int_equal(s->seen[EVENT_GOODCRC_ODD], 0);
+    /* The sink acknowledges as if it were the source. */
+    say_bits(s, CONTROL(GET_SINK_CAP), 3, true, true, true, NULL, 0);
+    assert_int_equal(s->seen[EVENT_GOODCRC_ODD], 1);
+    /* A second after a Hard Reset roles may still be on their way back. */
+    feed(s, bytes, record_put(bytes, sizeof bytes, RECORD_RESET_SIGNAL, 0, 0, 280000, which, sizeof which));
+    s->now_ns += 999 * MS;
+    source_says(s, CONTROL(PING), 0, NULL, 0);
+    assert_int_equal(s->seen[EVENT_GOODCRC_ODD], 2);
+    s->now_ns += 2 * MS;
+    source_says(s, DATA(SOURCE_CAPABILITIES), 1, offered, 6);
+    assert_int_equal(s->seen[EVENT_GOODCRC_ODD], 2);
+    assert_int_equal(bench_port(s->bench, 0)->ordinary_goodcrcs, 5);
+}
+
+static void counts_are_of_the_window_alone(void **state)
+{
+    struct scene *s = *state;
+
+    attach(s);
+    bench_count_between(s->bench, s->now_ns + 2 * MS, s->now_ns + 5 * MS);
+    negotiate(s, 0, 0, fixed_request(2, 300));
+    assert_true(bench_port(s->bench, 0)->ordinary_goodcrcs > 0);
+    assert_true(bench_port(s->bench, 0)->ordinary_goodcrcs < 4);
+}
+
 static void lost_records_leave_the_offer_in_doubt_until_it_comes_again(void **state)
 {
     struct scene *s = *state;
@@ -784,6 +820,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(what_the_last_power_record_showed_counts_at_the_end, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_quick_replug_seen_by_vbus_alone_is_an_attach, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_sender_that_repeats_what_was_acknowledged_did_not_hear_it, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(ordinary_goodcrcs_are_counted_and_odd_ones_told, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(counts_are_of_the_window_alone, set_up, tear_down),
         cmocka_unit_test_setup_teardown(lost_records_leave_the_offer_in_doubt_until_it_comes_again, set_up, tear_down),
         cmocka_unit_test_setup_teardown(the_plug_and_the_sink_that_speaks_to_it_are_two_senders, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_is_said_after_a_detach_belongs_to_no_attach, set_up, tear_down),

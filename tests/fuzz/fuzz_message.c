@@ -71,6 +71,7 @@ static void see_event(void *context, const struct event *e)
     case EVENT_PACKET:
     case EVENT_MESSAGE:
     case EVENT_GOODCRC:
+    case EVENT_GOODCRC_ODD:
     case EVENT_SOFT_RESET:
         MUST(e->speech && e->speech->side <= SIDE_UNKNOWN && e->speech->player <= PLAYER_UNKNOWN);
         MUST(e->speech->frame > 0 && e->speech->first_frame <= e->speech->frame);
