@@ -3,6 +3,7 @@
  */
 #pragma once
 #include "decode/port.h"
+#include "decode/times.h"
 
 enum { BENCH_PORTS = 255, BENCH_OBSERVERS = 4 };
 
@@ -27,7 +28,6 @@ struct bench {
 };
 
 /* Times of the standard that the model itself needs, in ns. */
-#define PORT_RECEIVE_NS INT64_C(1100000)        /* tReceive max 1.1 ms: Rust PD stack timer file citing USB PD R3.2 (secondary) */
 #define PORT_COPY_NS INT64_C(2000000)           /* a copy starts < 2 ms after the last: tReceive + tRetry and margin, ours */
 #define PORT_MADE_GOOD_NS INT64_C(1400000)      /* a good copy this soon makes a bad packet good: ours */
 #define PORT_RESET_QUIET_NS INT64_C(2000000000) /* VBUS that rises this soon after a Hard Reset is no attach: ours */

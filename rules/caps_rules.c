@@ -23,7 +23,7 @@
 
 const struct rule caps_rules[] = {
     { .id = "caps.first-5v",
-      .title = "The first object of an offer is a fixed supply of 5 V.",
+      .title = "The first object of an offer is a fixed supply of 5 V",
       .requirement = "Object 1 of every Source_Capabilities and EPR_Source_Capabilities is a Fixed one whose "
                      "voltage field is 100 (5.00 V).",
       .source = "Power Data Objects, order: Chromium EC include/usb_pd.h (comment), Linux sysfs ABI text, public "
@@ -38,7 +38,7 @@ const struct rule caps_rules[] = {
           [FIRST_OTHER_VOLTAGE] = "Object 1 is a fixed supply of {0:V}; it has to be {1:V}."),
       .check = check_first_5v },
     { .id = "caps.count",
-      .title = "An offer holds no more objects than its message may.",
+      .title = "An offer holds no more objects than its message may",
       .requirement = "Source_Capabilities has 1 to 7 objects, EPR_Source_Capabilities at most 13.",
       .source = "Number of Power Data Objects: Linux include/linux/usb/pd.h, Zephyr usbc_pd.h, Infineon (7); 13 is "
                 "lenient, the usual 11 is from memory",
@@ -51,7 +51,7 @@ const struct rule caps_rules[] = {
           [COUNT_EPR] = "EPR_Source_Capabilities has {0} objects; at most {1} are allowed."),
       .check = check_count },
     { .id = "caps.order",
-      .title = "Objects stand in the order of their kinds, and of their voltages within a kind.",
+      .title = "Objects stand in the order of their kinds, and of their voltages within a kind",
       .requirement = "In positions 1 to 7: Fixed, then Battery, then Variable, then augmented objects; Fixed ones "
                      "rise in voltage, Battery and Variable ones do not fall in minimum voltage. Equal Fixed "
                      "voltages are judged by caps.unique-voltage.",
@@ -67,21 +67,21 @@ const struct rule caps_rules[] = {
                             "to rise."),
       .check = check_order },
     { .id = "caps.apdo-order",
-      .title = "Augmented objects stand in their order: SPR AVS, then PPS by rising maximum voltage.",
+      .title = "Augmented objects stand in their order: SPR AVS, then PPS by rising maximum voltage",
       .requirement = "Where an offer has two or more SPR AVS and PPS objects, no SPR AVS stands behind a PPS, and "
                      "the PPS do not fall in maximum voltage.",
       .source = "Power Data Objects, order of augmented ones: one public article (CSDN 134414268), no second source",
       .why = "A sink that takes the first range that fits ends up in a worse one.",
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = BENCH_PPS,
-      .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .wakes = SETTLED,
+      .basis = BASIS_SECONDARY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .wakes = SETTLED,
       .silenced_by = NAMES("caps.order"),
       .sentences = SENTENCES(
           [APDO_ORDER_KIND] = "Object {0} is SPR AVS and stands behind object {2}, a PPS up to {3:V}.",
           [APDO_ORDER_VOLTAGE] = "Object {0}, a PPS up to {1:V}, stands behind object {2}, a PPS up to {3:V}."),
       .check = check_apdo_order },
     { .id = "caps.unique-voltage",
-      .title = "No voltage is offered twice as a fixed supply.",
+      .title = "No voltage is offered twice as a fixed supply",
       .requirement = "No two Fixed objects of an offer have the same voltage.",
       .source = "Power Data Objects: from memory",
       .why = "Which of the two a sink picks is chance, and so is the current it gets.",
@@ -92,7 +92,7 @@ const struct rule caps_rules[] = {
       .sentences = SENTENCES([UNIQUE_TWICE] = "Objects {0} and {1} are both fixed supplies of {2:V}."),
       .check = check_unique_voltage },
     { .id = "caps.zero-object",
-      .title = "Every object of Source_Capabilities offers something.",
+      .title = "Every object of Source_Capabilities offers something",
       .requirement = "No object of Source_Capabilities is 0x00000000, and none has a maximum current or power of 0, "
                      "or a voltage of 0. Of SPR AVS only the second current may be 0.",
       .source = "Power Data Objects: from memory (filling up with zeros belongs to EPR_Source_Capabilities alone)",
@@ -106,7 +106,7 @@ const struct rule caps_rules[] = {
           [ZERO_AMOUNT] = "Object {0} ({1:x}) has a maximum current or power of 0."),
       .check = check_zero_object },
     { .id = "caps.first-only-flags",
-      .title = "Flags of the first object are not repeated in the others.",
+      .title = "Flags of the first object are not repeated in the others",
       .requirement = "Bits 29:23 of each Fixed object in positions 2 to 7 are 0.",
       .source = "Fixed Supply PDO of a source: linux-usb mailing list quoting R3.2 V1.1 6.4.1.3.1, notes on R3.2 "
                 "V1.2. Some published tables break it",
@@ -117,7 +117,7 @@ const struct rule caps_rules[] = {
       .sentences = SENTENCES([FIRST_ONLY_SET] = "Object {0} ({1:x}) has flags set that only object 1 may have: {2:x}."),
       .check = check_first_only_flags },
     { .id = "caps.reserved-bits",
-      .title = "Reserved bits of every object are 0.",
+      .title = "Reserved bits of every object are 0",
       .requirement = "Bits that every edition of R3 reserves are 0: Fixed 22; PPS 26:25, 16, 7; EPR AVS 16; SPR AVS "
                      "25:20; and no augmented object is of type 11.",
       .source = "Power Data Objects: Zephyr usbc_pd.h, Infineon cy_pdstack_common.h",
@@ -130,7 +130,7 @@ const struct rule caps_rules[] = {
           [RESERVED_TYPE] = "Object {0} ({1:x}) is of the augmented type 11, which is reserved."),
       .check = check_reserved_bits },
     { .id = "caps.apdo-in-revision",
-      .title = "An offer of revision 2.0 has no augmented objects.",
+      .title = "An offer of revision 2.0 has no augmented objects",
       .requirement = "Where the header of the message says 2.0, no object has 11 in bits 31:30.",
       .source = "Power Data Objects, kinds: Linux include/linux/usb/pd.h, Zephyr usbc_pd.h",
       .why = "A sink of revision 2.0 does not know the kind and may take it for a fixed voltage.",
@@ -141,7 +141,7 @@ const struct rule caps_rules[] = {
           [REVISION_AUGMENTED] = "Object {0} ({1:x}) is an augmented one, in a message of revision {2:r}."),
       .check = check_apdo_in_revision },
     { .id = "caps.spr-limits",
-      .title = "Objects 1 to 7 stay within the standard power range.",
+      .title = "Objects 1 to 7 stay within the standard power range",
       .requirement = "In positions 1 to 7: Fixed at most 20.00 V and 5.00 A; Variable at most 21 V and 5 A; Battery "
                      "at most 21 V and 100 W; PPS at most 5.00 A; each current of SPR AVS at most 5.00 A.",
       .source = "Limits of SPR: linux-usb mailing list, EE Times India, public note of a chip maker",
@@ -156,7 +156,7 @@ const struct rule caps_rules[] = {
           [SPR_OVER_POWER] = "Object {0} ({1:k}) offers {2:W}; at most {3:W} is allowed there."),
       .check = check_spr_limits },
     { .id = "caps.variable-range",
-      .title = "A variable supply has a sound voltage range.",
+      .title = "A variable supply has a sound voltage range",
       .requirement = "Each Variable object: 0 < minimum voltage <= maximum voltage.",
       .source = "Variable Supply PDO: Linux include/linux/usb/pd.h, Zephyr usbc_pd.h, Infineon",
       .why = "The sink has to stand every voltage of the range; one that is turned round says nothing.",
@@ -168,7 +168,7 @@ const struct rule caps_rules[] = {
           [RANGE_TURNED] = "Object {0}, a variable supply, has a minimum of {1:V} above its maximum of {2:V}."),
       .check = check_variable_range },
     { .id = "caps.battery-range",
-      .title = "A battery supply has a sound voltage range.",
+      .title = "A battery supply has a sound voltage range",
       .requirement = "Each Battery object: 0 < minimum voltage <= maximum voltage.",
       .source = "Battery Supply PDO: Linux include/linux/usb/pd.h, Zephyr usbc_pd.h, Infineon",
       .why = "The sink is put straight on the battery and has to stand every voltage of the range.",
@@ -180,7 +180,7 @@ const struct rule caps_rules[] = {
           [RANGE_TURNED] = "Object {0}, a battery supply, has a minimum of {1:V} above its maximum of {2:V}."),
       .check = check_battery_range },
     { .id = "caps.pps-range",
-      .title = "A programmable supply has a range that some edition knows.",
+      .title = "A programmable supply has a range that some edition knows",
       .requirement = "Each PPS object: 3.0 V <= minimum voltage < maximum voltage <= 21.0 V. Usual families end at "
                      "5.9, 11, 16 and 21 V and begin at 3.0, 3.3 or 5.0 V, by edition.",
       .source = "SPR PPS, ranges: from memory (21 V: Zephyr sample log; 3.3 V: published vendor tables); the widest "
@@ -197,7 +197,7 @@ const struct rule caps_rules[] = {
                                    "edition begins below {3:V}."),
       .check = check_pps_range },
     { .id = "caps.pps-current",
-      .title = "A programmable supply offers the current that the port's rating owes.",
+      .title = "A programmable supply offers the current that the port's rating owes",
       .requirement = "Each PPS object that ends at 11, 16 or 21 V has at least min(3 A, PDP / nominal voltage), "
                      "rounded down to 50 mA; nominal 9, 15, 20 V. PDP as for caps.power-rules-voltages.",
       .source = "Power rules, programmable supplies: from memory; the published tables of 18 W and 30 W sources fit",
@@ -213,7 +213,7 @@ const struct rule caps_rules[] = {
                                    "reach {4:W} owes {3:A}."),
       .check = check_pps_current },
     { .id = "caps.pps-power-limited",
-      .title = "A programmable supply that goes beyond the rating says that it holds its power.",
+      .title = "A programmable supply that goes beyond the rating says that it holds its power",
       .requirement = "Each PPS object whose largest voltage times current is more than the declared PDP and one "
                      "coding step has bit 27 set.",
       .source = "SPR PPS, Power Limited: the bit in Linux include/linux/usb/pd.h and Zephyr usbc_pd.h, when to set "
@@ -232,7 +232,7 @@ const struct rule caps_rules[] = {
                                   "no rating is declared, and the fixed objects reach {4:W}."),
       .check = check_pps_power_limited },
     { .id = "caps.power-rules-voltages",
-      .title = "A source offers every fixed voltage that its rating owes.",
+      .title = "A source offers every fixed voltage that its rating owes",
       .requirement = "Fixed objects: above 15 W at 5 and 9 V; above 27 W at 5, 9 and 15 V; above 45 W at 5, 9, 15 "
                      "and 20 V. Under revision 2.0 the first set of 5, 12 (and 20) V is as good. A PDP within one "
                      "coding step above a border counts below it. A rating from Source_Capabilities_Extended or "
@@ -244,7 +244,7 @@ const struct rule caps_rules[] = {
              "fraction of the power.",
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = "Plug in a sink alone, with all other ports of the device empty.",
-      .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
+      .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
       .silenced_by = NAMES("caps.first-5v", "caps.count"),
       .sentences = SENTENCES(
           [VOLTAGES_ONE] = "A port of {0:W} owes a fixed supply of {1:V}; it offers none.",
@@ -253,7 +253,7 @@ const struct rule caps_rules[] = {
                              "them."),
       .check = check_power_rules_voltages },
     { .id = "caps.power-rules-currents",
-      .title = "A source offers the current that its rating owes, at every voltage that it owes.",
+      .title = "A source offers the current that its rating owes, at every voltage that it owes",
       .requirement = "At each voltage that the rating owes: at least 3 A below the top one; at the top one PDP / "
                      "voltage, rounded down to 10 mA, but no more than 3 A (5 A through a cable known to be marked "
                      "for it). Up to 15 W: 5 V with PDP / 5 V. At exactly 45 W the top voltage is 15 V. The object "
@@ -263,7 +263,7 @@ const struct rule caps_rules[] = {
       .why = "Devices of the lower classes charge slower on a strong charger than on a weak one.",
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = "Plug in a sink alone, with all other ports of the device empty; above 60 W with a 5 A cable.",
-      .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL,
+      .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL,
       .wakes = SETTLED,
       .silenced_by = NAMES("caps.first-5v", "caps.count"),
       .sentences = SENTENCES(
@@ -272,7 +272,7 @@ const struct rule caps_rules[] = {
                                 "{3:A} there."),
       .check = check_power_rules_currents },
     { .id = "caps.over-rating",
-      .title = "No object offers more power than the port is rated for.",
+      .title = "No object offers more power than the port is rated for",
       .requirement = "Each Fixed, Variable and Battery object: largest voltage times current (or its power) is at "
                      "most the declared PDP and one coding step; from position 8 on the EPR Source PDP Rating.",
       .source = "Power rules, other voltages: from memory",
@@ -286,7 +286,7 @@ const struct rule caps_rules[] = {
           [OVER_RATING_EPR] = "Object {0} ({1:V}) offers {2:W}; the EPR rating is {3:W}."),
       .check = check_over_rating },
     { .id = "caps.agrees-with-extended-rating",
-      .title = "The offer reaches the rating that Source_Capabilities_Extended gives.",
+      .title = "The offer reaches the rating that Source_Capabilities_Extended gives",
       .requirement = "First offer of an attach in which Source_Capabilities_Extended is seen, no other port "
                      "occupied, and a cable known for 5 A (or a rating up to 60 W): the largest voltage times "
                      "current of its Fixed objects is at least the SPR Source PDP Rating less one coding step and "
@@ -296,14 +296,14 @@ const struct rule caps_rules[] = {
       .why = "Two messages of one port contradict each other; one of them is wrong.",
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = "Plug in a sink that asks Get_Source_Cap_Extended, alone; above 60 W with a 5 A cable.",
-      .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .wakes = SETTLED,
+      .basis = BASIS_SECONDARY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .wakes = SETTLED,
       .silenced_by = NAMES("caps.power-rules-voltages"),
       .sentences = SENTENCES(
           [EXTENDED_RATING_MORE] = "Source_Capabilities_Extended rates the port {0:W}; its fixed objects reach "
                                    "{1:W}."),
       .check = check_agrees_with_extended_rating },
     { .id = "caps.agrees-with-source-info",
-      .title = "Source_Info agrees with the offer that stands.",
+      .title = "Source_Info agrees with the offer that stands",
       .requirement = "Each Source_Info after an offer: Port Reported PDP is within 1 W of the largest voltage times "
                      "current of the Fixed objects on offer, and Port Present PDP is at most Port Maximum PDP.",
       .source = "Source Info Data Object: Chromium EC include/usb_pd.h, Infineon; the meaning of Reported from "
@@ -319,7 +319,7 @@ const struct rule caps_rules[] = {
           [SOURCE_INFO_LOST] = "Records are missing or bad since the last offer; it may not be the one in force."),
       .check = check_agrees_with_source_info },
     { .id = "caps.over-3a-needs-cable",
-      .title = "More than 3 A is offered only through a cable that is marked for 5 A.",
+      .title = "More than 3 A is offered only through a cable that is marked for 5 A",
       .requirement = "Each offer with a current above 3.00 A made after the plug's identity is known: the VBUS "
                      "current of the last identity on SOP' is 5 A (10).",
       .source = "Cable rule: public note of a chip maker, TI SLVUC05A",
@@ -327,20 +327,20 @@ const struct rule caps_rules[] = {
       .undecided = "Nothing beyond what holds for all rules. Identity unknown is judged by "
                    "cable.discovered-before-5a; a captive cable needs none.",
       .bench = "Plug in a sink with an electronically marked 3 A cable.",
-      .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
+      .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
       .silenced_by = NAMES("cable.discovered-before-5a"),
       .sentences = SENTENCES(
           [OVER_3A_CABLE] = "Object {0} offers {1:A}; the cable's VBUS current field is {2}, not 2 (5 A)."),
       .check = check_over_3a_needs_cable },
     { .id = "caps.epr-needs-cable",
-      .title = "The extended power range is offered only through a cable that is marked for it.",
+      .title = "The extended power range is offered only through a cable that is marked for it",
       .requirement = "Each EPR_Source_Capabilities with an object from position 8 on: the last identity on SOP' "
                      "says EPR Capable, 50 V (11) and 5 A (10).",
       .source = "EPR cables: Infineon (50 V checked in EPR mode), from memory",
       .why = "Up to 48 V and 5 A go through a cable that was not built for it.",
       .undecided = "The plug's identity was not seen since attach.",
       .bench = BENCH_EPR,
-      .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+      .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R31,
       .wakes = SETTLED,
       .silenced_by = NAMES("epr.entry-needs-cable"),
       .sentences = SENTENCES(
@@ -350,7 +350,7 @@ const struct rule caps_rules[] = {
       .check = check_epr_needs_cable },
     { .id = "caps.epr-positions",
       .title = "EPR_Source_Capabilities repeats the standard offer in positions 1 to 7 and has EPR objects from 8 "
-               "on.",
+               "on",
       .requirement = "Positions 1 to 7 hold no Fixed object above 20 V and no EPR AVS, and equal the last "
                      "Source_Capabilities of the attach word for word (unused: 0); from position 8 on there are "
                      "only Fixed objects above 20 V and EPR AVS.",
@@ -359,7 +359,7 @@ const struct rule caps_rules[] = {
       .undecided = "Nothing beyond what holds for all rules. If the last Source_Capabilities is unknown only the "
                    "kinds are judged.",
       .bench = BENCH_EPR,
-      .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+      .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
       .wakes = EVENT_BIT(EVENT_OFFER),
       .sentences = SENTENCES(
           [EPR_POSITION_LOW] = "Object {0} ({1:x}) is an EPR object; those begin at position 8.",
@@ -367,7 +367,7 @@ const struct rule caps_rules[] = {
           [EPR_POSITION_HIGH] = "Object {0} ({1:x}) is no EPR object; from position 8 on there are no others."),
       .check = check_epr_positions },
     { .id = "caps.epr-padding",
-      .title = "Zero objects fill up positions to 7, and nothing else.",
+      .title = "Zero objects fill up positions to 7, and nothing else",
       .requirement = "In EPR_Source_Capabilities with an object from position 8 on, unused positions up to 7 are "
                      "0x00000000 and all of them stand behind the last standard object; there are none between or "
                      "behind EPR objects.",
@@ -381,7 +381,7 @@ const struct rule caps_rules[] = {
           [EPR_PADDING_EPR] = "Object {0} is zero, among the EPR objects."),
       .check = check_epr_padding },
     { .id = "caps.avs-required",
-      .title = "A source of R3.2 above 27 W offers an adjustable supply.",
+      .title = "A source of R3.2 above 27 W offers an adjustable supply",
       .requirement = "Edition known to be 3.2 (from Revision) and a PDP above 27 W and one coding step: the offer "
                      "has an SPR AVS object. PDP as for caps.power-rules-voltages.",
       .source = "Power rules, SPR AVS: from memory alone",
@@ -393,7 +393,7 @@ const struct rule caps_rules[] = {
           [AVS_MISSING] = "A port of {0:W} has no SPR AVS object; above {1:W} edition 3.2 wants one."),
       .check = check_avs_required },
     { .id = "caps.avs-range",
-      .title = "An adjustable supply has the range and currents that its rating calls for.",
+      .title = "An adjustable supply has the range and currents that its rating calls for",
       .requirement = "EPR AVS: begins at 15.0 V, ends at the highest EPR Fixed voltage, and its PDP is the EPR "
                      "Source PDP Rating where that is known. SPR AVS: the current up to 15 V is not below the one "
                      "above where both are there, and the second is there if the PDP is above 45 W.",
@@ -410,7 +410,7 @@ const struct rule caps_rules[] = {
           [AVS_SPR_20V] = "Object {0}, SPR AVS, stops at 15 V; a port of {2:W} has to go to 20 V."),
       .check = check_avs_range },
     { .id = "caps.epr-flag",
-      .title = "A source that enters EPR mode has said before that it can.",
+      .title = "A source that enters EPR mode has said before that it can",
       .requirement = "At the first EPR_Source_Capabilities with an EPR object, or Enter Acknowledged, of an attach: "
                      "bit 23 (EPR Capable) of object 1 in the last Source_Capabilities is 1.",
       .source = "Fixed Supply PDO of a source, bit 23: Chromium EC, Infineon, onsemi, Fuchsia",
@@ -430,7 +430,7 @@ const struct rule caps_rules[] = {
       .state_size = sizeof(struct epr_flag_state),
       .check = check_epr_flag },
     { .id = "caps.peak-current",
-      .title = "A source that allows peak currents says which in Source_Capabilities_Extended.",
+      .title = "A source that allows peak currents says which in Source_Capabilities_Extended",
       .requirement = "For each object whose Peak Current is not 00: the peak current bytes (14 to 19) of "
                      "Source_Capabilities_Extended, if it was seen, are not all 0.",
       .source = "Peak Current: the field in Linux include/linux/usb/pd.h; the bytes from memory",
@@ -443,7 +443,7 @@ const struct rule caps_rules[] = {
                               "are all zero."),
       .check = check_peak_current },
     { .id = "caps.changed-unannounced",
-      .title = "A source that is asked for its offer gives the one that stands.",
+      .title = "A source that is asked for its offer gives the one that stands",
       .requirement = "Source_Capabilities that answers Get_Source_Cap in an explicit contract has the same words as "
                      "the last offer of the attach.",
       .source = "Get_Source_Cap: good practice, ours; no source",
@@ -460,7 +460,7 @@ const struct rule caps_rules[] = {
       .state_size = sizeof(struct changed_state),
       .check = check_changed_unannounced },
     { .id = "caps.repeats-identical",
-      .title = "An offer that stands is not announced over and over.",
+      .title = "An offer that stands is not announced over and over",
       .requirement = "Source_Capabilities that nobody asked for, in an explicit contract and with the same words as "
                      "before, comes at most caps_same_max times in caps_same_s.",
       .source = "Good practice, ours; no source",
@@ -475,7 +475,7 @@ const struct rule caps_rules[] = {
       .state_size = sizeof(struct repeats_state),
       .check = check_repeats_identical },
     { .id = "caps.sink-first-5v",
-      .title = "The first object of Sink_Capabilities is a fixed supply of 5 V.",
+      .title = "The first object of Sink_Capabilities is a fixed supply of 5 V",
       .requirement = "Object 1 of every Sink_Capabilities is a Fixed one whose voltage field is 100 (5.00 V).",
       .source = "Power Data Objects, order: Chromium EC include/usb_pd.h (comment), Linux sysfs ABI text, public "
                 "article CSDN 134414268",
@@ -489,7 +489,7 @@ const struct rule caps_rules[] = {
           [FIRST_OTHER_VOLTAGE] = "Object 1 is a fixed supply of {0:V}; it has to be {1:V}."),
       .check = check_sink_first_5v },
     { .id = "caps.sink-order",
-      .title = "Objects of Sink_Capabilities stand in the order of their kinds and voltages.",
+      .title = "Objects of Sink_Capabilities stand in the order of their kinds and voltages",
       .requirement = "Fixed, then Battery, then Variable, then augmented objects; Fixed ones rise in voltage, "
                      "Battery and Variable ones do not fall in minimum voltage.",
       .source = "Power Data Objects, order: Chromium EC include/usb_pd.h (comment), public article CSDN 134414268",

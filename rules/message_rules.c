@@ -107,7 +107,7 @@ const struct rule message_rules[] = {
         .title = "A message has a type that is defined",
         .requirement = "The message type in the header, read with its class (control, data, extended), is not reserved in the newest "
                        "table of message types.",
-        .source = "USB PD, message types; " TYPE_TABLES ".",
+        .source = "USB PD, message types; " TYPE_TABLES,
         .why = "A receiver can only answer a number that nobody defined with a refusal, and some answer with a reset.",
         .undecided = NOTHING_MORE, .bench = NEGOTIATE,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
@@ -120,7 +120,7 @@ const struct rule message_rules[] = {
         .requirement = "On SOP' and SOP'' header bit 5 is 0. Where revision 2.0 was agreed on, header bits 15 and 4 are 0. Bit 9 of "
                        "an extended header is 0. The bytes from the end of the data to a multiple of 4 are 0.",
         .source = "USB PD, message header and extended message header; " HEADER_LAYOUT "; the four-bit type of 2.0 and the padding "
-                  "from memory.",
+                  "from memory",
         .why = "A later revision gives such a bit a meaning, and then an old product says what it never meant.",
         .undecided = "The part about 2.0 is only judged where the agreed revision is known.", .bench = NEGOTIATE,
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
@@ -134,10 +134,10 @@ const struct rule message_rules[] = {
                        "capabilities and Vendor_Defined 1 to 7, the others 1), a chunk as many as its extended header and its bytes fill, "
                        "a request chunk 1.",
         .source = "USB PD, data messages and chunking; " TYPE_TABLES "; the counts of BIST and EPR_Request from memory, the second "
-                  "object of Source_Info secondary.",
+                  "object of Source_Info secondary",
         .why = "A receiver that reads by the table misses objects, or takes what is not there for one.",
         .undecided = NOTHING_MORE, .bench = NEGOTIATE,
-        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .basis = BASIS_FOUND | BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
         .sentences = says_object_count, .check = message_check_object_count,
     },
@@ -147,7 +147,7 @@ const struct rule message_rules[] = {
         .requirement = "Behind the header, CRC not counted, stand 4 bytes for each data object that it counts. An unchunked extended "
                        "message counts 0 objects and has 2 bytes of extended header and Data Size bytes, or those filled up to a "
                        "multiple of 4.",
-        .source = "USB PD, message header and extended message header; " HEADER_LAYOUT ".",
+        .source = "USB PD, message header and extended message header; " HEADER_LAYOUT,
         .why = "Receivers cut off or run over the end of a message whose length belies its header.",
         .undecided = NOTHING_MORE, .bench = NEGOTIATE,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
@@ -161,7 +161,7 @@ const struct rule message_rules[] = {
                        "that ends it), 0 in what only a sink sends (Request, EPR_Request), and in a GoodCRC the other value than in "
                        "the message that it acknowledges. Not judged from the Accept of a PR_Swap or FR_Swap to the end of that swap, nor "
                        "for 100 ms after a Hard Reset.",
-        .source = "USB PD, Port Power Role; " HEADER_LAYOUT "; notes on PD R3.2 V1.2 say that a receiver must not verify it, hence no must.",
+        .source = "USB PD, Port Power Role; " HEADER_LAYOUT "; notes on PD R3.2 V1.2 say that a receiver must not verify it, hence no must",
         .why = "Analysers and some controllers tell the two ports apart by this bit.",
         .undecided = "Not judged before it is known which port is the source.", .bench = NEGOTIATE,
         .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_EACH,
@@ -176,12 +176,12 @@ const struct rule message_rules[] = {
         .requirement = "Port Data Role (header bit 5) of a message on SOP is 1 from the DFP and 0 from the UFP. The source begins as DFP, "
                        "the sink as UFP; only an accepted DR_Swap changes that, and a Hard Reset restores it. After a DR_Swap the next message "
                        "of each side is not judged.",
-        .source = "USB PD, Port Data Role; " HEADER_LAYOUT "; the roles at attach and after Hard Reset as in notes on PD R3.2 V1.2.",
+        .source = "USB PD, Port Data Role; " HEADER_LAYOUT "; the roles at attach and after Hard Reset as in notes on PD R3.2 V1.2",
         .why = "A port that sees its own data role in its partner's message starts Type-C error recovery, and power is cut.",
         .undecided = "Without the attach or a DR_Swap in the trace the first message of each side sets its role and only later ones are "
                      "judged.",
         .bench = "Attach, negotiate, and let the two ports swap data roles once if they can.",
-        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH),
         .messages = MESSAGES_ALL, .sets = 1 << SET_SOP, .sentences = says_data_role,
         .state_size = sizeof(struct data_role_state), .check = message_check_data_role,
@@ -192,10 +192,10 @@ const struct rule message_rules[] = {
         .requirement = "Specification Revision (header bits 7:6) is never 3. From the first Request to a detach or Hard Reset every "
                        "message on SOP shows the lower one of what Source_Capabilities and Request showed; before it a port may show "
                        "its highest. GoodCRC is not judged. 1.0 counts as 2.0.",
-        .source = "USB PD, Specification Revision; " HEADER_LAYOUT "; the agreement as in notes on PD R3.2 V1.2.",
+        .source = "USB PD, Specification Revision; " HEADER_LAYOUT "; the agreement as in notes on PD R3.2 V1.2",
         .why = "The partner goes by these two bits in its retries, its timing and in what it dares to send.",
         .undecided = "The trace begins in a contract: what was agreed on lies before it.", .bench = NEGOTIATE,
-        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
         .sentences = says_header_revision, .check = message_check_header_revision,
     },
@@ -205,10 +205,10 @@ const struct rule message_rules[] = {
         .requirement = "MessageID is that of the same sender's last message on the same ordered set plus 1, modulo 8. Plus 2 passes where "
                        "a message of the partner came between (a message that waited was discarded). After a message that was never "
                        "acknowledged, or that was repeated although it was, the same number passes too.",
-        .source = "USB PD, MessageID; " HEADER_LAYOUT "; the discarded message as in notes on PD R3.2 V1.2.",
+        .source = "USB PD, MessageID; " HEADER_LAYOUT "; the discarded message as in notes on PD R3.2 V1.2",
         .why = "A receiver takes a repeated number for a retry: it acknowledges the message and does nothing.",
         .undecided = "A bad packet since the last message may have been the one that is missing.", .bench = NEGOTIATE,
-        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
         .sentences = says_id_sequence, .check = message_check_id_sequence,
     },
@@ -217,11 +217,11 @@ const struct rule message_rules[] = {
         .title = "After a reset MessageID begins at 0",
         .requirement = "The first message of each sender on an ordered set has MessageID 0 after an attach, a Soft_Reset, a Hard Reset, a completed "
                        "PR_Swap or FR_Swap, and on SOP' and SOP'' after a Cable Reset. Soft_Reset and the Accept of it have 0 themselves.",
-        .source = "USB PD, MessageID; notes on PD R3.2 V1.2; three bits as in " FROM_LINUX ".",
+        .source = "USB PD, MessageID; notes on PD R3.2 V1.2; three bits as in " FROM_LINUX,
         .why = "A partner that counts from 0 drops the message as a repeat, or answers one that it never got.",
         .undecided = "Records are missing, or a packet is bad, between the reset and the message.",
         .bench = "Attach; provoke a Soft_Reset and a Hard Reset; negotiate after each.",
-        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
         .sentences = says_id_after_reset, .check = message_check_id_after_reset,
     },
@@ -231,7 +231,7 @@ const struct rule message_rules[] = {
         .requirement = "On SOP a source sends only what the tables give to a source, a sink what they give to a sink; Data_Reset_Complete and "
                        "Enter_USB come from the DFP. A dual-role power port (bit 29 of its first object) may also send what its other role is "
                        "asked for. Request chunks are not judged.",
-        .source = "USB PD, message types; the sender columns are from memory.",
+        .source = "USB PD, message types; the sender columns are from memory",
         .why = "The partner treats it as a protocol error, and mostly resets.",
         .undecided = "A message of the DFP while it is not known which port that is. Where a port never said whether it is dual-role, messages "
                      "of the other role are not judged.",
@@ -246,7 +246,7 @@ const struct rule message_rules[] = {
         .requirement = "A message on SOP' or SOP'' is one of Accept, Soft_Reset, Not_Supported, Get_Status, Status, Get_Revision, Revision, "
                        "Get_Manufacturer_Info, Manufacturer_Info, Security and Firmware_Update messages, Vendor_Defined, "
                        "Vendor_Defined_Extended, Enter_USB, Data_Reset, BIST.",
-        .source = "USB PD, SOP* communication; from memory, the list kept wide.",
+        .source = "USB PD, SOP* communication; from memory, the list kept wide",
         .why = "A cable plug cannot make sense of power messages; one that tries may stop answering.",
         .undecided = NOTHING_MORE, .bench = "Attach with an electronically marked cable.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
@@ -259,7 +259,7 @@ const struct rule message_rules[] = {
         .requirement = "Under 2.0 only message types of 1.0 and 2.0 are sent. Under 3.x any defined type, but those that came with 3.1 (EPR, "
                        "Source_Info, Revision, Extended_Control, Get_Source_Info, Get_Revision) not from a port whose Revision message says "
                        "3.0. On SOP' and SOP'' the plug's revision counts, known from its identity.",
-        .source = "USB PD, message types and the revision that brought each; " TYPE_TABLES ".",
+        .source = "USB PD, message types and the revision that brought each; " TYPE_TABLES,
         .why = "An older partner does not know the message: it ignores it, or resets.",
         .undecided = "Not judged before a revision was agreed on.",
         .bench = "Negotiate once with a partner of revision 2.0 and once with one of 3.x.",
@@ -271,7 +271,7 @@ const struct rule message_rules[] = {
         .id = "message.deprecated",
         .title = "Ping and GotoMin are no longer sent",
         .requirement = "Under revision 3.x no Ping is sent, and no GotoMin by a port known to be of 3.2.",
-        .source = "USB PD, deprecated control messages; from memory.",
+        .source = "USB PD, deprecated control messages; from memory",
         .why = "Newer partners answer it with Not_Supported at best.",
         .undecided = "Not judged where revision or edition is unknown.",
         .bench = "Record a long contract under revision 3.x; the message shows by itself.",
@@ -284,7 +284,7 @@ const struct rule message_rules[] = {
         .title = "Chunks carry 26 bytes each, the last one what is left",
         .requirement = "Every chunk but the last carries 26 bytes, the last Data Size less 26 times its number. Data Size is at most 260 and the "
                        "same in all chunks of a message. Request chunks are not judged.",
-        .source = "USB PD, chunking; 26 and 260 bytes seen in " FROM_ZEPHYR " and " FROM_ONSEMI ".",
+        .source = "USB PD, chunking; 26 and 260 bytes seen in " FROM_ZEPHYR " and " FROM_ONSEMI,
         .why = "A receiver puts the pieces together by these numbers and loses or invents data where they are wrong.",
         .undecided = NOTHING_MORE, .bench = "Ask for a long extended message, for instance EPR_Source_Capabilities or Security.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3,
@@ -296,7 +296,7 @@ const struct rule message_rules[] = {
         .title = "Chunks are asked for one after the other, and the one asked for comes",
         .requirement = "After a chunk the receiver asks for the next number, with Request Chunk 1, Chunked 1 and Data Size 0. The chunk sent then "
                        "has that number and Request Chunk 0.",
-        .source = "USB PD, chunking; the bits seen in " FROM_LINUX " and " FROM_ZEPHYR ", the order from memory.",
+        .source = "USB PD, chunking; the bits seen in " FROM_LINUX " and " FROM_ZEPHYR ", the order from memory",
         .why = "A transfer that loses step is given up, and the information never arrives.",
         .undecided = "The exchange is not in the trace from chunk 0 on, or a bad packet may have been the request.",
         .bench = "Ask for a long extended message, for instance EPR_Source_Capabilities or Security.",
@@ -311,7 +311,7 @@ const struct rule message_rules[] = {
         .title = "Long messages go unchunked only if both ports support it",
         .requirement = "An extended message on SOP with Chunked 0 and a Data Size above 26 is sent only if bit 24 of the source's first object and "
                        "bit 23 of the sink's last Request are both 1.",
-        .source = "USB PD, Unchunked Extended Messages Supported; the bits seen in " FROM_LINUX " and " FROM_ZEPHYR ", the rule from memory.",
+        .source = "USB PD, Unchunked Extended Messages Supported; the bits seen in " FROM_LINUX " and " FROM_ZEPHYR ", the rule from memory",
         .why = "A port without room for it loses the message and cannot say so.",
         .undecided = "One of the two words is not in the trace since the attach, and the other one agrees.",
         .bench = "Ask for a long extended message, for instance EPR_Source_Capabilities or Security.",
@@ -327,7 +327,7 @@ const struct rule message_rules[] = {
                        "Security, Firmware_Update and Vendor_Defined_Extended messages, 4 in PPS_Status, 4 to 26 in Country_Info and "
                        "Country_Codes, 21 or 24 in Sink_Capabilities_Extended, 2 in Extended_Control, a multiple of 4 from 4 to 52 in EPR "
                        "capabilities. All editions' sizes pass.",
-        .source = "USB PD, extended messages; sizes seen in the headers named with each message type, those of request messages from memory.",
+        .source = "USB PD, extended messages; sizes seen in the headers named with each message type, those of request messages from memory",
         .why = "A block of another size is read wrongly, or refused as a whole.",
         .undecided = NOTHING_MORE, .bench = "Ask for Status, Source_Capabilities_Extended and Manufacturer_Info.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3,

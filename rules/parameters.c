@@ -1,6 +1,8 @@
 /* The numbers of the standard and our own, in the order of the rule groups that use them. */
 #include "rules/parameter.h"
 
+#include "decode/times.h"
+
 #include <stddef.h>
 #include <string.h>
 
@@ -9,6 +11,8 @@
 #define FROM_KERNEL_MAIL "linux-usb mailing list, Hard Reset test steps quoting the compliance checks"
 #define FROM_MEMORY "from memory"
 #define COMMON_PRACTICE "common practice, no source"
+
+enum { NS_PER_MILLI_MS = 1000 }; /* a thousandth of a millisecond */
 
 /* Thousandths of a unit. */
 #define MOST(milli) .min = PARAMETER_NONE, .max = (milli)
@@ -24,7 +28,8 @@ const struct parameter parameters_all[] = {
     { "tInterFrameGap", "ms", "quiet on the line from the end of a packet to the next preamble",
       "from memory; the same 25 us in " FROM_TIMER_LIST, LEAST(25) },
     { "tTransmit", "ms", "end of a packet to the start of its GoodCRC", FROM_TIMER_LIST, MOST(195) },
-    { "tReceive", "ms", "how long a sender waits for the GoodCRC (CRCReceiveTimer)", FROM_TIMER_LIST, WINDOW(900, 1100) },
+    { "tReceive", "ms", "how long a sender waits for the GoodCRC (CRCReceiveTimer)", FROM_TIMER_LIST,
+      WINDOW(PD_RECEIVE_LEAST_NS / NS_PER_MILLI_MS, PD_RECEIVE_MOST_NS / NS_PER_MILLI_MS) },
     { "tRetry", "ms", "CRCReceiveTimer run out to the start of the repeat", FROM_TIMER_LIST "; what it spans from memory", MOST(195) },
     { "nRetryCount@2.0", "", "repeats after the first copy, PD 2.0", "Linux include/linux/usb/pd.h; Microchip PD software framework headers",
       EXACTLY(3000) },
