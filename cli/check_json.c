@@ -89,10 +89,10 @@ static void rules_json(struct json *j, const struct check *c)
     json_array_end(j);
 }
 
-static void amount_json(struct json *j, const char *key, bool has, int64_t thousandths)
+static void amount_json(struct json *j, const struct finding *f, const char *key, bool has, int64_t amount)
 {
     if (has)
-        json_decimal(j, key, thousandths, 3);
+        json_decimal(j, key, amount, finding_decimals(f));
     else
         json_null(j, key);
 }
@@ -111,11 +111,11 @@ static void finding_json(struct json *j, const struct finding *f, int64_t zero_n
     json_u64(j, "port", f->port);
     json_u64(j, "frame", f->frame);
     json_i64(j, "t_ns", f->t_ns - zero_ns);
-    amount_json(j, "measured", f->has_measured, f->measured);
-    amount_json(j, "low", f->has_low, f->low);
-    amount_json(j, "high", f->has_high, f->high);
+    amount_json(j, f, "measured", f->has_measured, f->measured);
+    amount_json(j, f, "low", f->has_low, f->low);
+    amount_json(j, f, "high", f->has_high, f->high);
     json_text(j, "unit", f->unit);
-    amount_json(j, "uncertainty", f->has_uncertainty, f->uncertainty);
+    amount_json(j, f, "uncertainty", f->has_uncertainty, f->uncertainty);
     json_array(j, "evidence");
     for (unsigned k = 0; k < f->evidence_count; k++)
         json_u64(j, NULL, f->evidence[k]);

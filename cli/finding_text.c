@@ -99,11 +99,16 @@ void finding_seen(struct phrase *p, const struct finding *f)
     sentence_fill(p, sentence ? sentence : f->rule->title, f->values);
 }
 
-static void add_amount(struct phrase *p, int64_t thousandths, const char *unit)
+unsigned finding_decimals(const struct finding *f)
 {
-    phrase_short(p, thousandths, 3);
-    if (unit && *unit)
-        phrase_format(p, " %s", unit);
+    return f->per_unit == 1000000 ? 6 : 3;
+}
+
+static void add_amount(struct phrase *p, const struct finding *f, int64_t amount)
+{
+    phrase_short(p, amount, finding_decimals(f));
+    if (f->unit && *f->unit)
+        phrase_format(p, " %s", f->unit);
 }
 
 void finding_measured(struct phrase *p, const struct finding *f)
@@ -112,10 +117,10 @@ void finding_measured(struct phrase *p, const struct finding *f)
     if (!f->has_measured || !f->unit || !f->unit[0])
         return;
     phrase_add(p, "measured ");
-    add_amount(p, f->measured, f->unit);
+    add_amount(p, f, f->measured);
     if (f->has_uncertainty) {
         phrase_add(p, " (+- ");
-        add_amount(p, f->uncertainty, f->unit);
+        add_amount(p, f, f->uncertainty);
         phrase_add(p, ")");
     }
     if (!f->has_low && !f->has_high)
@@ -124,12 +129,14 @@ void finding_measured(struct phrase *p, const struct finding *f)
     if (f->has_low && f->has_high && f->low == f->high)
         phrase_add(p, "exactly ");
     else if (f->has_low && f->has_high) {
-        phrase_short(p, f->low, 3);
+        phrase_short(p, f->low, finding_decimals(f));
         phrase_add(p, " to ");
     } else {
         phrase_add(p, f->has_low ? "at least " : "at most ");
     }
-    add_amount(p, f->has_high ? f->high : f->low, f->unit);
+    add_amount(p, f, f->has_high ? f->high : f->low);
+    if (f->parameter)
+        phrase_format(p, " (%s)", f->parameter->name);
 }
 
 const char *cause_text(unsigned cause)
@@ -147,6 +154,12 @@ const char *cause_text(unsigned cause)
     case CAUSE_NO_READING:      return "there is no reading just here";
     case CAUSE_UNSEEN_WORDS:    return "the messages that would settle it were not seen since the attach";
     case CAUSE_RECENT_OFFER:    return "the offer had changed so shortly before that the request may refer to the old one";
+    case CAUSE_ORIGIN:          return "a Hard Reset has no sender, and the trace does not tell whose it was";
+    case CAUSE_NO_GOODCRC:      return "the message was heard, but its GoodCRC is not in the recording";
+    case CAUSE_CROSSING:        return "both sides spoke at the same time";
+    case CAUSE_ROLES:           return "which side had which role did not show";
+    case CAUSE_CAPTURE:         return "what the recording holds and what the receiver did contradict each other";
+    case CAUSE_ONCE:            return "it was seen once, and once may be chance";
     }
     return "";
 }

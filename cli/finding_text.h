@@ -10,6 +10,8 @@ void finding_seen(struct phrase *p, const struct finding *f);
 /* "measured 31.4 ms (+- 0.2 ms); required 24 to 30 ms". Nothing where nothing was measured. */
 void finding_measured(struct phrase *p, const struct finding *f);
 /* Why an occasion is undecided, as the end of "not decided: ...". Nothing for CAUSE_NONE. */
+/* Decimals of measured, low, high, uncertainty. */
+unsigned finding_decimals(const struct finding *f);
 const char *cause_text(unsigned cause);
 /* All of it, as the key "text" of JSON has it. */
 void finding_text(struct phrase *p, const struct finding *f);

@@ -29,6 +29,14 @@ struct edition {
     uint8_t at_least;              /* enum since: SINCE_R30, SINCE_R31, SINCE_R32, by what it uses */
 };
 
+/* A packet or reset on the wire, and how its edges were timed (rules/span.h says what they are worth). */
+struct wire {
+    uint64_t frame;            /* 0: none */
+    int64_t  start_ns, end_ns; /* one of them by the nominal length where none was measured: the start with END_TIME, else the end */
+    uint8_t  flags;            /* enum record_flag */
+    bool     measured;         /* the record's duration is */
+};
+
 /* One packet as the model understands it. */
 struct speech {
     struct message m;
@@ -43,6 +51,8 @@ struct speech {
     const uint8_t *data;       /* complete extended message: its data block (also a single chunk's) */
     uint16_t size;
     uint64_t first_frame;      /* of a message in chunks: the frame of chunk 0, else frame */
+    uint8_t  flags;            /* of the record */
+    struct wire spoilt;        /* the first of the bad packets that this message makes good, being a copy of it; frame 0: none */
     const struct sent *acknowledged; /* GoodCRC: the message it answers, or NULL */
 };
 
@@ -59,7 +69,16 @@ struct sent {
     bool     unheard;                /* repeated after it was acknowledged: its sender did not hear that */
     bool     chunk_request;
     uint8_t  chunk;
+    /* Times of the first good copy's end, the last copy's start, the GoodCRC (goodcrc_frame), and how they were taken. */
+    int64_t  first_end_ns, last_start_ns, goodcrc_start_ns, goodcrc_end_ns;
+    uint8_t  first_flags, last_flags, goodcrc_flags;
+    bool     first_measured, last_measured, goodcrc_measured;
+    struct wire spoilt;              /* bad copies came before the first good one: the first of them; frame 0: none */
 };
+struct wire sent_first(const struct sent *m);   /* first copy: a bad one that a good one followed counts */
+struct wire sent_last(const struct sent *m);
+struct wire sent_goodcrc(const struct sent *m); /* frame 0: none was recorded */
+struct wire speech_wire(const struct speech *s);
 
 /* One sender on one ordered set. */
 struct stream {
@@ -244,6 +263,8 @@ struct port {
     bool     bad_fresh;              /* a bad packet that a good copy may still make good */
     uint8_t  bad_set;
     uint16_t bad_length;             /* its bytes without CRC, 0: not known */
+    struct wire bad_first;           /* the first of the bad copies of one message */
+    bool     bad_again;              /* the bad packet in hand is one more of them */
     bool     offer_open[2];          /* announced[k] is neither delivered nor given up */
     /* senders, by stream_index */
     struct stream streams[STREAMS];

@@ -61,6 +61,31 @@ void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t go
         port_offer_delivered(p, m);
 }
 
+struct wire speech_wire(const struct speech *s)
+{
+    return (struct wire){ .frame = s->frame, .start_ns = s->start_ns, .end_ns = s->end_ns, .flags = s->flags, .measured = s->measured };
+}
+
+struct wire sent_first(const struct sent *m)
+{
+    if (m->spoilt.frame)
+        return m->spoilt;
+    return (struct wire){ .frame = m->frame, .start_ns = m->start_ns, .end_ns = m->first_end_ns, .flags = m->first_flags,
+                          .measured = m->first_measured };
+}
+
+struct wire sent_last(const struct sent *m)
+{
+    return (struct wire){ .frame = m->last_frame, .start_ns = m->last_start_ns, .end_ns = m->end_ns, .flags = m->last_flags,
+                          .measured = m->last_measured };
+}
+
+struct wire sent_goodcrc(const struct sent *m)
+{
+    return (struct wire){ .frame = m->goodcrc_frame, .start_ns = m->goodcrc_start_ns, .end_ns = m->goodcrc_end_ns,
+                          .flags = m->goodcrc_flags, .measured = m->goodcrc_measured };
+}
+
 static unsigned port_other(unsigned player)
 {
     return player == PLAYER_A ? PLAYER_B : player == PLAYER_B ? PLAYER_A : PLAYER_UNKNOWN;
@@ -202,6 +227,12 @@ static void take_goodcrc(struct port *p, const struct record *r, struct speech *
     if (m && s->m.set != SET_SOP && (m->player == PLAYER_CABLE) == s->m.power_bit)
         m = NULL; /* both from the plug, or both from a port: no answer to it */
     s->acknowledged = m;
+    if (m && m->delivery != DELIVERY_PROVEN) {
+        m->goodcrc_start_ns = s->start_ns;
+        m->goodcrc_end_ns = s->end_ns;
+        m->goodcrc_flags = s->flags;
+        m->goodcrc_measured = s->measured;
+    }
     if (s->player <= PLAYER_CABLE)
         p->spoken[s->player] = true;
     tell_goodcrc(p, s, m);
@@ -263,20 +294,27 @@ static bool repeats_bad(const struct port *p, const struct record *r, const stru
            wait <= PORT_MADE_GOOD_NS + port_slack_ns(p, r, s->measured);
 }
 
-static void settle_bad(struct port *p, const struct record *r, const struct speech *s)
+/* A bad packet may be a copy of this one. */
+static void settle_bad(struct port *p, const struct record *r, struct speech *s)
 {
     if (!p->bad_fresh)
         return;
     if (!repeats_bad(p, r, s) || (s->good && s->m.index == CONTROL(GOODCRC)))
         miss_bad(p);
+    else if (s->good)
+        s->spoilt = p->bad_first;
     else
-        p->bad_fresh = !s->good; /* one more bad copy: the wait goes on with it */
+        p->bad_again = true; /* one more bad copy: the wait goes on with it */
+    p->bad_fresh = p->bad_fresh && !s->good;
 }
 
 static void take_bad(struct port *p, const struct record *r, struct speech *s)
 {
     s->player = PLAYER_UNKNOWN;
     s->side = SIDE_UNKNOWN;
+    if (!p->bad_again)
+        p->bad_first = speech_wire(s);
+    p->bad_again = false;
     p->bad_fresh = true;
     p->bad_set = s->m.set;
     p->bad_length = bytes_without_crc(r);
@@ -313,6 +351,11 @@ static void note_sent(struct port *p, struct stream *t, const struct speech *s)
     m->unheard = false;
     m->chunk_request = s->m.request_chunk;
     m->chunk = s->m.chunk;
+    m->first_end_ns = s->end_ns;
+    m->last_start_ns = s->start_ns;
+    m->first_flags = m->last_flags = s->flags;
+    m->first_measured = m->last_measured = s->measured;
+    m->spoilt = s->spoilt;
     t->id = s->m.id;
     t->id_known = true;
     t->reset_pending = false;
@@ -430,6 +473,9 @@ static void take_good(struct port *p, const struct record *r, struct speech *s)
         t->last.copies++;
     t->last.last_frame = s->frame;
     t->last.end_ns = s->end_ns;
+    t->last.last_start_ns = s->start_ns;
+    t->last.last_flags = s->flags;
+    t->last.last_measured = s->measured;
     t->busy_ns = 0;
     p->last_stream[s->m.set] = (uint8_t)(t - p->streams + 1);
 }
@@ -455,6 +501,8 @@ void port_take_packet(struct port *p, const struct record *r)
     s->start_ns = r->t_ns;
     s->end_ns = r->t_ns + record_span_ns(r);
     s->measured = r->duration_ns != 0;
+    s->flags = r->flags;
+    s->spoilt.frame = 0;
     bool readable = message_read(r->packet.bytes, r->packet.length, r->packet.set, r->packet.state, &s->m);
 
     if (!readable)

@@ -6,6 +6,28 @@
 
 static void engine_event(void *context, const struct event *event);
 
+/* The parameters of every rule, looked up once. */
+static bool engine_take_parameters(struct engine *e)
+{
+    uint32_t n = 0;
+
+    e->parameters = e->options.parameters ? e->options.parameters : parameters_all;
+    for (unsigned r = 0; r < e->count; r++)
+        for (const char *const *name = e->rules[r]->parameters; name && *name; name++)
+            n++;
+    e->values = calloc(n + 1, sizeof *e->values);
+    if (!e->values)
+        return false;
+    n = 0;
+    for (unsigned r = 0; r < e->count; r++) {
+        e->values_at[r] = n;
+        for (const char *const *name = e->rules[r]->parameters; name && *name; name++)
+            e->values[n++] = parameter_in(e->parameters, *name);
+    }
+    e->answer_none_ns = window_of(parameter_in(e->parameters, "answer_none_ms")).high_ns;
+    return true;
+}
+
 static bool engine_take_rules(struct engine *e)
 {
     const struct rule *const *groups = e->options.groups ? e->options.groups : rules_groups;
@@ -19,7 +41,7 @@ static bool engine_take_rules(struct engine *e)
             e->state_bytes += (r->state_size + 15u) & ~(size_t)15;
             e->count++;
         }
-    return engine_sort_rules(e);
+    return engine_sort_rules(e) && engine_take_parameters(e);
 }
 
 struct engine *engine_new(const struct engine_options *options)
@@ -32,7 +54,6 @@ struct engine *engine_new(const struct engine_options *options)
         e->options = *options;
     else
         e->options = (struct engine_options){ .since_ns = INT64_MIN, .until_ns = INT64_MAX };
-    e->next_wake = INT64_MAX;
     e->bench = bench_new();
     if (!e->bench || !engine_take_rules(e)) {
         engine_free(e);
@@ -56,6 +77,7 @@ void engine_free(struct engine *e)
         }
     bench_free(e->bench);
     free(e->order);
+    free(e->values);
     free(e);
 }
 
@@ -81,6 +103,11 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
     b->port = p;
     for (unsigned k = 0; k < RULES_MAX; k++)
         b->wake_at[k] = INT64_MAX;
+    for (unsigned k = 0; k < RULES_MAX; k++)
+        b->failed_ns[k] = INT64_MIN;
+    b->last_failed_ns = INT64_MIN;
+    b->next_wake = INT64_MAX;
+    talk_start(&b->talk);
     e->books[p->number] = b;
     return b;
 }
@@ -119,6 +146,7 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     j.book = b;
     j.event = event;
     j.held = held;
+    j.ask = NULL;
     j.inside = engine_inside_window(e, event->t_ns);
     for (; entry < end; entry++) {
         if (e->any_failed && engine_silenced(e, entry->number))
@@ -129,16 +157,88 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     }
 }
 
-/* What the engine itself keeps: offers to be judged at the end of their attach. */
-static void engine_own_work(struct engine *e, struct port_book *b, const struct event *event)
+/* Checks about something that earlier failures may have settled: frame is what they would have been about. */
+static void wake_unless_failed(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
+                               const struct ask *ask, uint64_t frame)
+{
+    struct judge             j = { .engine = e, .book = b, .event = event, .ask = ask,
+                                   .inside = engine_inside_window(e, event->t_ns) };
+    const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
+
+    for (; entry < end; entry++) {
+        j.number = entry->number;
+        j.rule = entry->rule;
+        if (b->failure_count && judge_silenced_on(&j, frame))
+            continue;
+        entry->check(&j, event);
+    }
+}
+
+void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *event, const struct ask *ask)
+{
+    struct event told = *event;
+
+    told.kind = (enum event_kind)WAKE_ASK;
+    wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, ask->sent.frame);
+}
+
+/* A message: its own checks, then the question that it may answer, then what both together say. */
+static void engine_message(struct engine *e, struct port_book *b, const struct event *event)
+{
+    unsigned         group = event->speech->m.set != SET_SOP;
+    struct wake_list list = e->by_message[group][event->speech->m.index];
+
+    engine_new_subject(e);
+    if (e->any_settled && engine_inside_window(e, event->t_ns))
+        b->messages[group][event->speech->m.index]++;
+    if (list.count)
+        engine_wake(e, b, event, list, NULL);
+    if (event->speech->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_INFO))
+        offers_present(b, event);
+    talk_take_message(e, b, event);
+    list = e->by_talk[group][event->speech->m.index];
+    if (!list.count)
+        return;
+    struct event told = *event;
+    const struct talk *t = &b->talk;
+
+    told.kind = (enum event_kind)WAKE_TALK;
+    wake_unless_failed(e, b, &told, list, t->settled < 0 ? NULL : &t->last[t->settled], event->frame);
+}
+
+/* What the engine itself does before the rules hear of it: questions end. */
+static void engine_work_before(struct engine *e, struct port_book *b, const struct event *event)
+{
+    switch ((int)event->kind) {
+    case EVENT_HARD_RESET:
+        talk_take_hard_reset(e, b, event);
+        break;
+    case EVENT_ATTACH:
+        talk_take_attach(b);
+        break;
+    case EVENT_DETACH:
+        talk_take_detach(e, b, event);
+        break;
+    default:
+        break;
+    }
+}
+
+static void attach_ends(struct engine *e, struct port_book *b, const struct event *event)
+{
+    struct event told = *event;
+
+    offers_settle(e, b, event);
+    told.kind = (enum event_kind)WAKE_ATTACH_END;
+    engine_wake(e, b, &told, e->by_kind[WAKE_ATTACH_END], NULL);
+}
+
+/* ... and after: offers are kept until their attach ends. */
+static void engine_work_after(struct engine *e, struct port_book *b, const struct event *event)
 {
     switch ((int)event->kind) {
     case EVENT_OFFER:
         offers_hold(e, b, event);
-        break;
-    case EVENT_MESSAGE:
-        if (event->speech->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_INFO))
-            offers_present(b, event);
         break;
     case EVENT_REQUEST:
         if (b->any_held)
@@ -149,13 +249,13 @@ static void engine_own_work(struct engine *e, struct port_book *b, const struct 
         break;
     case EVENT_SWAPPED:
         if (event->swap == SWAP_PR || event->swap == SWAP_FR)
-            offers_settle(e, b, event);
+            attach_ends(e, b, event);
         break;
     case EVENT_DETACH:
-        offers_settle(e, b, event);
+        attach_ends(e, b, event);
         break;
     case EVENT_END:
-        offers_settle(e, b, event);
+        attach_ends(e, b, event);
         engine_tell_late(e, b);
         break;
     default:
@@ -173,53 +273,88 @@ static void engine_event(void *context, const struct event *event)
     b = e->books[event->port->number];
     if (!b && !(b = engine_book(e, event->port)))
         return;
-    if (event->kind == EVENT_MESSAGE || event->kind == EVENT_GOODCRC || event->kind == EVENT_GOODCRC_ODD) {
-        engine_new_subject(e);
-        if (event->kind == EVENT_MESSAGE && e->any_settled && engine_inside_window(e, event->t_ns))
-            b->messages[event->speech->m.set != SET_SOP][event->speech->m.index]++;
+    if (event->kind == EVENT_MESSAGE) {
+        engine_message(e, b, event);
+        return;
     }
+    if (event->kind == EVENT_GOODCRC || event->kind == EVENT_GOODCRC_ODD)
+        engine_new_subject(e);
+    bool own = EVENT_BIT(event->kind) & ENGINE_OWN_EVENTS;
+
+    if (own)
+        engine_work_before(e, b, event);
     struct wake_list list = engine_list(e, event);
 
     if (list.count)
         engine_wake(e, b, event, list, NULL);
-    if (EVENT_BIT(event->kind) & ENGINE_OWN_EVENTS)
-        engine_own_work(e, b, event);
+    if (own)
+        engine_work_after(e, b, event);
 }
 
-/* Rules that asked to be woken by time. Rare: next_wake is far away as a rule. */
-static void engine_ring(struct engine *e, const struct record *r)
+/* Rules that asked to be woken by time: rare. */
+static void book_ring(struct engine *e, struct port_book *b, int64_t t_ns, const struct record *r)
 {
-    int64_t next = INT64_MAX;
+    b->next_wake = INT64_MAX;
+    for (unsigned k = 0; k < e->count; k++) {
+        int64_t at = b->wake_at[k];
 
-    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
-        struct port_book *b = e->books[p];
+        if (at <= t_ns) {
+            struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r, .t_ns = at,
+                                   .frame = r ? r->frame : 0 };
+            struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k],
+                               .inside = engine_inside_window(e, at) };
 
-        for (unsigned k = 0; b && k < e->count; k++) {
-            if (b->wake_at[k] <= r->t_ns) {
-                struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r,
-                                       .t_ns = b->wake_at[k], .frame = r->frame };
-                struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k],
-                                   .inside = engine_inside_window(e, b->wake_at[k]) };
-
-                b->wake_at[k] = INT64_MAX;
-                engine_new_subject(e);
-                j.rule->check(&j, &event);
-            }
-            next = b->wake_at[k] < next ? b->wake_at[k] : next;
+            b->wake_at[k] = INT64_MAX;
+            engine_new_subject(e);
+            j.rule->check(&j, &event);
         }
+        if (b->wake_at[k] < b->next_wake)
+            b->next_wake = b->wake_at[k];
     }
-    e->next_wake = next;
+}
+
+static void book_pass_time(struct engine *e, struct port_book *b, int64_t t_ns, const struct record *r)
+{
+    if (t_ns >= b->talk.due_ns)
+        talk_pass_time(e, b, t_ns, r);
+    if (t_ns >= b->next_wake)
+        book_ring(e, b, t_ns, r);
+}
+
+static void books_pass_time(struct engine *e, int64_t t_ns, const struct record *r)
+{
+    for (unsigned p = 0; p < ENGINE_PORTS; p++)
+        if (e->books[p])
+            book_pass_time(e, e->books[p], t_ns, r);
+}
+
+/* A record of the stream that LOST speaks of: whatever this port was silent about until now, it was silent about. */
+static bool ends_silence(const struct record *r)
+{
+    return r->soundness == RECORD_SOUND &&
+           (r->kind == RECORD_PD_PACKET || r->kind == RECORD_RESET_SIGNAL || r->kind == RECORD_CC_STATE);
 }
 
 bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
 {
-    if (r->t_ns >= e->next_wake)
-        engine_ring(e, r);
-    return bench_feed(e->bench, r, stepped_back) && !e->no_memory;
+    if (!stepped_back && ends_silence(r)) {
+        struct port_book *b = e->books[r->port];
+
+        if (b)
+            book_pass_time(e, b, r->t_ns, r);
+        return bench_feed(e->bench, r, stepped_back) && !e->no_memory;
+    }
+    bool done = bench_feed(e->bench, r, stepped_back);
+
+    /* The loss is known now. */
+    if (stepped_back || r->soundness != RECORD_SOUND || r->kind == RECORD_LOST)
+        books_pass_time(e, r->t_ns, r);
+    return done && !e->no_memory;
 }
 
 void engine_end(struct engine *e, int64_t t_ns)
 {
+    books_pass_time(e, t_ns, NULL);
     bench_end(e->bench, t_ns);
 }
 

@@ -5,6 +5,7 @@
  */
 #pragma once
 #include "rules/rule.h"
+#include "rules/span.h"
 
 enum verdict { VERDICT_PASS, VERDICT_FAIL, VERDICT_UNDECIDED, VERDICT_NOT_SEEN };
 const char *verdict_name(unsigned verdict); /* pass fail undecided not-seen */
@@ -19,6 +20,12 @@ const char *party_name(unsigned party);
 enum cause {
     CAUSE_NONE, CAUSE_LOST, CAUSE_BAD_PACKET, CAUSE_BEGINNING, CAUSE_REVISION, CAUSE_UNKNOWN_OFFER, CAUSE_UNKNOWN_CABLE,
     CAUSE_INFERRED_RATING, CAUSE_UNCERTAINTY, CAUSE_NO_READING, CAUSE_UNSEEN_WORDS, CAUSE_RECENT_OFFER,
+    CAUSE_ORIGIN,      /* who sent a Hard Reset is not known */
+    CAUSE_NO_GOODCRC,  /* heard, but no GoodCRC was recorded */
+    CAUSE_CROSSING,    /* both sides spoke at once */
+    CAUSE_ROLES,       /* who has which role is not known */
+    CAUSE_CAPTURE,     /* the receiver was content, the capture was not; or the other way round */
+    CAUSE_ONCE,        /* seen once; it takes a second time to tell */
 };
 
 enum { FINDING_VALUES = 6, FINDING_EVIDENCE = 16 };
@@ -33,8 +40,12 @@ struct finding {
     uint8_t  sentence;           /* index into rule->sentences */
     int64_t  values[FINDING_VALUES];
     bool     has_measured, has_low, has_high, has_uncertainty;
-    int64_t  measured, low, high, uncertainty; /* thousandths of unit */
+    int64_t  measured, low, high, uncertainty; /* in parts of unit */
+    uint32_t per_unit;           /* so many parts make the unit: 1000, or 1000000 for a time in ms told in ns */
     const char *unit;            /* "V" "mA" "ms" "W" "", or NULL */
+    const struct parameter *parameter; /* whose value the limit was, or NULL */
+    bool     has_span;
+    struct span span;            /* the edges that the time was measured between */
     uint8_t  evidence_count;
     uint64_t evidence[FINDING_EVIDENCE]; /* frames, rising */
 };
@@ -57,6 +68,9 @@ struct engine_options {
     uint8_t  judged_whom;         /* bits 1 << enum about_whom from --judge; 0: by party */
     uint8_t  standard;            /* 0: as seen; SINCE_R2, SINCE_R30, SINCE_R31, SINCE_R32 */
     const struct rule *const *groups; /* NULL: rules_groups (tests give their own) */
+    const struct parameter *parameters; /* NULL: parameters_all; a copy of it in the same order, with values overridden */
+    /* Every time that a rule measured: number of the rule, window it was held against. NULL: nobody wants to know. */
+    void   (*timing)(void *context, unsigned port, unsigned rule, const struct span *span, const struct window *window);
     void   (*finding)(void *context, const struct finding *f); /* called as they are settled, not in order of time */
     void    *context;
 };

@@ -3,10 +3,12 @@
  */
 #pragma once
 #include "rules/judge.h"
+#include "rules/talk_inside.h"
 
 enum {
     ENGINE_PORTS = 255,
     HELD_OFFERS = 16,       /* distinct offers of an attach kept until its end; more: the oldest is judged at once */
+    FAILURES = 64,          /* kept a port, for silencing what is judged later */
     SEEN_OFFERS = 64,       /* digests of offers of the attach that were judged or are held */
     LATE_PER_RULE = 100,    /* undecided findings held to the end, a rule and port */
     SUPPLIES = SUPPLY_RESERVED + 1,
@@ -17,7 +19,8 @@ enum {
 /* Events that the engine itself works on, beside the rules. */
 #define ENGINE_OWN_EVENTS                                                                                                    \
     (EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |            \
-     EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END))
+     EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |            \
+     EVENT_BIT(EVENT_END))
 
 struct rule_set { uint64_t word[RULE_WORDS]; };
 
@@ -37,6 +40,8 @@ struct held {
     bool              open;     /* the first Request after it has not come */
 };
 
+struct failure { uint64_t frames[3]; uint16_t rule; };
+
 struct late { struct finding *list; size_t count, room; };
 
 struct port_book {
@@ -44,6 +49,11 @@ struct port_book {
     struct counts      counts[RULES_MAX];
     uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
+    int64_t            next_wake;          /* the soonest of them, or sooner */
+    struct talk        talk;
+    struct failure     failures[FAILURES];
+    unsigned           failure_count;
+    int64_t            failed_ns[RULES_MAX], last_failed_ns; /* INT64_MIN: never */
     struct held       *held;               /* HELD_OFFERS of them, made with the first */
     unsigned           held_count;
     unsigned           standing;           /* place of the offer that stands among them */
@@ -61,6 +71,7 @@ struct judge {
     unsigned            number;
     const struct event *event;
     const struct held_offer *held;
+    const struct ask   *ask;
     bool                inside;  /* the event lies between --since and --until */
 };
 
@@ -77,7 +88,11 @@ struct engine {
     struct wake_list      by_kind[WAKE_KINDS], by_supply[SUPPLIES];
     struct wake_list      by_message[SET_GROUPS][MESSAGE_INDEXES], by_packet[SET_GROUPS][MESSAGE_INDEXES];
     bool                  any_settled;
-    int64_t               next_wake;
+    const struct parameter *parameters;    /* as overridden */
+    int64_t               answer_none_ns;  /* how long silence is waited for */
+    const struct parameter **values;       /* of all rules, one list after the other */
+    uint32_t              values_at[RULES_MAX];
+    struct wake_list      by_ask[SET_GROUPS][MESSAGE_INDEXES], by_talk[SET_GROUPS][MESSAGE_INDEXES];
     /* the subject in hand: what failed on it */
     bool                  any_failed;
     struct rule_set       failed;
@@ -94,6 +109,10 @@ struct port_book *engine_book(struct engine *e, const struct port *p);
 void engine_wake(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
                  const struct held_offer *held);
 void engine_new_subject(struct engine *e);
+void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *event, const struct ask *ask);
+
+/* origin.c */
+enum reset_origin origin_of_reset(const struct engine *e, const struct port_book *b, const struct event *event);
 
 /* offer_book.c */
 void offers_hold(struct engine *e, struct port_book *b, const struct event *event);

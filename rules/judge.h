@@ -5,6 +5,7 @@
 #pragma once
 #include "rules/engine.h"
 #include "rules/parameter.h"
+#include "rules/talk.h"
 
 /* An outcome to be told; start from judge_outcome. */
 struct outcome {
@@ -17,6 +18,13 @@ struct outcome {
     bool     has_measured, has_low, has_high;
     int64_t  measured, low, high;  /* thousandths of unit */
     const char *unit;
+    uint32_t per_unit;             /* measured, low, high count in this part of the unit; 0: thousandths */
+    int64_t  uncertainty;
+    bool     has_uncertainty;
+    const struct parameter *parameter; /* whose value was the limit, or NULL */
+    bool     has_span;
+    struct span span;              /* how the time was worked out: set by judge_time */
+    uint64_t subjects[2];          /* further frames this failure is about, for judge_silenced_on; frame itself always is. 0: none */
     uint8_t  evidence_count;
     uint64_t evidence[FINDING_EVIDENCE];
 };
@@ -56,6 +64,49 @@ unsigned judge_gap_cause(const struct port *p, unsigned otherwise);
 const struct about_port *judge_about(const struct judge *j, const struct port *p);
 /* True if a rule named in silenced_by failed on this object (position) of the subject in hand. */
 bool judge_silenced(const struct judge *j, unsigned position);
-/* Wake this rule's check with WAKE_TIME once a record of any port starts at or after t_ns. One at a time per rule and port. */
+/* The same for an occasion that was remembered: a rule named in silenced_by failed about this frame (of the last 64 failures of the port). */
+bool judge_silenced_on(const struct judge *j, uint64_t frame);
+/* ... failed at or after this time: the same attach, reset, swap, silence. */
+bool judge_silenced_since(const struct judge *j, int64_t since_ns);
+/* Did any rule at all fail on this port at or after since_ns? */
+bool judge_anything_failed_since(const struct judge *j, int64_t since_ns);
+/*
+ * Wake this rule's check with WAKE_TIME once t_ns has passed: before the port's next packet, reset or CC_STATE at or after t_ns is
+ * looked at (after it, if that is a LOST or may have been a packet, so that the loss is known), or at the end of the trace if it
+ * reaches t_ns. event->t_ns is t_ns. One at a time per rule and port; INT64_MAX takes it back.
+ */
 void judge_wake_at(struct judge *j, const struct port *p, int64_t t_ns);
+/* The rule's k-th parameter, as overridden. */
+const struct parameter *judge_parameter(const struct judge *j, unsigned k);
+struct window judge_window(const struct judge *j, unsigned k);
+/*
+ * Which of an edition's values applies to this player, by its agreed revision, its Revision message, what it uses, --standard:
+ * SINCE_R2, SINCE_R30, SINCE_R31, SINCE_R32; SINCE_R1: 3.x and no more known, or the revision itself unknown (then *known is false).
+ */
+unsigned judge_edition(const struct judge *j, const struct port *p, unsigned player, bool *known);
+/* tSenderResponse for that player; the rule's parameters from k on are tSenderResponse, @2.0, @3.0, @3.1, @3.2, @3.2-1.2. */
+struct window judge_sender_response(const struct judge *j, const struct port *p, unsigned player, unsigned k);
+#define SENDER_RESPONSE_PARAMETERS \
+    "tSenderResponse", "tSenderResponse@2.0", "tSenderResponse@3.0", "tSenderResponse@3.1", "tSenderResponse@3.2", "tSenderResponse@3.2-1.2"
+
+/* WAKE_ASK: the question that is settled. WAKE_TALK: the one that this message settled, or NULL. */
+const struct ask *judge_ask(const struct judge *j);
+/* The question of this player on this ordered set that is open, or NULL. */
+const struct ask *judge_open_ask(const struct judge *j, unsigned set, unsigned player);
+/* The last one that was settled, whatever its end; NULL: none since the attach. settled_ns: when. */
+const struct ask *judge_last_ask(const struct judge *j, unsigned set, unsigned player, int64_t *settled_ns);
+
+/*
+ * A time against its window. Fills measured (the middle), uncertainty (half the width), limits, parameter and both edges as
+ * evidence into o, passes, fails or is undecided by the range (CAUSE_UNCERTAINTY), and feeds the timer's distribution. doubt: a cause
+ * that leaves an otherwise failing occasion undecided (CAUSE_NONE: none); doubt_pass: also a passing one. Sentences: o->sentence
+ * for above the window (and undecided), o->sentence + 1 below it if the window has a low side. values[4] = measured ns, [5] = limit ns.
+ */
+enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, const struct window *w, enum cause doubt, bool doubt_pass);
+/* Feeds the distribution alone. */
+void judge_timing(struct judge *j, const struct span *s, const struct window *w);
+
+/* Who most likely sent the Hard Reset in hand (EVENT_HARD_RESET and WAKE_ASK by it): the catalogue's section 6. */
+enum reset_origin { ORIGIN_UNKNOWN, ORIGIN_SOURCE, ORIGIN_SINK };
+enum reset_origin judge_reset_origin(const struct judge *j);
 unsigned judge_standard(const struct judge *j);

@@ -169,7 +169,9 @@ static struct finding make_finding(const struct judge *j, const struct outcome *
         .party = (uint8_t)engine_party(j->engine, j->book->port, o->whom, o->player), .port = j->book->port->number,
         .frame = o->frame, .t_ns = o->t_ns, .sentence = o->sentence, .has_measured = o->has_measured,
         .has_low = o->has_low, .has_high = o->has_high, .measured = o->measured, .low = o->low, .high = o->high,
-        .unit = o->unit, .evidence_count = o->evidence_count,
+        .unit = o->unit, .evidence_count = o->evidence_count, .per_unit = o->per_unit ? o->per_unit : 1000,
+        .has_uncertainty = o->has_uncertainty, .uncertainty = o->uncertainty, .parameter = o->parameter,
+        .has_span = o->has_span, .span = o->span,
     };
 
     memcpy(f.values, o->values, sizeof f.values);
@@ -190,10 +192,26 @@ static void hand_over(struct engine *e, unsigned rule, const struct finding *f)
         e->options.finding(e->options.context, f);
 }
 
+static void note_failure(struct judge *j, const struct outcome *o)
+{
+    struct port_book *b = j->book;
+    struct failure   *f = &b->failures[b->failure_count++ % FAILURES];
+
+    f->rule = (uint16_t)j->number;
+    f->frames[0] = o->frame;
+    f->frames[1] = o->subjects[0];
+    f->frames[2] = o->subjects[1];
+    if (o->t_ns > b->failed_ns[j->number])
+        b->failed_ns[j->number] = o->t_ns;
+    if (o->t_ns > b->last_failed_ns)
+        b->last_failed_ns = o->t_ns;
+}
+
 void judge_fail(struct judge *j, const struct outcome *o)
 {
     struct engine *e = j->engine;
 
+    note_failure(j, o);
     if (!(e->failed.word[j->number / 64] >> j->number % 64 & 1)) {
         e->failed.word[j->number / 64] |= UINT64_C(1) << j->number % 64;
         e->failed_at[j->number] = 0;
@@ -326,6 +344,42 @@ bool judge_silenced(const struct judge *j, unsigned position)
     return false;
 }
 
+static bool silences(const struct judge *j, unsigned rule)
+{
+    return j->engine->silenced_by[j->number].word[rule / 64] >> rule % 64 & 1;
+}
+
+bool judge_silenced_on(const struct judge *j, uint64_t frame)
+{
+    const struct port_book *b = j->book;
+    unsigned                n = b->failure_count < FAILURES ? b->failure_count : FAILURES;
+
+    for (unsigned k = 0; k < n && frame; k++) {
+        const struct failure *f = &b->failures[k];
+
+        if ((f->frames[0] == frame || f->frames[1] == frame || f->frames[2] == frame) && silences(j, f->rule))
+            return true;
+    }
+    return false;
+}
+
+bool judge_silenced_since(const struct judge *j, int64_t since_ns)
+{
+    const struct port_book *b = j->book;
+
+    if (b->last_failed_ns < since_ns)
+        return false;
+    for (unsigned r = 0; r < j->engine->count; r++)
+        if (b->failed_ns[r] != INT64_MIN && b->failed_ns[r] >= since_ns && silences(j, r))
+            return true;
+    return false;
+}
+
+bool judge_anything_failed_since(const struct judge *j, int64_t since_ns)
+{
+    return j->book->last_failed_ns != INT64_MIN && j->book->last_failed_ns >= since_ns;
+}
+
 void judge_wake_at(struct judge *j, const struct port *p, int64_t t_ns)
 {
     struct port_book *b = j->engine->books[p->number];
@@ -333,8 +387,8 @@ void judge_wake_at(struct judge *j, const struct port *p, int64_t t_ns)
     if (!b)
         return;
     b->wake_at[j->number] = t_ns;
-    if (t_ns < j->engine->next_wake)
-        j->engine->next_wake = t_ns;
+    if (t_ns < b->next_wake)
+        b->next_wake = t_ns;
 }
 
 static enum answer revision_applies(unsigned wanted, unsigned agreed)

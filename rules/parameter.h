@@ -17,3 +17,5 @@ struct parameter {
 
 extern const struct parameter parameters_all[]; /* ends with name NULL */
 const struct parameter *parameter_find(const char *name); /* NULL: no such */
+/* The same in a copy of the table. */
+const struct parameter *parameter_in(const struct parameter *table, const char *name);

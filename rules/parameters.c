@@ -193,10 +193,15 @@ const struct parameter parameters_all[] = {
     { .name = NULL },
 };
 
-const struct parameter *parameter_find(const char *name)
+const struct parameter *parameter_in(const struct parameter *table, const char *name)
 {
-    for (const struct parameter *p = parameters_all; p->name; p++)
+    for (const struct parameter *p = table; p->name; p++)
         if (strcmp(p->name, name) == 0)
             return p;
     return NULL;
+}
+
+const struct parameter *parameter_find(const char *name)
+{
+    return parameter_in(parameters_all, name);
 }

@@ -27,6 +27,9 @@ enum wake {
     WAKE_OFFER_SETTLED = EVENT_KINDS, /* each distinct offer of an attach, at the attach's end, when rating, revision and cable are known:
                                          judge_held. Malformed messages (message.length, message.object-count) never become offers. */
     WAKE_TIME,                        /* asked for with judge_wake_at */
+    WAKE_ASK,                         /* a question is settled (rules/talk.h): judge_ask. messages: what asked. speech only where a message settled it */
+    WAKE_TALK,                        /* a message, as EVENT_MESSAGE, once EVENT_MESSAGE's checks and the questions that it settled are done */
+    WAKE_ATTACH_END,                  /* detach, power swap, end of trace: its offers are settled */
     WAKE_KINDS
 };
 
@@ -52,8 +55,10 @@ struct rule {
     bool          (*settled)(unsigned index);
     bool            goodcrcs_pass; /* every ordinary GoodCRC (decode/port.h) passes: counted without a look; wakes: EVENT_GOODCRC_ODD */
     uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */
-    const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL */
-    const char *const *silenced_by; /* ids: where one of them failed on the same subject there is no occasion; NULL: none */
+    const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL. judge_parameter(j, k) is the k-th */
+    /* Ids: where one of them failed on the same subject there is no occasion; NULL: none. Told by the engine while the subject is in
+     * hand (one message, one offer); later a check asks with judge_silenced_on (same frame) or judge_silenced_since (same attach, reset ...). */
+    const char *const *silenced_by;
     const char *const *sentences;   /* what a finding says: judge_... give the index; placeholders below */
     size_t          state_size;  /* bytes of state a port, zeroed at the start */
     void          (*check)(struct judge *j, const struct event *e);

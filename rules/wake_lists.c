@@ -71,13 +71,15 @@ static void pick_all(struct picker *k)
     struct engine *e = k->e;
 
     for (unsigned kind = 0; kind < WAKE_KINDS; kind++)
-        if (kind != EVENT_MESSAGE && kind != EVENT_PACKET && kind != EVENT_REQUEST)
+        if (kind != EVENT_MESSAGE && kind != EVENT_PACKET && kind != EVENT_REQUEST && kind != WAKE_ASK && kind != WAKE_TALK)
             e->by_kind[kind] = pick(k, kind, 0, MESSAGE_INDEXES, SUPPLIES);
     for (unsigned m = 0; m < SET_GROUPS * MESSAGE_INDEXES; m++) {
         unsigned group = m / MESSAGE_INDEXES, index = m % MESSAGE_INDEXES;
 
         e->by_message[group][index] = pick(k, EVENT_MESSAGE, group, index, SUPPLIES);
         e->by_packet[group][index] = pick(k, EVENT_PACKET, group, index, SUPPLIES);
+        e->by_ask[group][index] = pick(k, WAKE_ASK, group, index, SUPPLIES);
+        e->by_talk[group][index] = pick(k, WAKE_TALK, group, index, SUPPLIES);
     }
     for (unsigned s = 0; s < SUPPLIES; s++)
         e->by_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);

@@ -1,0 +1,132 @@
+/* What a check may ask about questions, parameters, editions, and how a time is judged. */
+#include "rules/engine_inside.h"
+
+#include <string.h>
+
+const struct parameter *judge_parameter(const struct judge *j, unsigned k)
+{
+    return j->engine->values[j->engine->values_at[j->number] + k];
+}
+
+struct window judge_window(const struct judge *j, unsigned k)
+{
+    return window_of(judge_parameter(j, k));
+}
+
+const struct ask *judge_ask(const struct judge *j)
+{
+    return j->ask;
+}
+
+const struct ask *judge_open_ask(const struct judge *j, unsigned set, unsigned player)
+{
+    const struct talk *t = &j->book->talk;
+    unsigned           stream = stream_index(set, player);
+
+    return t->is_open[stream] ? &t->open[stream] : NULL;
+}
+
+const struct ask *judge_last_ask(const struct judge *j, unsigned set, unsigned player, int64_t *settled_ns)
+{
+    const struct talk *t = &j->book->talk;
+    unsigned           stream = stream_index(set, player);
+
+    *settled_ns = t->last_ns[stream];
+    return t->last_ns[stream] == INT64_MIN ? NULL : &t->last[stream];
+}
+
+unsigned judge_edition(const struct judge *j, const struct port *p, unsigned player, bool *known)
+{
+    static const struct edition none;
+    const struct edition       *e = player <= PLAYER_CABLE ? &p->edition[player] : &none;
+    unsigned                    standard = judge_standard(j);
+
+    *known = true;
+    if (standard)
+        return standard;
+    *known = p->agreed != AGREED_UNKNOWN;
+    if (p->agreed == AGREED_R2)
+        return SINCE_R2;
+    if (p->agreed == AGREED_UNKNOWN)
+        return SINCE_R1;
+    if (e->major == 3)
+        return e->minor == 0 ? SINCE_R30 : e->minor == 1 ? SINCE_R31 : SINCE_R32;
+    return SINCE_R1;
+}
+
+/* 3.2 V1.2 or later, by the side's own Revision message: only then the wider window (one source). */
+static bool is_v12(const struct port *p, unsigned player)
+{
+    const struct edition *e = player <= PLAYER_CABLE ? &p->edition[player] : NULL;
+
+    return e && e->major == 3 && e->minor >= 2 && (e->minor > 2 || e->version >= 2);
+}
+
+struct window judge_sender_response(const struct judge *j, const struct port *p, unsigned player, unsigned k)
+{
+    bool     known;
+    unsigned edition = judge_edition(j, p, player, &known);
+
+    switch (edition) {
+    case SINCE_R2:
+        return judge_window(j, k + 1);
+    case SINCE_R30:
+        return judge_window(j, k + 2);
+    case SINCE_R31:
+        return judge_window(j, k + 3);
+    case SINCE_R32:
+        return judge_window(j, k + (judge_standard(j) || !is_v12(p, player) ? 4 : 5));
+    default:
+        return judge_window(j, k);
+    }
+}
+
+void judge_timing(struct judge *j, const struct span *s, const struct window *w)
+{
+    const struct engine_options *o = &j->engine->options;
+
+    if (o->timing)
+        o->timing(o->context, j->book->port->number, j->number, s, w);
+}
+
+enum { NS_A_MS = 1000000 };
+
+static void fill_time(struct outcome *o, const struct span *s, const struct window *w, enum fit fit)
+{
+    bool below = fit == FIT_BELOW || (fit == FIT_UNSURE && w->has_low && s->low_ns < w->low_ns);
+
+    o->has_measured = o->has_uncertainty = o->has_span = true;
+    o->has_low = w->has_low;
+    o->has_high = w->has_high;
+    o->measured = s->low_ns + (s->high_ns - s->low_ns) / 2;
+    o->uncertainty = (s->high_ns - s->low_ns) / 2;
+    o->low = w->low_ns;
+    o->high = w->high_ns;
+    o->unit = "ms";
+    o->per_unit = NS_A_MS;
+    o->parameter = w->parameter;
+    o->span = *s;
+    o->values[4] = o->measured;
+    o->values[5] = below ? w->low_ns : w->high_ns;
+    o->sentence = (uint8_t)(o->sentence + (below && w->has_low ? 1 : 0));
+    outcome_evidence(o, s->from.frame);
+    outcome_evidence(o, s->to.frame);
+}
+
+enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, const struct window *w, enum cause doubt, bool doubt_pass)
+{
+    enum fit fit = span_fit(s, w);
+
+    if (j->engine->options.timing)
+        judge_timing(j, s, w);
+    if (fit == FIT_INSIDE && (doubt == CAUSE_NONE || !doubt_pass)) {
+        judge_pass_at(j, o->t_ns);
+        return fit;
+    }
+    fill_time(o, s, w, fit);
+    if (fit == FIT_UNSURE || doubt != CAUSE_NONE)
+        judge_undecided(j, o, doubt != CAUSE_NONE ? doubt : CAUSE_UNCERTAINTY);
+    else
+        judge_fail(j, o);
+    return fit;
+}

@@ -1,0 +1,125 @@
+/* Ranges of time. */
+#include "rules/span.h"
+
+#include "decode/times.h"
+
+#include <string.h>
+
+/* BMC bits at 270 .. 330 kbit/s about the nominal 300 (fBitRate, from memory): how far a nominal length may be off. */
+enum { RATE_NOMINAL = 300, RATE_LEAST = 270, RATE_MOST = 330 };
+
+const char *edge_kind_name(unsigned kind)
+{
+    static const char *const names[] = { "", "start", "end", "acknowledged", "heard, no GoodCRC recorded", "record", "reading" };
+
+    return kind < sizeof names / sizeof names[0] ? names[kind] : "";
+}
+
+static struct edge edge_at(const struct port *p, enum edge_kind kind, uint64_t frame, int64_t t_ns, unsigned flags)
+{
+    int64_t stamp_ns = bench_stamp_ns(p->bench, p->number, flags);
+
+    return (struct edge){ .early_ns = t_ns - stamp_ns, .late_ns = t_ns + stamp_ns, .frame = frame, .kind = (uint8_t)kind };
+}
+
+struct edge edge_moment(const struct port *p, enum edge_kind kind, uint64_t frame, int64_t t_ns, unsigned flags)
+{
+    return edge_at(p, kind, frame, t_ns, flags);
+}
+
+static int64_t shortest(int64_t nominal_ns)
+{
+    return nominal_ns * RATE_NOMINAL / RATE_MOST;
+}
+
+static int64_t longest(int64_t nominal_ns)
+{
+    return (nominal_ns * RATE_NOMINAL + RATE_LEAST - 1) / RATE_LEAST;
+}
+
+struct edge edge_start(const struct port *p, const struct wire *w)
+{
+    if (w->measured || !(w->flags & RECORD_END_TIME))
+        return edge_at(p, EDGE_START, w->frame, w->start_ns, w->flags);
+    /* Stamped at its end: the start lies a length before it that nobody measured. */
+    struct edge e = edge_at(p, EDGE_START, w->frame, w->end_ns, w->flags);
+    int64_t     nominal_ns = w->end_ns - w->start_ns;
+
+    e.early_ns -= longest(nominal_ns);
+    e.late_ns -= shortest(nominal_ns);
+    return e;
+}
+
+struct edge edge_end(const struct port *p, const struct wire *w)
+{
+    if (w->measured || (w->flags & RECORD_END_TIME))
+        return edge_at(p, EDGE_END, w->frame, w->end_ns, w->flags);
+    struct edge e = edge_at(p, EDGE_END, w->frame, w->start_ns, w->flags);
+    int64_t     nominal_ns = w->end_ns - w->start_ns;
+
+    e.early_ns += shortest(nominal_ns);
+    e.late_ns += longest(nominal_ns);
+    return e;
+}
+
+struct edge edge_done(const struct port *p, const struct sent *m)
+{
+    struct wire w = sent_goodcrc(m);
+
+    if (m->delivery == DELIVERY_PROVEN && w.frame) {
+        struct edge e = edge_end(p, &w);
+
+        e.kind = EDGE_DONE;
+        return e;
+    }
+    w = sent_last(m);
+    struct edge e = edge_end(p, &w);
+
+    e.kind = EDGE_DONE_UNSEEN;
+    e.late_ns += PD_RECEIVE_MOST_NS;
+    return e;
+}
+
+struct wire record_wire(const struct record *r)
+{
+    return (struct wire){ .frame = r->frame, .start_ns = r->t_ns, .end_ns = r->t_ns + record_span_ns(r), .flags = r->flags,
+                          .measured = r->duration_ns != 0 };
+}
+
+struct span span_between(const struct port *p, struct edge from, struct edge to)
+{
+    const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
+    struct span s = { .from = from, .to = to, .low_ns = to.early_ns - from.late_ns, .high_ns = to.late_ns - from.early_ns };
+
+    s.has_clock = i->given & ABOUT_CLOCK_PPM;
+    if (s.has_clock && i->clock_ppm > 0) {
+        double  length_ns = (double)(s.high_ns > 0 ? s.high_ns : 0);
+        double  off_ns = 2e-6 * i->clock_ppm * length_ns;
+        int64_t clock_ns = off_ns < 1e15 ? (int64_t)(off_ns + 0.5) : INT64_C(1000000000000000);
+
+        s.low_ns -= clock_ns;
+        s.high_ns += clock_ns;
+    }
+    return s;
+}
+
+struct window window_of(const struct parameter *q)
+{
+    struct window w = { .has_low = q->min != PARAMETER_NONE, .has_high = q->max != PARAMETER_NONE, .parameter = q };
+    int64_t       unit_ns = strcmp(q->unit, "s") == 0 ? 1000000 : strcmp(q->unit, "us") == 0 ? 1 : 1000; /* of a thousandth */
+
+    w.low_ns = w.has_low ? q->min * unit_ns : 0;
+    w.high_ns = w.has_high ? q->max * unit_ns : 0;
+    return w;
+}
+
+enum fit span_fit(const struct span *s, const struct window *w)
+{
+    if (w->has_low && s->high_ns < w->low_ns)
+        return FIT_BELOW;
+    if (w->has_high && s->low_ns > w->high_ns)
+        return FIT_ABOVE;
+    if ((w->has_low && s->low_ns < w->low_ns) || (w->has_high && s->high_ns > w->high_ns))
+        return FIT_UNSURE;
+    return FIT_INSIDE;
+}

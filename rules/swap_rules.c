@@ -1,0 +1,8 @@
+/* The rules of the group swap. */
+#include "rules/groups.h"
+
+#include <stddef.h>
+
+const struct rule swap_rules[] = {
+    { .id = NULL },
+};
