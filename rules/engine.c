@@ -6,6 +6,29 @@
 
 static void engine_event(void *context, const struct event *event);
 
+/* In a test build: a limit of one rule is wrong. */
+static void engine_move_limit(struct engine *e, unsigned rule, unsigned count)
+{
+#ifdef PORTASSAY_MUTANTS
+    unsigned k = e->mutant.index / 2;
+
+    if (!mutant_is(&e->mutant, MUTANT_LIMIT, e->rules[rule]->id) || k >= count)
+        return;
+    e->moved = *e->values[e->values_at[rule] + k];
+    if (e->moved.min == e->moved.max)
+        e->moved.min = e->moved.max = e->moved.max * 4 / 5;
+    else if (e->mutant.index % 2 == 0)
+        e->moved.min = e->moved.min == PARAMETER_NONE ? PARAMETER_NONE : e->moved.min * 4 / 5;
+    else
+        e->moved.max = e->moved.max == PARAMETER_NONE ? PARAMETER_NONE : e->moved.max * 6 / 5;
+    e->values[e->values_at[rule] + k] = &e->moved;
+#else
+    (void)e;
+    (void)rule;
+    (void)count;
+#endif
+}
+
 /* The parameters of every rule, looked up once. */
 static bool engine_take_parameters(struct engine *e)
 {
@@ -23,6 +46,7 @@ static bool engine_take_parameters(struct engine *e)
         e->values_at[r] = n;
         for (const char *const *name = e->rules[r]->parameters; name && *name; name++)
             e->values[n++] = parameter_in(e->parameters, *name);
+        engine_move_limit(e, r, n - e->values_at[r]);
     }
     e->answer_none_ns = window_of(parameter_in(e->parameters, "answer_none_ms")).high_ns;
     return true;
@@ -54,6 +78,9 @@ struct engine *engine_new(const struct engine_options *options)
         e->options = *options;
     else
         e->options = (struct engine_options){ .since_ns = INT64_MIN, .until_ns = INT64_MAX };
+#ifdef PORTASSAY_MUTANTS
+    e->mutant = mutant_chosen();
+#endif
     e->bench = bench_new();
     if (!e->bench || !engine_take_rules(e)) {
         engine_free(e);
@@ -148,6 +175,9 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     j.held = held;
     j.ask = NULL;
     j.inside = engine_inside_window(e, event->t_ns);
+#ifdef PORTASSAY_MUTANTS
+    j.turning = false;
+#endif
     for (; entry < end; entry++) {
         if (e->any_failed && engine_silenced(e, entry->number))
             continue;

@@ -3,6 +3,7 @@
  */
 #pragma once
 #include "rules/judge.h"
+#include "rules/mutant.h"
 #include "rules/talk_inside.h"
 
 enum {
@@ -73,6 +74,9 @@ struct judge {
     const struct held_offer *held;
     const struct ask   *ask;
     bool                inside;  /* the event lies between --since and --until */
+#ifdef PORTASSAY_MUTANTS
+    bool                turning;
+#endif
 };
 
 struct engine {
@@ -99,6 +103,10 @@ struct engine {
     uint16_t              failed_at[RULES_MAX]; /* positions 1..15; bit 0: the whole subject */
     bool                  must_failed, must_undecided, must_passed;
     bool                  no_memory;
+#ifdef PORTASSAY_MUTANTS
+    struct mutant         mutant;
+    struct parameter      moved;  /* the limit that was moved */
+#endif
 };
 
 bool engine_sort_rules(struct engine *e); /* wake lists; false: no memory */

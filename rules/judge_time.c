@@ -115,6 +115,14 @@ static void fill_time(struct outcome *o, const struct span *s, const struct wind
 
 enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, const struct window *w, enum cause doubt, bool doubt_pass)
 {
+#ifdef PORTASSAY_MUTANTS
+    struct span moved = *s;
+
+    if (mutant_is(&j->engine->mutant, MUTANT_EDGE, j->rule->id)) {
+        mutant_move_edge(&moved, j->engine->mutant.index);
+        s = &moved;
+    }
+#endif
     enum fit fit = span_fit(s, w);
 
     if (j->engine->options.timing)

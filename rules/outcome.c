@@ -143,8 +143,37 @@ static void note_passed(struct judge *j)
         j->engine->must_passed = true;
 }
 
+#ifdef PORTASSAY_MUTANTS
+/* In a test build: this rule says the opposite of what it found, once. */
+static bool turns(struct judge *j)
+{
+    bool turned = mutant_is(&j->engine->mutant, MUTANT_TURNED, j->rule->id);
+
+    return turned && !j->turning;
+}
+
+static void turn(struct judge *j, const struct outcome *o)
+{
+    j->turning = true;
+    if (o)
+        judge_fail(j, o);
+    else
+        judge_pass(j);
+    j->turning = false;
+}
+#endif
+
 void judge_pass_at(struct judge *j, int64_t t_ns)
 {
+#ifdef PORTASSAY_MUTANTS
+    if (turns(j)) {
+        struct outcome o = judge_outcome(j, j->event);
+
+        o.t_ns = t_ns;
+        turn(j, &o);
+        return;
+    }
+#endif
     if (!engine_inside_window(j->engine, t_ns))
         return;
     j->book->counts[j->number].passed++;
@@ -155,6 +184,14 @@ void judge_pass_at(struct judge *j, int64_t t_ns)
 /* The path that nearly every call takes. */
 void judge_pass(struct judge *j)
 {
+#ifdef PORTASSAY_MUTANTS
+    if (turns(j)) {
+        struct outcome o = judge_outcome(j, j->event);
+
+        turn(j, &o);
+        return;
+    }
+#endif
     if (!j->inside)
         return;
     j->book->counts[j->number].passed++;
@@ -211,6 +248,12 @@ void judge_fail(struct judge *j, const struct outcome *o)
 {
     struct engine *e = j->engine;
 
+#ifdef PORTASSAY_MUTANTS
+    if (turns(j)) {
+        turn(j, NULL);
+        return;
+    }
+#endif
     note_failure(j, o);
     if (!(e->failed.word[j->number / 64] >> j->number % 64 & 1)) {
         e->failed.word[j->number / 64] |= UINT64_C(1) << j->number % 64;

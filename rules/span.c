@@ -39,12 +39,14 @@ static int64_t longest(int64_t nominal_ns)
 
 struct edge edge_start(const struct port *p, const struct wire *w)
 {
-    if (w->measured || !(w->flags & RECORD_END_TIME))
-        return edge_at(p, EDGE_START, w->frame, w->start_ns, w->flags);
-    /* Stamped at its end: the start lies a length before it that nobody measured. */
-    struct edge e = edge_at(p, EDGE_START, w->frame, w->end_ns, w->flags);
     int64_t     nominal_ns = w->end_ns - w->start_ns;
+    bool        stamped = w->measured || !(w->flags & RECORD_END_TIME);
+    struct edge e = edge_at(p, EDGE_START, w->frame, stamped ? w->start_ns : w->end_ns, w->flags);
 
+    e.length_ns = nominal_ns;
+    if (stamped)
+        return e;
+    /* Stamped at its end: the start lies a length before it that nobody measured. */
     e.early_ns -= longest(nominal_ns);
     e.late_ns -= shortest(nominal_ns);
     return e;
@@ -52,11 +54,13 @@ struct edge edge_start(const struct port *p, const struct wire *w)
 
 struct edge edge_end(const struct port *p, const struct wire *w)
 {
-    if (w->measured || (w->flags & RECORD_END_TIME))
-        return edge_at(p, EDGE_END, w->frame, w->end_ns, w->flags);
-    struct edge e = edge_at(p, EDGE_END, w->frame, w->start_ns, w->flags);
     int64_t     nominal_ns = w->end_ns - w->start_ns;
+    bool        stamped = w->measured || (w->flags & RECORD_END_TIME);
+    struct edge e = edge_at(p, EDGE_END, w->frame, stamped ? w->end_ns : w->start_ns, w->flags);
 
+    e.length_ns = nominal_ns;
+    if (stamped)
+        return e;
     e.early_ns += shortest(nominal_ns);
     e.late_ns += longest(nominal_ns);
     return e;

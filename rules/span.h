@@ -14,7 +14,7 @@ enum edge_kind { EDGE_NONE, EDGE_START, EDGE_END, EDGE_DONE, EDGE_DONE_UNSEEN, E
 /* EDGE_DONE_UNSEEN: delivered without a recorded GoodCRC; frame is the message's. EDGE_STATE: a CC_STATE or MARK. EDGE_ROW: of POWER. */
 const char *edge_kind_name(unsigned kind); /* "start", "end", "acknowledged", ... */
 
-struct edge { int64_t early_ns, late_ns; uint64_t frame; uint8_t kind; };
+struct edge { int64_t early_ns, late_ns; uint64_t frame; uint8_t kind; int64_t length_ns; /* of the packet, 0: a moment */ };
 
 struct edge edge_start(const struct port *p, const struct wire *w);
 struct edge edge_end(const struct port *p, const struct wire *w);

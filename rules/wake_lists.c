@@ -53,6 +53,10 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
 
         if (!(rule->wakes & EVENT_BIT(kind)))
             continue;
+#ifdef PORTASSAY_MUTANTS
+        if (mutant_is(&k->e->mutant, MUTANT_SKIPPED, rule->id))
+            continue;
+#endif
         if (index < MESSAGE_INDEXES && !wakes_on_message(rule, kind, group, index))
             continue;
         if (supply < SUPPLIES && rule->supplies && supply != SUPPLY_RESERVED && !(rule->supplies & 1u << supply))
@@ -101,6 +105,11 @@ static void note_silencers(struct engine *e)
         for (; id && *id; id++) {
             unsigned k = rule_number(e, *id);
 
+#ifdef PORTASSAY_MUTANTS
+            if (mutant_is(&e->mutant, MUTANT_SUPPRESSION, e->rules[r]->id) &&
+                e->mutant.index == (unsigned)(id - e->rules[r]->silenced_by))
+                continue;
+#endif
             if (k < RULES_MAX)
                 e->silenced_by[r].word[k / 64] |= UINT64_C(1) << k % 64;
         }

@@ -1,0 +1,29 @@
+/*
+ * rules/mutant.h - in a test build one rule at a time can be broken on purpose, to see whether the tests notice.
+ *
+ * Only where PORTASSAY_MUTANTS is defined (-DPORTASSAY_MUTANTS=ON): the environment variable PORTASSAY_MUTANT then names what is
+ * broken, as "kind rule index", for example "limit time.retry 1". Elsewhere nothing of this is compiled. tests/mutation/.
+ */
+#pragma once
+#include "rules/rule.h"
+
+struct span;
+
+enum mutant_kind {
+    MUTANT_NONE,
+    MUTANT_LIMIT,    /* parameter index / 2 of the rule: its least (even) or its most (odd) moved by a fifth */
+    MUTANT_TURNED,   /* what passes fails, what fails passes */
+    MUTANT_SKIPPED,  /* the rule is never woken */
+    MUTANT_EDGE,     /* index 0: the time begins, 1: ends at the other edge of that packet */
+    MUTANT_SUPPRESSION, /* silenced_by index: the suppression is gone */
+    MUTANT_KINDS
+};
+const char *mutant_kind_name(unsigned kind); /* limit turned skipped edge suppression */
+
+struct mutant { uint8_t kind; char rule[48]; unsigned index; };
+
+#ifdef PORTASSAY_MUTANTS
+struct mutant mutant_chosen(void); /* by the environment */
+bool mutant_is(const struct mutant *m, enum mutant_kind kind, const char *rule);
+void mutant_move_edge(struct span *s, unsigned which);
+#endif
