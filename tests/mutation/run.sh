@@ -1,0 +1,56 @@
+#!/bin/bash
+# Breaks the rules one by one and shows which tests notice. On demand; it takes minutes.
+#
+#   ./tests/mutation/run.sh [PATTERN]     every mutant, or those whose line (kind rule index) matches the pattern
+#
+# Exit code: 0 if at least 95 % are noticed, else 1; 2 if it could not be done. What survives is listed, with the reason where
+# tests/mutation/equivalent gives one (it counts as a survivor all the same). Everything it makes lies in .build/mutants/.
+set -uo pipefail
+
+cd "$(dirname "${BASH_SOURCE[0]}")/../.." || exit 2
+build=$PWD/.build/mutants
+pattern=${1:-.}
+jobs=$(getconf _NPROCESSORS_ONLN)
+export LC_ALL=C.UTF-8
+
+if ! { cmake -S . -B "$build" -DCMAKE_BUILD_TYPE=Release -DPORTASSAY_MUTANTS=ON && cmake --build "$build" -j"$jobs"; } >"$build.log" 2>&1; then
+    echo "tests/mutation/run.sh: the test build failed; see .build/mutants.log" >&2
+    exit 2
+fi
+
+# The quick proofs first, the matrix last: the first that fails has noticed.
+export MUTATION_TESTS="$(find "$build/tests/rules" -maxdepth 1 -type f -name 'test_*' -perm -u+x | sort | tr '\n' ' ') $build/tests/matrix/test_matrix"
+
+try() { # kind rule index
+    local test
+    export PORTASSAY_MUTANT=$1
+    for test in $MUTATION_TESTS; do
+        if ! MATRIX_RANDOM=0 timeout 120 "$test" >/dev/null 2>&1; then
+            echo "noticed $1 ${test##*/}"
+            return
+        fi
+    done
+    echo "survived $1"
+}
+export -f try
+
+# No mutant: everything must pass, or nothing that follows means anything.
+if [ "$(try "none none 0")" != "survived none none 0" ]; then
+    echo "tests/mutation/run.sh: a test fails without any mutant: $(try "none none 0")" >&2
+    exit 2
+fi
+"$build/tests/mutation/list_mutants" | grep -E -- "$pattern" >"$build/list"
+tr '\n' '\0' <"$build/list" | xargs -0 -P "$jobs" -I{} bash -c 'try "$1"' _ {} >"$build/results"
+
+echo "kind          mutants  noticed"
+for kind in limit turned skipped edge suppression; do
+    printf '%-12s %8d %8d\n' "$kind" "$(grep -c " $kind " "$build/results")" "$(grep -c "^noticed $kind " "$build/results")"
+done
+total=$(wc -l <"$build/results")
+noticed=$(grep -c '^noticed ' "$build/results")
+printf '%-12s %8d %8d  %d.%d %%\n' all "$total" "$noticed" $((noticed * 100 / (total ? total : 1))) $((noticed * 1000 / (total ? total : 1) % 10))
+grep '^survived ' "$build/results" | sort | while read -r _ mutant; do
+    reason=$(sed -n "s/^$mutant  *//p" tests/mutation/equivalent 2>/dev/null | head -n 1)
+    echo "survived: $mutant${reason:+ - $reason}"
+done
+[ "$total" -gt 0 ] && [ $((noticed * 100)) -ge $((total * 95)) ]
