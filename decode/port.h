@@ -249,6 +249,7 @@ struct port {
     uint64_t hard_reset_frame, loss_frame, bad_frame;
     int64_t  last_good_ns;           /* start of the last good packet */
     int64_t  last_packet_ns;         /* start of the last packet, reset or LOST */
+    int64_t  copy_ns;                /* start of the last copy of a message on SOP; INT64_MIN: none */
     int64_t  first_ns;
     /*
      * Half of all packets are GoodCRCs as they should be: on SOP, in answer to a message whose sender showed its own power

@@ -466,6 +466,8 @@ static void take_good(struct port *p, const struct record *r, struct speech *s)
         }
     }
     s->copy = true;
+    if (s->m.set == SET_SOP)
+        p->copy_ns = s->start_ns;
     t->last.unheard = t->last.delivery == DELIVERY_PROVEN;
     s->player = t->last.player;
     name_side(p, s);

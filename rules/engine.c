@@ -212,6 +212,22 @@ void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *
     wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, ask->sent.frame);
 }
 
+/* Rules that follow a sequence. */
+static void wake_listeners(struct engine *e, struct port_book *b, const struct event *event, const struct ask *ask)
+{
+    const struct rule_set now = b->listening; /* those that begin to listen now do not hear this message */
+    struct event          told = *event;
+    struct judge          j = { .engine = e, .book = b, .event = &told, .ask = ask, .inside = engine_inside_window(e, event->t_ns) };
+
+    told.kind = (enum event_kind)WAKE_HEARD;
+    for (unsigned w = 0; w < RULE_WORDS; w++)
+        for (uint64_t bits = now.word[w]; bits; bits &= bits - 1) {
+            j.number = w * 64 + (unsigned)__builtin_ctzll(bits);
+            j.rule = e->rules[j.number];
+            j.rule->check(&j, &told);
+        }
+}
+
 /* A message: its own checks, then the question that it may answer, then what both together say. */
 static void engine_message(struct engine *e, struct port_book *b, const struct event *event)
 {
@@ -226,14 +242,19 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
     if (event->speech->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_INFO))
         offers_present(b, event);
     talk_take_message(e, b, event);
+
+    const struct talk *t = &b->talk;
+    const struct ask  *ask = t->settled < 0 ? NULL : &t->last[t->settled];
+
+    if (b->any_listening)
+        wake_listeners(e, b, event, ask);
     list = e->by_talk[group][event->speech->m.index];
     if (!list.count)
         return;
     struct event told = *event;
-    const struct talk *t = &b->talk;
 
     told.kind = (enum event_kind)WAKE_TALK;
-    wake_unless_failed(e, b, &told, list, t->settled < 0 ? NULL : &t->last[t->settled], event->frame);
+    wake_unless_failed(e, b, &told, list, ask, event->frame);
 }
 
 /* What the engine itself does before the rules hear of it: questions end. */
@@ -326,13 +347,16 @@ static void book_ring(struct engine *e, struct port_book *b, int64_t t_ns, const
 {
     b->next_wake = INT64_MAX;
     for (unsigned k = 0; k < e->count; k++) {
-        int64_t at = b->wake_at[k];
+        int64_t before = INT64_MIN;
 
-        if (at <= t_ns) {
-            struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r, .t_ns = at,
+        /* Once more where it asks for a later time that has passed as well. */
+        while (b->wake_at[k] <= t_ns && b->wake_at[k] > before) {
+            before = b->wake_at[k];
+
+            struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r, .t_ns = before,
                                    .frame = r ? r->frame : 0 };
             struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k],
-                               .inside = engine_inside_window(e, at) };
+                               .inside = engine_inside_window(e, before) };
 
             b->wake_at[k] = INT64_MAX;
             engine_new_subject(e);

@@ -41,7 +41,7 @@ struct held {
     bool              open;     /* the first Request after it has not come */
 };
 
-struct failure { uint64_t frames[3]; uint16_t rule; };
+struct failure { uint64_t frames[3]; int64_t t_ns; uint16_t rule; };
 
 struct late { struct finding *list; size_t count, room; };
 
@@ -52,6 +52,8 @@ struct port_book {
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
     int64_t            next_wake;          /* the soonest of them, or sooner */
     struct talk        talk;
+    struct rule_set    listening;          /* rules that judge_listen turned on */
+    bool               any_listening;
     struct failure     failures[FAILURES];
     unsigned           failure_count;
     int64_t            failed_ns[RULES_MAX], last_failed_ns; /* INT64_MIN: never */

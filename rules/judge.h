@@ -70,12 +70,19 @@ bool judge_silenced_on(const struct judge *j, uint64_t frame);
 bool judge_silenced_since(const struct judge *j, int64_t since_ns);
 /* Did any rule at all fail on this port at or after since_ns? */
 bool judge_anything_failed_since(const struct judge *j, int64_t since_ns);
+/* ... about something at from_ns to to_ns, both included (of the last 64 failures of the port). */
+bool judge_anything_failed_between(const struct judge *j, int64_t from_ns, int64_t to_ns);
 /*
  * Wake this rule's check with WAKE_TIME once t_ns has passed: before the port's next packet, reset or CC_STATE at or after t_ns is
  * looked at (after it, if that is a LOST or may have been a packet, so that the loss is known), or at the end of the trace if it
  * reaches t_ns. event->t_ns is t_ns. One at a time per rule and port; INT64_MAX takes it back.
  */
 void judge_wake_at(struct judge *j, const struct port *p, int64_t t_ns);
+/*
+ * While on, this rule's check hears every message of the port, on all ordered sets, as WAKE_HEARD: once the question that it settles
+ * is settled, before WAKE_TALK; judge_ask is that question. Not the message in hand. For sequences that are under way: else off.
+ */
+void judge_listen(struct judge *j, const struct port *p, bool on);
 /* The rule's k-th parameter, as overridden. */
 const struct parameter *judge_parameter(const struct judge *j, unsigned k);
 struct window judge_window(const struct judge *j, unsigned k);
@@ -95,6 +102,9 @@ const struct ask *judge_ask(const struct judge *j);
 const struct ask *judge_open_ask(const struct judge *j, unsigned set, unsigned player);
 /* The last one that was settled, whatever its end; NULL: none since the attach. settled_ns: when. */
 const struct ask *judge_last_ask(const struct judge *j, unsigned set, unsigned player, int64_t *settled_ns);
+
+/* When a question of a port partner on SOP last came to nothing, other than by an answer of another kind; INT64_MIN: never since the attach. */
+int64_t judge_unanswered_ns(const struct judge *j);
 
 /*
  * A time against its window. Fills measured (the middle), uncertainty (half the width), limits, parameter and both edges as

@@ -35,6 +35,11 @@ const struct ask *judge_last_ask(const struct judge *j, unsigned set, unsigned p
     return t->last_ns[stream] == INT64_MIN ? NULL : &t->last[stream];
 }
 
+int64_t judge_unanswered_ns(const struct judge *j)
+{
+    return j->book->talk.unanswered_ns;
+}
+
 unsigned judge_edition(const struct judge *j, const struct port *p, unsigned player, bool *known)
 {
     static const struct edition none;

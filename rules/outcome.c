@@ -235,6 +235,7 @@ static void note_failure(struct judge *j, const struct outcome *o)
     struct failure   *f = &b->failures[b->failure_count++ % FAILURES];
 
     f->rule = (uint16_t)j->number;
+    f->t_ns = o->t_ns;
     f->frames[0] = o->frame;
     f->frames[1] = o->subjects[0];
     f->frames[2] = o->subjects[1];
@@ -421,6 +422,33 @@ bool judge_silenced_since(const struct judge *j, int64_t since_ns)
 bool judge_anything_failed_since(const struct judge *j, int64_t since_ns)
 {
     return j->book->last_failed_ns != INT64_MIN && j->book->last_failed_ns >= since_ns;
+}
+
+bool judge_anything_failed_between(const struct judge *j, int64_t from_ns, int64_t to_ns)
+{
+    const struct port_book *b = j->book;
+    unsigned                n = b->failure_count < FAILURES ? b->failure_count : FAILURES;
+
+    for (unsigned k = 0; k < n; k++)
+        if (b->failures[k].t_ns >= from_ns && b->failures[k].t_ns <= to_ns)
+            return true;
+    return false;
+}
+
+void judge_listen(struct judge *j, const struct port *p, bool on)
+{
+    struct port_book *b = j->engine->books[p->number];
+    uint64_t          bit = UINT64_C(1) << j->number % 64;
+
+    if (!b)
+        return;
+    if (on)
+        b->listening.word[j->number / 64] |= bit;
+    else
+        b->listening.word[j->number / 64] &= ~bit;
+    b->any_listening = false;
+    for (unsigned w = 0; w < RULE_WORDS; w++)
+        b->any_listening = b->any_listening || b->listening.word[w];
 }
 
 void judge_wake_at(struct judge *j, const struct port *p, int64_t t_ns)

@@ -30,7 +30,8 @@ enum wake {
     WAKE_ASK,                         /* a question is settled (rules/talk.h): judge_ask. messages: what asked. speech only where a message settled it */
     WAKE_TALK,                        /* a message, as EVENT_MESSAGE, once EVENT_MESSAGE's checks and the questions that it settled are done */
     WAKE_ATTACH_END,                  /* detach, power swap, end of trace: its offers are settled */
-    WAKE_KINDS
+    WAKE_KINDS,
+    WAKE_HEARD = WAKE_KINDS,          /* while judge_listen is on: a message on any ordered set, before WAKE_TALK. In no row's wakes */
 };
 
 struct judge;

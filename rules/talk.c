@@ -20,6 +20,7 @@ void talk_start(struct talk *t)
     for (unsigned k = 0; k < STREAMS; k++)
         t->last_ns[k] = INT64_MIN;
     t->due_ns = INT64_MAX;
+    t->unanswered_ns = INT64_MIN;
     t->settled = -1;
 }
 
@@ -169,6 +170,15 @@ static void freeze(const struct port *p, struct talk *t, unsigned stream)
     t->frozen[stream] = true;
 }
 
+/* Under 2.0 nobody has to answer a VDM. */
+static void note_unanswered(struct talk *t, const struct ask *a, int64_t t_ns)
+{
+    bool free_to = a->index == DATA(VENDOR_DEFINED) && a->agreed == AGREED_R2;
+
+    if (a->set == SET_SOP && a->end != ASK_ANSWERED && a->end != ASK_OTHER && a->end != ASK_CROSSED && !free_to)
+        t->unanswered_ns = t_ns;
+}
+
 static void settle(struct engine *e, struct port_book *b, unsigned stream, enum ask_end end, const struct event *event)
 {
     struct talk *t = &b->talk;
@@ -180,6 +190,7 @@ static void settle(struct engine *e, struct port_book *b, unsigned stream, enum 
     if (end == ASK_SILENT && !a->delivered)
         a->end = ASK_UNHEARD;
     note_gap(b->port, stream, a);
+    note_unanswered(t, a, event->t_ns);
     t->last[stream] = *a;
     t->last_ns[stream] = event->t_ns;
     t->is_open[stream] = false;

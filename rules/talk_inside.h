@@ -13,6 +13,7 @@ struct talk {
     struct ask last[STREAMS];
     int64_t    last_ns[STREAMS];     /* when it was settled; INT64_MIN: none */
     int64_t    due_ns;               /* the soonest end of patience; INT64_MAX: none */
+    int64_t    unanswered_ns;        /* when a question on SOP last came to nothing; INT64_MIN: never */
     int        settled;              /* stream whose question the message in hand settled, -1: none */
     uint8_t    origin;               /* enum reset_origin of the Hard Reset in hand */
 };
