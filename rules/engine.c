@@ -243,8 +243,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
         offers_present(b, event);
     talk_take_message(e, b, event);
 
-    const struct talk *t = &b->talk;
-    const struct ask  *ask = t->settled < 0 ? NULL : &t->last[t->settled];
+    struct talk      *t = &b->talk;
+    const struct ask *ask = t->settled < 0 ? NULL : talk_last(t, (unsigned)t->settled);
 
     if (b->any_listening)
         wake_listeners(e, b, event, ask);

@@ -20,19 +20,19 @@ const struct ask *judge_ask(const struct judge *j)
 
 const struct ask *judge_open_ask(const struct judge *j, unsigned set, unsigned player)
 {
-    const struct talk *t = &j->book->talk;
-    unsigned           stream = stream_index(set, player);
+    struct talk *t = &j->book->talk;
+    unsigned     stream = stream_index(set, player);
 
-    return t->is_open[stream] ? &t->open[stream] : NULL;
+    return t->is_open[stream] ? talk_open(t, stream) : NULL;
 }
 
 const struct ask *judge_last_ask(const struct judge *j, unsigned set, unsigned player, int64_t *settled_ns)
 {
-    const struct talk *t = &j->book->talk;
-    unsigned           stream = stream_index(set, player);
+    struct talk *t = &j->book->talk;
+    unsigned     stream = stream_index(set, player);
 
     *settled_ns = t->last_ns[stream];
-    return t->last_ns[stream] == INT64_MIN ? NULL : &t->last[stream];
+    return t->last_ns[stream] == INT64_MIN ? NULL : talk_last(t, stream);
 }
 
 int64_t judge_unanswered_ns(const struct judge *j)

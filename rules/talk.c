@@ -144,8 +144,8 @@ static void look_again(struct talk *t)
 {
     t->due_ns = INT64_MAX;
     for (unsigned k = 0; k < STREAMS; k++)
-        if (t->is_open[k] && t->open[k].due_ns < t->due_ns)
-            t->due_ns = t->open[k].due_ns;
+        if (t->is_open[k] && talk_open(t, k)->due_ns < t->due_ns)
+            t->due_ns = talk_open(t, k)->due_ns;
 }
 
 /* Anything between the question and now that may have been the answer, or what explains its absence. */
@@ -166,7 +166,7 @@ static void freeze(const struct port *p, struct talk *t, unsigned stream)
 {
     if (t->frozen[stream])
         return;
-    t->open[stream].sent = p->streams[stream].last;
+    talk_open(t, stream)->sent = p->streams[stream].last;
     t->frozen[stream] = true;
 }
 
@@ -182,7 +182,7 @@ static void note_unanswered(struct talk *t, const struct ask *a, int64_t t_ns)
 static void settle(struct engine *e, struct port_book *b, unsigned stream, enum ask_end end, const struct event *event)
 {
     struct talk *t = &b->talk;
-    struct ask  *a = &t->open[stream];
+    struct ask  *a = talk_open(t, stream);
 
     freeze(b->port, t, stream);
     a->end = (uint8_t)end;
@@ -191,11 +191,12 @@ static void settle(struct engine *e, struct port_book *b, unsigned stream, enum 
         a->end = ASK_UNHEARD;
     note_gap(b->port, stream, a);
     note_unanswered(t, a, event->t_ns);
-    t->last[stream] = *a;
+    t->turn[stream] ^= 1;
     t->last_ns[stream] = event->t_ns;
     t->is_open[stream] = false;
-    look_again(t);
-    engine_wake_ask(e, b, event, &t->last[stream]);
+    if (a->due_ns <= t->due_ns)
+        look_again(t);
+    engine_wake_ask(e, b, event, a);
 }
 
 static void answered_by(struct ask *a, const struct speech *s)
@@ -223,11 +224,18 @@ static bool settles(const struct ask *a, const struct speech *s, enum ask_end *e
 static void open_ask(struct engine *e, struct port_book *b, unsigned stream, const struct event *event, bool asked)
 {
     struct talk         *t = &b->talk;
-    struct ask          *a = &t->open[stream];
+    struct ask          *a = talk_open(t, stream); /* field by field: clearing it takes longer */
     const struct speech *s = event->speech;
     const struct port   *p = b->port;
 
-    memset(a, 0, sizeof *a);
+    a->end = ASK_OPEN;
+    a->answer.frame = 0;
+    a->answer_index = 0;
+    a->answer_player = PLAYER_UNKNOWN;
+    a->answer_side = SIDE_UNKNOWN;
+    a->answer_word = 0;
+    a->delivered = a->gap = false;
+    a->cause = CAUSE_NONE;
     a->index = s->m.index;
     a->set = s->m.set;
     a->player = s->player;
@@ -253,8 +261,8 @@ static void open_ask(struct engine *e, struct port_book *b, unsigned stream, con
 static void settle_by_soft_reset(struct engine *e, struct port_book *b, unsigned stream, const struct event *event)
 {
     for (unsigned k = stream & ~1u; k <= (stream | 1u); k++)
-        if (b->talk.is_open[k] && b->talk.open[k].index != CONTROL(SOFT_RESET)) {
-            answered_by(&b->talk.open[k], event->speech);
+        if (b->talk.is_open[k] && talk_open(&b->talk, k)->index != CONTROL(SOFT_RESET)) {
+            answered_by(talk_open(&b->talk, k), event->speech);
             settle(e, b, k, ASK_SOFT_RESET, event);
         }
 }
@@ -274,18 +282,18 @@ void talk_take_message(struct engine *e, struct port_book *b, const struct event
         settle_by_soft_reset(e, b, stream, event);
     if (t->is_open[stream])
         freeze(b->port, t, stream);
-    if (t->is_open[partner] && !(s->m.chunked && s->m.chunk > 0) && settles(&t->open[partner], s, &end)) {
-        unsigned index = t->open[partner].index;
+    if (t->is_open[partner] && !(s->m.chunked && s->m.chunk > 0) && settles(talk_open(t, partner), s, &end)) {
+        unsigned index = talk_open(t, partner)->index;
 
         asked = end == ASK_ANSWERED && (index == CONTROL(GET_SOURCE_CAP) || index == EXTENDED(CONTROL));
-        answered_by(&t->open[partner], s);
+        answered_by(talk_open(t, partner), s);
         settle(e, b, partner, end, event);
         t->settled = (int)partner;
     }
     if (!asks(s))
         return;
     if (t->is_open[stream]) {
-        answered_by(&t->open[stream], s);
+        answered_by(talk_open(t, stream), s);
         settle(e, b, stream, ASK_OVERTAKEN, event);
     }
     open_ask(e, b, stream, event, asked);
@@ -296,7 +304,7 @@ void talk_take_hard_reset(struct engine *e, struct port_book *b, const struct ev
     b->talk.origin = (uint8_t)origin_of_reset(e, b, event);
     for (unsigned k = 0; k < STREAMS; k++)
         if (b->talk.is_open[k]) {
-            b->talk.open[k].answer = record_wire(event->record);
+            talk_open(&b->talk, k)->answer = record_wire(event->record);
             settle(e, b, k, ASK_HARD_RESET, event);
         }
 }
@@ -315,9 +323,9 @@ void talk_take_detach(struct engine *e, struct port_book *b, const struct event 
 }
 
 /* When patience is over for certain: the message may have been repeated, and acknowledged later than it was sent. */
-static int64_t over_ns(const struct engine *e, const struct port *p, const struct talk *t, unsigned stream)
+static int64_t over_ns(const struct engine *e, const struct port *p, struct talk *t, unsigned stream)
 {
-    const struct sent *m = t->frozen[stream] ? &t->open[stream].sent : &p->streams[stream].last;
+    const struct sent *m = t->frozen[stream] ? &talk_open(t, stream)->sent : &p->streams[stream].last;
 
     return edge_done(p, m).late_ns + patience_ns(e);
 }
@@ -327,13 +335,13 @@ void talk_pass_time(struct engine *e, struct port_book *b, int64_t t_ns, const s
     struct talk *t = &b->talk;
 
     for (unsigned k = 0; k < STREAMS; k++) {
-        if (!t->is_open[k] || t->open[k].due_ns > t_ns)
+        if (!t->is_open[k] || talk_open(t, k)->due_ns > t_ns)
             continue;
-        t->open[k].due_ns = over_ns(e, b->port, t, k);
-        if (t->open[k].due_ns > t_ns)
+        talk_open(t, k)->due_ns = over_ns(e, b->port, t, k);
+        if (talk_open(t, k)->due_ns > t_ns)
             continue;
         struct event event = { .kind = (enum event_kind)WAKE_ASK, .port = b->port, .record = record,
-                               .t_ns = t->open[k].due_ns, .frame = t->open[k].first_frame };
+                               .t_ns = talk_open(t, k)->due_ns, .frame = talk_open(t, k)->first_frame };
 
         settle(e, b, k, ASK_SILENT, &event);
     }

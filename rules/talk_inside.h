@@ -8,9 +8,9 @@ struct engine;
 struct port_book;
 
 struct talk {
-    struct ask open[STREAMS];        /* end ASK_OPEN and sent.held or not: is_open says whether there is one */
+    struct ask asks[STREAMS][2];     /* the open one and the last that was settled take turns: copying them took a twentieth of check */
+    uint8_t    turn[STREAMS];        /* which of the two is the open one */
     bool       is_open[STREAMS], frozen[STREAMS]; /* frozen: its sender has said something else since, sent is kept */
-    struct ask last[STREAMS];
     int64_t    last_ns[STREAMS];     /* when it was settled; INT64_MIN: none */
     int64_t    due_ns;               /* the soonest end of patience; INT64_MAX: none */
     int64_t    unanswered_ns;        /* when a question on SOP last came to nothing; INT64_MIN: never */
@@ -18,6 +18,14 @@ struct talk {
     uint8_t    origin;               /* enum reset_origin of the Hard Reset in hand */
 };
 
+static inline struct ask *talk_open(struct talk *t, unsigned stream)
+{
+    return &t->asks[stream][t->turn[stream]];
+}
+static inline struct ask *talk_last(struct talk *t, unsigned stream)
+{
+    return &t->asks[stream][t->turn[stream] ^ 1];
+}
 void talk_start(struct talk *t);
 /* EVENT_MESSAGE, after its own checks. */
 void talk_take_message(struct engine *e, struct port_book *b, const struct event *event);
