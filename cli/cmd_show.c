@@ -4,10 +4,7 @@
 #include "cli/show.h"
 
 #include "capture/text_form.h"
-#include "decode/exchange.h"
 #include "decode/message.h"
-
-#include <stdlib.h>
 
 struct show_options {
     bool               text, terse;
@@ -89,43 +86,6 @@ static bool wanted(const struct show_filter *f, const struct show *s)
     return !f->kinds_given || (f->kinds >> SHOW_PACKET & 1) != 0;
 }
 
-static void news_take(void *context, const struct event *e)
-{
-    struct show_news *n = context;
-
-    if (e->port->number != n->port)
-        return;
-    n->events |= EVENT_BIT(e->kind);
-    if (e->kind == EVENT_CONTRACT || e->kind == EVENT_RENEWED)
-        n->begun = *e->contract;
-    if (e->kind == EVENT_CONTRACT_END)
-        n->ended_by = e->contract->ended_by;
-    if (e->kind == EVENT_SWAPPED)
-        n->swap = (uint8_t)e->swap;
-}
-
-/* Feeds the model, and notes what has to be known from before. */
-static bool take(struct show *s, const struct record *r, bool stepped_back)
-{
-    const struct port *before = bench_port(s->bench, r->port);
-
-    s->record = r;
-    s->answered = before ? before->asked_index : 0;
-    s->news.events = 0;
-    s->news.port = r->port;
-    if (!bench_feed(s->bench, r, stepped_back)) {
-        complain("out of memory for port %u; close something and try again", r->port);
-        return false;
-    }
-    s->port = bench_port(s->bench, r->port);
-    s->speech = bench_speech(s->bench);
-    s->previous_ns = bench_previous_ns(s->bench);
-    if (s->answered && !(s->speech && exchange_kind(s->answered) &&
-                         exchange_answers(exchange_kind(s->answered), s->speech->m.index)))
-        s->answered = 0;
-    return true;
-}
-
 static void text_put(void *context, const char *text, size_t length)
 {
     out_bytes(context, text, length);
@@ -150,7 +110,7 @@ static bool show_all(struct show *s, struct trace_loop *l, const struct show_opt
     const struct record *r;
 
     while (!out_gone(s->out) && trace_loop_next(l, &r)) {
-        if (!take(s, r, trace_loop_stepped_back(l)))
+        if (!show_take(s, r, trace_loop_stepped_back(l)))
             return false;
         if (!trace_loop_inside(l, r))
             continue;
@@ -164,29 +124,15 @@ static bool show_all(struct show *s, struct trace_loop *l, const struct show_opt
 
 static int show_trace(struct trace_loop *l, const struct options *o, const struct show_options *own, const struct show_filter *f)
 {
-    struct show *s = calloc(1, sizeof *s);
+    struct show *s = show_new(o, l);
     bool         done = false;
 
     if (s) {
-        s->options = o;
-        s->zero_ns = l->zero_ns;
-        s->bench = bench_new();
         s->out = out_open(o);
-    }
-    if (s && s->bench && s->out) {
-        bench_default_time(s->bench, l->facts->default_time_ns);
-        bench_observe(s->bench, EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_CONTRACT_END) |
-                                EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_SWAPPED) |
-                                EVENT_BIT(EVENT_EPR_ENTERED) | EVENT_BIT(EVENT_EPR_LEFT), news_take, &s->news);
-        done = trace_loop_about(l, bench_about(s->bench)) && show_all(s, l, own, f);
-    } else if (!s || !s->bench) {
-        complain("out of memory; close something and try again");
-    }
-    if (s) {
+        done = s->out && trace_loop_about(l, bench_about(s->bench)) && show_all(s, l, own, f);
         done = out_close(s->out) && done;
-        bench_free(s->bench);
     }
-    free(s);
+    show_free(s);
     return done ? STATUS_DONE : STATUS_NOT_DONE;
 }
 

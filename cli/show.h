@@ -65,7 +65,15 @@ const char *show_action_text(unsigned action); /* note plugged unplugged load in
 const char *show_rp_text(unsigned rp);         /* none default 1.5A 3.0A */
 const char *show_where_text(unsigned where);   /* unknown instrument host disk */
 
+/* A model that takes notes for the forms below; out is the caller's. NULL: no memory, said on standard error. */
+struct show *show_new(const struct options *o, const struct trace_loop *l);
+void show_free(struct show *s); /* NULL is allowed */
+/* Feeds the model, and notes what has to be known from before. False: no memory, said on standard error. */
+bool show_take(struct show *s, const struct record *r, bool stepped_back);
+
 void show_json(struct show *s);   /* show_json.c: one line of JSON */
+/* The same keys into an open object. */
+void show_json_keys(struct json *j, const struct show *s);
 void show_line(struct show *s);   /* show_line.c: one line of the listing */
 void show_heading(struct show *s);
 /* Works out power, and power_steady: for each POWER record that is shown, before the line. */

@@ -246,14 +246,11 @@ static void body_json(struct json *j, const struct show *s, enum show_kind kind)
     }
 }
 
-void show_json(struct show *s)
+void show_json_keys(struct json *j, const struct show *s)
 {
     const struct record *r = s->record;
     enum show_kind       kind = show_kind_of(r);
-    struct json          json = json_over(s->out);
-    struct json         *j = &json;
 
-    json_object(j, NULL);
     json_u64(j, "frame", r->frame);
     json_i64(j, "t_ns", r->t_ns - s->zero_ns);
     if (kind == SHOW_UNREADABLE) /* its header says nothing that can be relied on */
@@ -267,6 +264,14 @@ void show_json(struct show *s)
     else
         json_null(j, "duration_ns");
     flags_json(j, kind == SHOW_UNREADABLE ? 0 : r->flags);
-    json_object_end(j);
-    json_line(j);
+}
+
+void show_json(struct show *s)
+{
+    struct json j = json_over(s->out);
+
+    json_object(&j, NULL);
+    show_json_keys(&j, s);
+    json_object_end(&j);
+    json_line(&j);
 }

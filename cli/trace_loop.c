@@ -83,6 +83,8 @@ static void notice_take(void *context, const struct trace_notice *n)
     struct trace_loop *l = context;
     char               text[TEXT_BYTES];
 
+    if (l->flags & TRACE_LOOP_AGAIN)
+        return;
     /* A file that is cut off is always said: the spec of the format asks for it. */
     if (l->notices[n->code]++ >= NOTICES_SHOWN || (l->options->quiet && n->code != TRACE_CUT_OFF))
         return;
@@ -353,7 +355,7 @@ bool trace_loop_close(struct trace_loop *l)
     progress_clear(l);
     if (!l->trace)
         return !l->failed;
-    for (unsigned k = 0; k < TRACE_LOOP_NOTICES && !l->options->quiet; k++)
+    for (unsigned k = 0; k < TRACE_LOOP_NOTICES && !l->options->quiet && !(l->flags & TRACE_LOOP_AGAIN); k++)
         if (l->notices[k] > NOTICES_SHOWN)
             complain("%s: %" PRIu64 " more %s", subject_of(l->path), l->notices[k] - NOTICES_SHOWN, what[k]);
     if ((l->flags & TRACE_LOOP_NAME_UNSOUND) && !l->options->quiet) {
