@@ -212,10 +212,9 @@ void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *
     wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, ask->sent.frame);
 }
 
-/* Rules that follow a sequence. */
-static void wake_listeners(struct engine *e, struct port_book *b, const struct event *event, const struct ask *ask)
+/* Rules that follow a sequence: those that listened before the message came. */
+static void wake_listeners(struct engine *e, struct port_book *b, const struct event *event, const struct ask *ask, struct rule_set now)
 {
-    const struct rule_set now = b->listening; /* those that begin to listen now do not hear this message */
     struct event          told = *event;
     struct judge          j = { .engine = e, .book = b, .event = &told, .ask = ask, .inside = engine_inside_window(e, event->t_ns) };
 
@@ -241,13 +240,17 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
         engine_wake(e, b, event, list, NULL);
     if (event->speech->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_INFO))
         offers_present(b, event);
+
+    const struct rule_set listeners = b->listening;
+    const bool            listening = b->any_listening;
+
     talk_take_message(e, b, event);
 
     struct talk      *t = &b->talk;
     const struct ask *ask = t->settled < 0 ? NULL : talk_last(t, (unsigned)t->settled);
 
-    if (b->any_listening)
-        wake_listeners(e, b, event, ask);
+    if (listening)
+        wake_listeners(e, b, event, ask, listeners);
     list = e->by_talk[group][event->speech->m.index];
     if (!list.count)
         return;
