@@ -97,12 +97,43 @@ static void amount_json(struct json *j, const struct finding *f, const char *key
         json_null(j, key);
 }
 
-static void finding_json(struct json *j, const struct finding *f, int64_t zero_ns)
+const char *edge_name(unsigned kind)
+{
+    static const char *const names[] = { "none", "start", "end", "acknowledged", "heard", "state", "reading" };
+
+    return names[kind < sizeof names / sizeof names[0] ? kind : EDGE_NONE];
+}
+
+void edge_json(struct json *j, const struct edge *e, int64_t zero_ns)
+{
+    json_text(j, "edge", edge_name(e->kind));
+    json_u64(j, "frame", e->frame);
+    json_i64(j, "early_ns", e->early_ns - zero_ns);
+    json_i64(j, "late_ns", e->late_ns - zero_ns);
+}
+
+/* Between which edges a time was measured, and the range that it has. */
+static void edges_json(struct json *j, const struct span *s, int64_t zero_ns)
+{
+    json_object(j, "edges");
+    json_object(j, "from");
+    edge_json(j, &s->from, zero_ns);
+    json_object_end(j);
+    json_object(j, "to");
+    edge_json(j, &s->to, zero_ns);
+    json_object_end(j);
+    json_i64(j, "low_ns", s->low_ns);
+    json_i64(j, "high_ns", s->high_ns);
+    json_bool(j, "clock_known", s->has_clock);
+    json_object_end(j);
+}
+
+void finding_json(struct json *j, const char *key, const struct finding *f, int64_t zero_ns)
 {
     struct phrase text = phrase_empty();
 
     finding_text(&text, f);
-    json_object(j, NULL);
+    json_object(j, key);
     json_text(j, "rule", f->rule->id);
     json_text(j, "verdict", finding_verdict_name(f));
     json_text(j, "level", level_name(f->rule->level));
@@ -122,6 +153,8 @@ static void finding_json(struct json *j, const struct finding *f, int64_t zero_n
     if (f->evidence_count == 0) /* the packet speaks for itself */
         json_u64(j, NULL, f->frame);
     json_array_end(j);
+    if (f->has_span)
+        edges_json(j, &f->span, zero_ns);
     json_text_n(j, "text", text.text, text.used);
     json_object_end(j);
 }
@@ -134,7 +167,7 @@ static uint64_t findings_json(struct json *j, struct check *c)
     json_array(j, "findings");
     finding_list_rewind(&c->findings);
     while (finding_list_next(&c->findings, &f, &number))
-        finding_json(j, &f, c->zero_ns);
+        finding_json(j, NULL, &f, c->zero_ns);
     json_array_end(j);
     return number;
 }

@@ -264,6 +264,12 @@ static void finding_out(struct out *o, const struct check *c, const struct findi
     }
 }
 
+void check_finding_text(struct out *o, const struct check *c, const struct finding *f, uint64_t number)
+{
+    rule_head(o, f->rule, false);
+    finding_out(o, c, f, number);
+}
+
 static void rule_findings(struct out *o, struct check *c, enum section section, unsigned rule, const struct section_counts *counts,
                           bool all)
 {

@@ -2,6 +2,7 @@
 #include "cli/check_json.h"
 #include "cli/check_text.h"
 #include "cli/command.h"
+#include "cli/explain.h"
 #include "cli/fault_text.h"
 #include "cli/phrase.h"
 
@@ -13,6 +14,7 @@ struct check_options {
     bool               strict;
     const char        *judge, *findings;
     unsigned           standard;
+    int64_t            explain; /* number of a finding; -1: not asked for */
     struct option_list only, skip;
 };
 
@@ -28,6 +30,8 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, standard), standards },
     { "findings", 0, "N", "keep the first N of each rule, verdict and port (100), or all", OPTION_TEXT,
       offsetof(struct check_options, findings), NULL },
+    { "explain", 0, "N", "finding N: the frames around it, and how it was worked out", OPTION_NUMBER,
+      offsetof(struct check_options, explain), NULL },
     { "only", 0, "RULES", "these rules or groups only: caps.order,request; may be given again", OPTION_LIST,
       offsetof(struct check_options, only), NULL },
     { "skip", 0, "RULES", "not these rules or groups; may be given again", OPTION_LIST, offsetof(struct check_options, skip), NULL },
@@ -88,14 +92,18 @@ static bool settings_read(struct check_settings *s, const struct check_options *
 /* How the traces came out, by verdict; [VERDICT_NOT_SEEN] counts those that could not be judged. */
 struct outcome_counts { unsigned n[4]; };
 
-static void trace_tell(struct out *o, struct check *c, const struct check_options *own)
+/* False: what was asked for cannot be told, said. */
+static bool trace_tell(struct out *o, struct check *c, const struct check_options *own)
 {
+    if (own->explain >= 0)
+        return explain_finding(o, c, (uint64_t)own->explain);
     if (c->options->json)
         check_json(o, c);
     else if (c->options->quiet)
         check_line(o, c);
     else
         check_text(o, c, own->findings != NULL);
+    return true;
 }
 
 static void rule_off(struct out *o)
@@ -130,14 +138,14 @@ static void check_all(struct out *o, const struct options *options, const struct
     for (unsigned k = 0; k < options->operand_count && !out_gone(o); k++) {
         struct check c;
 
-        if (!check_run(&c, options->operands[k], options, settings)) {
+        if ((own->explain >= 0 && !explain_possible(options->operands[k])) ||
+            !check_run(&c, options->operands[k], options, settings)) {
             counts->n[VERDICT_NOT_SEEN]++;
             continue;
         }
         if (told++ > 0 && !options->json && !options->quiet)
             rule_off(o);
-        trace_tell(o, &c, own);
-        counts->n[c.verdict]++;
+        counts->n[trace_tell(o, &c, own) ? c.verdict : VERDICT_NOT_SEEN]++;
         check_free(&c);
     }
     if (options->operand_count > 1 && !options->json && !options->quiet && !out_gone(o))
@@ -173,11 +181,15 @@ static int check_command(const struct options *options, const struct check_optio
 static int check_run_command(const struct command *self, int argc, char **argv)
 {
     struct options       options;
-    struct check_options own = { 0 };
+    struct check_options own = { .explain = -1 };
     int                  status;
 
     if (!options_read(self, argc, argv, &options, &own, &status))
         return status;
+    if (own.explain == 0) {
+        complain("check: --explain 0: findings are numbered from 1");
+        return STATUS_NOT_DONE;
+    }
     return check_command(&options, &own);
 }
 

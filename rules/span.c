@@ -27,12 +27,12 @@ struct edge edge_moment(const struct port *p, enum edge_kind kind, uint64_t fram
     return edge_at(p, kind, frame, t_ns, flags);
 }
 
-static int64_t shortest(int64_t nominal_ns)
+int64_t length_least_ns(int64_t nominal_ns)
 {
     return nominal_ns * RATE_NOMINAL / RATE_MOST;
 }
 
-static int64_t longest(int64_t nominal_ns)
+int64_t length_most_ns(int64_t nominal_ns)
 {
     return (nominal_ns * RATE_NOMINAL + RATE_LEAST - 1) / RATE_LEAST;
 }
@@ -47,8 +47,8 @@ struct edge edge_start(const struct port *p, const struct wire *w)
     if (stamped)
         return e;
     /* Stamped at its end: the start lies a length before it that nobody measured. */
-    e.early_ns -= longest(nominal_ns);
-    e.late_ns -= shortest(nominal_ns);
+    e.early_ns -= length_most_ns(nominal_ns);
+    e.late_ns -= length_least_ns(nominal_ns);
     return e;
 }
 
@@ -61,8 +61,8 @@ struct edge edge_end(const struct port *p, const struct wire *w)
     e.length_ns = nominal_ns;
     if (stamped)
         return e;
-    e.early_ns += shortest(nominal_ns);
-    e.late_ns += longest(nominal_ns);
+    e.early_ns += length_least_ns(nominal_ns);
+    e.late_ns += length_most_ns(nominal_ns);
     return e;
 }
 
