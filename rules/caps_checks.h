@@ -80,8 +80,8 @@ void check_epr_padding(struct judge *j, const struct event *e);
 void check_avs_range(struct judge *j, const struct event *e);
 void check_epr_flag(struct judge *j, const struct event *e);
 void check_peak_current(struct judge *j, const struct event *e);
-/* What epr-flag remembers of a port: it is judged once an attach. */
-struct epr_flag_state { bool done; };
+/* What epr-flag remembers of a port: it is judged once an attach, and told at its end: the entry into EPR mode may speak for it. */
+struct epr_flag_state { bool done, noted; uint8_t verdict, cause; struct outcome out; };
 
 /* caps_again.c */
 enum { CHANGED_WORDS, CHANGED_LOST, CHANGED_BEGINNING };

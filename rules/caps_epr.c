@@ -11,23 +11,14 @@ static bool is_captive(struct judge *j, const struct event *e)
     return about && about->plug == ABOUT_CAPTIVE;
 }
 
-/* The first object with a current above what any cable carries; NULL: none. */
-static const struct pdo *over_plain_cable(const struct offer *o)
-{
-    for (unsigned k = 0; k < offer_objects(o); k++)
-        if (o->pdos[k].max_ma > CABLE_PLAIN_MA || o->pdos[k].max_ma_20v > CABLE_PLAIN_MA)
-            return &o->pdos[k];
-    return NULL;
-}
-
 void check_over_3a_needs_cable(struct judge *j, const struct event *e)
 {
     const struct held_offer *h = caps_held(j);
-    const struct pdo *p = h ? over_plain_cable(&h->offer) : NULL;
+    const struct pdo *p = h ? offer_over_plain_cable(&h->offer) : NULL;
     struct cable_marks marks;
     struct outcome out;
 
-    if (!p || is_captive(j, e))
+    if (!p || is_captive(j, e) || judge_silenced_since(j, e->port->attach_ns))
         return;
     marks = cable_marks_read(&h->cable);
     if (!marks.known)
@@ -51,7 +42,8 @@ void check_epr_needs_cable(struct judge *j, const struct event *e)
     struct cable_marks marks;
     struct outcome out;
 
-    if (!h || !h->offer.epr || !offer_has_epr_object(&h->offer) || is_captive(j, e))
+    if (!h || !h->offer.epr || !offer_has_epr_object(&h->offer) || is_captive(j, e) ||
+        judge_silenced_since(j, e->port->attach_ns))
         return;
     marks = cable_marks_read(&h->cable);
     if (marks.epr_capable && marks.fifty_volt && marks.five_ampere) {
@@ -260,28 +252,46 @@ static bool enters_epr(const struct event *e)
            message_word(&e->speech->m, 0) >> EPR_MODE_ACTION_BIT == EPR_MODE_ACKNOWLEDGED;
 }
 
-static void judge_epr_flag(struct judge *j, const struct event *e, unsigned player)
+/* What the flag was worth when it was needed; told at the end of the attach. */
+static void note_epr_flag(struct judge *j, const struct event *e, struct epr_flag_state *s, unsigned player)
 {
     const struct port *p = e->port;
-    struct outcome out = e->kind == EVENT_OFFER ? caps_outcome(j, e->offer, EPR_FLAG_OFFER) : judge_outcome(j, e);
 
-    outcome_by(&out, SIDE_SOURCE, player);
+    s->out = e->kind == EVENT_OFFER ? caps_outcome(j, e->offer, EPR_FLAG_OFFER) : judge_outcome(j, e);
+    s->verdict = VERDICT_FAIL;
+    outcome_by(&s->out, SIDE_SOURCE, player);
     if (e->kind == EVENT_MESSAGE)
-        outcome_evidence(&out, e->frame);
+        outcome_evidence(&s->out, e->frame);
     if (!p->offer.known || p->offer_uncertain) {
-        out.sentence = EPR_FLAG_UNKNOWN;
-        judge_undecided(j, &out, p->offer.known ? judge_gap_cause(p, CAUSE_LOST) : CAUSE_UNKNOWN_OFFER);
+        s->out.sentence = EPR_FLAG_UNKNOWN;
+        s->verdict = VERDICT_UNDECIDED;
+        s->cause = (uint8_t)(p->offer.known ? judge_gap_cause(p, CAUSE_LOST) : CAUSE_UNKNOWN_OFFER);
         return;
     }
     if (p->offer.pdos[0].epr_capable) {
-        judge_pass(j);
+        s->verdict = VERDICT_PASS;
         return;
     }
     if (e->kind == EVENT_MESSAGE)
-        out.sentence = EPR_FLAG_ENTRY;
-    out.values[0] = p->offer.words[0];
-    outcome_evidence(&out, p->offer.frame);
-    judge_fail(j, &out);
+        s->out.sentence = EPR_FLAG_ENTRY;
+    s->out.values[0] = p->offer.words[0];
+    outcome_evidence(&s->out, p->offer.frame);
+}
+
+static void tell_epr_flag(struct judge *j, const struct port *p, struct epr_flag_state *s)
+{
+    s->done = false;
+    if (!s->noted)
+        return;
+    s->noted = false;
+    if (judge_silenced_since(j, p->attach_ns))
+        return;
+    if (s->verdict == VERDICT_PASS)
+        judge_pass_at(j, s->out.t_ns);
+    else if (s->verdict == VERDICT_FAIL)
+        judge_fail(j, &s->out);
+    else
+        judge_undecided(j, &s->out, (enum cause)s->cause);
 }
 
 void check_epr_flag(struct judge *j, const struct event *e)
@@ -289,16 +299,17 @@ void check_epr_flag(struct judge *j, const struct event *e)
     struct epr_flag_state *s = judge_state(j, e->port);
     unsigned player;
 
-    if (e->kind == EVENT_ATTACH || e->kind == EVENT_DETACH) {
-        s->done = false;
+    if (e->kind == (enum event_kind)WAKE_ATTACH_END) {
+        tell_epr_flag(j, e->port, s);
         return;
     }
     if (s->done || !(e->kind == EVENT_OFFER ? e->offer->epr && offer_has_epr_object(e->offer) : enters_epr(e)))
         return;
     s->done = true;
     player = e->kind == EVENT_OFFER ? e->offer->player : e->speech->player;
-    if (!judge_silenced(j, 0) && caps_applies(j, e->port->agreed, edition_of(e->port, player), true))
-        judge_epr_flag(j, e, player);
+    s->noted = !judge_silenced(j, 0) && caps_applies(j, e->port->agreed, edition_of(e->port, player), true);
+    if (s->noted)
+        note_epr_flag(j, e, s, player);
 }
 
 /* Source_Capabilities_Extended: three peak currents of two bytes: from memory. */

@@ -418,7 +418,7 @@ const struct rule caps_rules[] = {
       .undecided = "No Source_Capabilities was seen in this attach, or records are missing since.",
       .bench = BENCH_EPR,
       .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
-      .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
+      .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(WAKE_ATTACH_END),
       .messages = { .data = 1u << DATA_EPR_MODE },
       .silenced_by = NAMES("epr.entry-needs-capable"),
       .sentences = SENTENCES(

@@ -162,6 +162,14 @@ bool offer_has_epr_object(const struct offer *o)
     return false;
 }
 
+const struct pdo *offer_over_plain_cable(const struct offer *o)
+{
+    for (unsigned k = 0; k < offer_objects(o); k++)
+        if (o->pdos[k].max_ma > CABLE_PLAIN_MA || o->pdos[k].max_ma_20v > CABLE_PLAIN_MA)
+            return &o->pdos[k];
+    return NULL;
+}
+
 /*
  * Passive and active cable VDO: current and voltage from Linux include/linux/usb/pd_vdo.h and Chromium EC
  * include/usb_pd_vdo.h; EPR Capable from one public field table and from memory. The R2 layout has the current

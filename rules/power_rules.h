@@ -92,6 +92,9 @@ bool pdo_is_epr(const struct pdo *p);
 /* Has it an object that is no filler at position 8 or above? */
 bool offer_has_epr_object(const struct offer *o);
 
+/* The first object with a current above what any cable carries; NULL: none. */
+const struct pdo *offer_over_plain_cable(const struct offer *o);
+
 /* What the electronics in a plug say of its cable. */
 struct cable_marks {
     bool    known;       /* there is a passive or active cable's object in the identity */

@@ -103,8 +103,11 @@ static void a_sound_negotiation_passes_every_rule_that_has_an_occasion(void **st
         "message.data-role", "message.header-revision", "message.id-sequence", "message.id-after-reset", "message.direction",
         "message.allowed-in-revision",
     };
-    struct lines *l = negotiated(state);
+    struct lines *l = *state;
 
+    lines_attach(l);
+    lines_cable_identity(l, 2, 0, false);
+    lines_negotiate(l, 4, caps, ask_9v);
     lines_run(l, NULL);
     expect_only(l, "message.", NULL);
     for (unsigned i = 0; i < sizeof seen / sizeof seen[0]; i++)
