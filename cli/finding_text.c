@@ -159,6 +159,7 @@ const char *cause_text(unsigned cause)
     case CAUSE_CROSSING:        return "both sides spoke at the same time";
     case CAUSE_ROLES:           return "which side had which role did not show";
     case CAUSE_CAPTURE:         return "what the recording holds and what the receiver did contradict each other";
+    case CAUSE_CUT:             return "only the beginning of the packet is in the recording";
     case CAUSE_ONCE:            return "it was seen once, and once may be chance";
     }
     return "";

@@ -52,6 +52,27 @@ static bool engine_take_parameters(struct engine *e)
     return true;
 }
 
+/* Rules that the line watcher wakes. */
+static void engine_take_line(struct engine *e)
+{
+    for (unsigned k = 0; k < LINE_RULES; k++)
+        e->line_rule[k] = RULES_MAX;
+    for (unsigned r = 0; r < e->count; r++) {
+        if (e->rules[r]->line == LINE_NONE)
+            continue;
+#ifdef PORTASSAY_MUTANTS
+        if (mutant_is(&e->mutant, MUTANT_SKIPPED, e->rules[r]->id))
+            continue;
+#endif
+        e->line_rule[e->rules[r]->line] = (uint16_t)r;
+        e->line_watched = true;
+    }
+    e->line_careful = e->options.timing != NULL;
+#ifdef PORTASSAY_MUTANTS
+    e->line_careful = true;
+#endif
+}
+
 static bool engine_take_rules(struct engine *e)
 {
     const struct rule *const *groups = e->options.groups ? e->options.groups : rules_groups;
@@ -65,6 +86,7 @@ static bool engine_take_rules(struct engine *e)
             e->state_bytes += (r->state_size + 15u) & ~(size_t)15;
             e->count++;
         }
+    engine_take_line(e);
     return engine_sort_rules(e) && engine_take_parameters(e);
 }
 
@@ -135,6 +157,7 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
     b->last_failed_ns = INT64_MIN;
     b->next_wake = INT64_MAX;
     talk_start(&b->talk);
+    line_start(&b->line);
     e->books[p->number] = b;
     return b;
 }
@@ -233,6 +256,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
     unsigned         group = event->speech->m.set != SET_SOP;
     struct wake_list list = e->by_message[group][event->speech->m.index];
 
+    if (b->line.open)
+        line_before_message(e, b, event);
     engine_new_subject(e);
     if (e->any_settled && engine_inside_window(e, event->t_ns))
         b->messages[group][event->speech->m.index]++;
@@ -265,13 +290,20 @@ static void engine_work_before(struct engine *e, struct port_book *b, const stru
 {
     switch ((int)event->kind) {
     case EVENT_HARD_RESET:
+        line_take_event(e, b, event);
         talk_take_hard_reset(e, b, event);
         break;
     case EVENT_ATTACH:
+        line_take_event(e, b, event);
         talk_take_attach(b);
         break;
     case EVENT_DETACH:
+        line_take_event(e, b, event);
         talk_take_detach(e, b, event);
+        break;
+    case EVENT_CABLE_RESET:
+    case EVENT_LOSS:
+        line_take_event(e, b, event);
         break;
     default:
         break;
@@ -372,6 +404,8 @@ static void book_ring(struct engine *e, struct port_book *b, int64_t t_ns, const
 
 static void book_pass_time(struct engine *e, struct port_book *b, int64_t t_ns, const struct record *r)
 {
+    if (t_ns >= b->line.due_ns)
+        line_pass_time(e, b, t_ns, r);
     if (t_ns >= b->talk.due_ns)
         talk_pass_time(e, b, t_ns, r);
     if (t_ns >= b->next_wake)
@@ -392,6 +426,16 @@ static bool ends_silence(const struct record *r)
            (r->kind == RECORD_PD_PACKET || r->kind == RECORD_RESET_SIGNAL || r->kind == RECORD_CC_STATE);
 }
 
+static void engine_watch_line(struct engine *e, const struct record *r)
+{
+    struct port_book  *b = e->books[r->port];
+    const struct port *p = bench_port(e->bench, r->port);
+
+    if (!b && (!p || (e->options.ports_given && !e->options.ports[r->port]) || !(b = engine_book(e, p))))
+        return;
+    line_take_packet(e, b, r);
+}
+
 bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
 {
     if (!stepped_back && ends_silence(r)) {
@@ -399,9 +443,16 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
 
         if (b)
             book_pass_time(e, b, r->t_ns, r);
-        return bench_feed(e->bench, r, stepped_back) && !e->no_memory;
+        bool fed = bench_feed(e->bench, r, stepped_back);
+
+        if (r->kind == RECORD_PD_PACKET && e->line_watched)
+            engine_watch_line(e, r);
+        return fed && !e->no_memory;
     }
     bool done = bench_feed(e->bench, r, stepped_back);
+
+    if (r->kind == RECORD_PD_PACKET && r->soundness == RECORD_SOUND && e->line_watched)
+        engine_watch_line(e, r);
 
     /* The loss is known now. */
     if (stepped_back || r->soundness != RECORD_SOUND || r->kind == RECORD_LOST)
@@ -412,6 +463,9 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
 void engine_end(struct engine *e, int64_t t_ns)
 {
     books_pass_time(e, t_ns, NULL);
+    for (unsigned p = 0; p < ENGINE_PORTS; p++)
+        if (e->books[p])
+            line_end(e, e->books[p], t_ns);
     bench_end(e->bench, t_ns);
 }
 
@@ -444,6 +498,7 @@ struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned
     c.passed += settled_passes(e->books[port], e->rules[rule]);
     if (e->rules[rule]->goodcrcs_pass)
         c.passed += e->books[port]->port->ordinary_goodcrcs;
+    c.passed += line_passes(&e->books[port]->line, e->rules[rule]->line);
     return c;
 }
 

@@ -3,6 +3,7 @@
  */
 #pragma once
 #include "rules/judge.h"
+#include "rules/line_inside.h"
 #include "rules/mutant.h"
 #include "rules/talk_inside.h"
 
@@ -21,7 +22,7 @@ enum {
 #define ENGINE_OWN_EVENTS                                                                                                    \
     (EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |            \
      EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |            \
-     EVENT_BIT(EVENT_END))
+     EVENT_BIT(EVENT_CABLE_RESET) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_END))
 
 struct rule_set { uint64_t word[RULE_WORDS]; };
 
@@ -52,6 +53,7 @@ struct port_book {
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
     int64_t            next_wake;          /* the soonest of them, or sooner */
     struct talk        talk;
+    struct line        line;
     struct rule_set    listening;          /* rules that judge_listen turned on */
     bool               any_listening;
     struct failure     failures[FAILURES];
@@ -75,6 +77,7 @@ struct judge {
     const struct event *event;
     const struct held_offer *held;
     const struct ask   *ask;
+    const struct line_case *line;
     bool                inside;  /* the event lies between --since and --until */
 #ifdef PORTASSAY_MUTANTS
     bool                turning;
@@ -95,6 +98,9 @@ struct engine {
     struct wake_list      by_message[SET_GROUPS][MESSAGE_INDEXES], by_packet[SET_GROUPS][MESSAGE_INDEXES];
     bool                  any_settled;
     const struct parameter *parameters;    /* as overridden */
+    uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
+    bool                  line_watched;    /* any of them is */
+    bool                  line_careful;    /* nothing is counted without a call */
     int64_t               answer_none_ns;  /* how long silence is waited for */
     const struct parameter **values;       /* of all rules, one list after the other */
     uint32_t              values_at[RULES_MAX];

@@ -4,6 +4,7 @@
  */
 #pragma once
 #include "rules/engine.h"
+#include "rules/line.h"
 #include "rules/parameter.h"
 #include "rules/talk.h"
 
@@ -120,3 +121,5 @@ void judge_timing(struct judge *j, const struct span *s, const struct window *w)
 enum reset_origin { ORIGIN_UNKNOWN, ORIGIN_SOURCE, ORIGIN_SINK };
 enum reset_origin judge_reset_origin(const struct judge *j);
 unsigned judge_standard(const struct judge *j);
+/* WAKE_LINE: the occasion. */
+const struct line_case *judge_line(const struct judge *j);

@@ -18,6 +18,11 @@ const struct ask *judge_ask(const struct judge *j)
     return j->ask;
 }
 
+const struct line_case *judge_line(const struct judge *j)
+{
+    return j->line;
+}
+
 const struct ask *judge_open_ask(const struct judge *j, unsigned set, unsigned player)
 {
     struct talk *t = &j->book->talk;

@@ -32,6 +32,7 @@ enum wake {
     WAKE_ATTACH_END,                  /* detach, power swap, end of trace: its offers are settled */
     WAKE_KINDS,
     WAKE_HEARD = WAKE_KINDS,          /* while judge_listen is on: a message on any ordered set, before WAKE_TALK. In no row's wakes */
+    WAKE_LINE,                        /* an occasion of a rule with `line` (rules/line.h): judge_line. In no row's wakes */
 };
 
 struct judge;
@@ -55,6 +56,7 @@ struct rule {
     /* True: every message of this index passes, whatever the packet holds, so that it is counted without a look. NULL: none. */
     bool          (*settled)(unsigned index);
     bool            goodcrcs_pass; /* every ordinary GoodCRC (decode/port.h) passes: counted without a look; wakes: EVENT_GOODCRC_ODD */
+    uint8_t         line;        /* enum line_rule (rules/line.h): the line watcher wakes it, and counts what is plainly in order; 0: no */
     uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */
     const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL. judge_parameter(j, k) is the k-th */
     /* Ids: where one of them failed on the same subject there is no occasion; NULL: none. Told by the engine while the subject is in
