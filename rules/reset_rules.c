@@ -6,7 +6,6 @@
 
 #include <stddef.h>
 
-#define NOTHING_MORE "Nothing beyond what holds for all rules."
 #define ON_SOP (1u << SET_SOP)
 #define HARD_RESET_STEPS "linux-usb mailing list, Hard Reset test steps quoting the compliance checks"
 #define BENCH_HARD_RESET "Let a sink with USB PD attach and agree, then make it send a Hard Reset; record until the next contract."

@@ -1,8 +1,123 @@
-/* The rules of the group swap. */
+/* The rules about swaps of power role, data role and VCONN. */
 #include "rules/groups.h"
+#include "rules/swap_checks.h"
+
+#include "decode/sources.h"
 
 #include <stddef.h>
 
+#define MISSING_BETWEEN "Records are missing, or could not be read, in between."
+#define ON_SOP (1u << SET_SOP)
+#define ASKED_BY(type) { .control = UINT32_C(1) << CONTROL_##type }
+#define A_SEQUENCE (EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH))
+#define BENCH_SWAPS "Join two dual-role ports and have each of them ask for "
+
+static const char *const says_power[] = {
+    [ORDER_WRONG] = "{0:m} came where {1:m} was next in the swap.",
+    [ORDER_OLD_MISSING] = "The swap was accepted, but PS_RDY of the old source never came.",
+    [ORDER_NEW_MISSING] = "The old source is off, but PS_RDY of the new source never came.",
+    [ORDER_CAPS_MISSING] = "The new source is on, but its Source_Capabilities never came.",
+    [ORDER_BY_SOURCE] = "FR_Swap came from the source; it is for the sink to send, once it has seen the signal.",
+    NULL,
+};
+static const char *const says_data[] = {
+    [DATA_ROLE_KEPT] = "{0:m} of the {1:side} shows the data role that it had before the accepted DR_Swap.",
+    NULL,
+};
+static const char *const says_vconn[] = {
+    [VCONN_LATE] = "PS_RDY came {4:ms} after the Accept of VCONN_Swap; {5:ms} is the limit.",
+    [VCONN_WRONG] = "PS_RDY came from the port that sourced VCONN before; the other one has to switch it on.",
+    [VCONN_MISSING] = "VCONN_Swap was accepted, but no PS_RDY came within {5:ms}.",
+    NULL,
+};
+static const char *const says_dual[] = {
+    [DUAL_ROLE_SOURCE] = "The source takes part in a PR_Swap; object 1 of its capabilities has bit 29 (Dual-Role Power) clear.",
+    [DUAL_ROLE_SINK] = "The sink takes part in a PR_Swap; object 1 of its capabilities has bit 29 (Dual-Role Power) clear.",
+    NULL,
+};
+
+static const char *const power_parameters[] = {
+    [ORDER_STEP] = "swap_step_s", [ORDER_OFF_SPR] = "tPSSourceOff@spr", [ORDER_OFF_EPR] = "tPSSourceOff@epr",
+    [ORDER_ON] = "tPSSourceOn", [ORDER_CAPS] = "tTypeCSinkWaitCap", NULL,
+};
+static const char *const vconn_parameters[] = { [VCONN_WAIT] = "tVCONNSourceTimeout", NULL };
+static const char *const silences_fr[] = { "message.direction", NULL };
+
 const struct rule swap_rules[] = {
+    {
+        .id = "swap.pr-order",
+        .title = "A swap of power roles goes step by step",
+        .requirement = "After an accepted PR_Swap the next messages on SOP are PS_RDY of the old source, PS_RDY of the new source, and "
+                       "Source_Capabilities of the new source; or a Hard Reset ends it. A step that has not begun after 2 s, or was overdue "
+                       "when the Hard Reset came, is missing.",
+        .source = "USB PD, PR_Swap, order of messages: from memory; tPSSourceOff and tPSSourceOn seen in " FROM_LINUX " and " FROM_CHROMIUM
+                  "; the 2 s are ours",
+        .why = "Two ports that both drive VBUS, or neither, end in a reset or in an unpowered device.",
+        .undecided = MISSING_BETWEEN,
+        .bench = BENCH_SWAPS "the other power role.",
+        .basis = BASIS_MEMORY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = A_SEQUENCE, .messages = ASKED_BY(PR_SWAP), .sets = ON_SOP,
+        .parameters = power_parameters, .sentences = says_power,
+        .state_size = sizeof(struct power_swap), .check = swap_check_pr_order,
+    },
+    {
+        .id = "swap.dr-order",
+        .title = "After a swap of data roles both sides show the other one",
+        .requirement = "After an accepted DR_Swap the next message on SOP of each side has the Port Data Role that the partner had in "
+                       "DR_Swap and Accept.",
+        .source = "USB PD, DR_Swap; Port Data Role in the header seen in " FROM_LINUX " and " FROM_ZEPHYR,
+        .why = "Ports that disagree on who is the host drop the connection, power and all.",
+        .undecided = "Records are missing, or could not be read, since the Accept: the roles may have been swapped back.",
+        .bench = BENCH_SWAPS "the other data role; record a few messages more.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |
+                 EVENT_BIT(EVENT_END),
+        .messages = ASKED_BY(DR_SWAP), .sets = ON_SOP, .sentences = says_data,
+        .state_size = sizeof(struct data_swap), .check = swap_check_dr_order,
+    },
+    {
+        .id = "swap.vconn-order",
+        .title = "After a swap of VCONN the new VCONN source says when it is ready",
+        .requirement = "After an accepted VCONN_Swap, PS_RDY comes from the port that did not source VCONN before, within 200 ms of the "
+                       "Accept's acknowledgement and before a reset. A reset before 100 ms ends it without a verdict.",
+        .source = "USB PD, VCONN_Swap; tVCONNSourceTimeout: a published PD timer table that names USB PD R3.2 (secondary)",
+        .why = "While nobody sources VCONN the plug is without supply and forgets what it was told.",
+        .undecided = "Records are missing, or could not be read, in between. Where it was not seen who sourced VCONN (no plug spoke), either PS_RDY "
+                     "passes.",
+        .bench = BENCH_SWAPS "VCONN.",
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = A_SEQUENCE | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_END), .messages = ASKED_BY(VCONN_SWAP), .sets = ON_SOP,
+        .parameters = vconn_parameters, .sentences = says_vconn,
+        .state_size = sizeof(struct vconn_swap), .check = swap_check_vconn_order,
+    },
+    {
+        .id = "swap.fr-order",
+        .title = "A fast swap of power roles goes step by step",
+        .requirement = "FR_Swap comes from the sink. Once it is accepted, PS_RDY of the old source and PS_RDY of the new source follow in this "
+                       "order; or a Hard Reset ends it. A step that has not begun after 2 s, or was overdue when the Hard Reset came, is "
+                       "missing.",
+        .source = "USB PD, FR_Swap; type seen in " FROM_LINUX " and " FROM_ZEPHYR "; its sender and the order from memory; the 2 s are ours",
+        .why = "The fast swap is there to keep a hub alive when its supply is pulled; out of order, everything behind it goes dark.",
+        .undecided = MISSING_BETWEEN,
+        .bench = "On a dock that can swap fast, take the supply away from it while a dual-role port is attached.",
+        .basis = BASIS_FOUND | BASIS_MEMORY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3,
+        .wakes = A_SEQUENCE | EVENT_BIT(WAKE_TALK), .messages = ASKED_BY(FR_SWAP), .sets = ON_SOP,
+        .parameters = power_parameters, .silenced_by = silences_fr, .sentences = says_power,
+        .state_size = sizeof(struct power_swap), .check = swap_check_fr_order,
+    },
+    {
+        .id = "swap.dual-role-flag",
+        .title = "A port that swaps power roles has said before that it can",
+        .requirement = "When a PR_Swap is accepted, bit 29 (Dual-Role Power) of object 1 is 1 in the last capabilities of each side that were "
+                       "seen since the attach.",
+        .source = "USB PD, PR_Swap; the bit seen in " FROM_LINUX ", " FROM_ZEPHYR " and " FROM_INFINEON,
+        .why = "Partners go by the flag when they decide whether to ask.",
+        .undecided = "Records are missing since the capabilities that were seen: others may have come.",
+        .bench = BENCH_SWAPS "the other power role, after both were asked for their capabilities.",
+        .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
+        .messages = ASKED_BY(PR_SWAP), .sets = ON_SOP, .sentences = says_dual,
+        .state_size = sizeof(struct dual_role), .check = swap_check_dual_role,
+    },
     { .id = NULL },
 };

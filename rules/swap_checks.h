@@ -1,0 +1,48 @@
+/*
+ * rules/swap_checks.h - the checks of swap.*, which of its sentences each may say, and the order of its parameters. For the table
+ * in swap_rules.c alone.
+ */
+#pragma once
+#include "rules/sequence.h"
+
+/* swap.pr-order, swap.fr-order: two PS_RDY, and after a PR_Swap capabilities. */
+enum { ORDER_WRONG, ORDER_OLD_MISSING, ORDER_NEW_MISSING, ORDER_CAPS_MISSING, ORDER_BY_SOURCE };
+enum { ORDER_STEP, ORDER_OFF_SPR, ORDER_OFF_EPR, ORDER_ON, ORDER_CAPS };
+enum swap_step { STEP_NONE, STEP_OLD_OFF, STEP_NEW_ON, STEP_CAPS };
+struct power_swap {
+    uint8_t     step;        /* enum swap_step that comes next */
+    uint8_t     old_source;  /* player */
+    bool        epr;         /* the longer patience of EPR mode may hold */
+    uint64_t    asked_frame;
+    int64_t     t_ns;
+    struct kept last;        /* the last step that was taken */
+};
+void swap_check_pr_order(struct judge *j, const struct event *e);
+void swap_check_fr_order(struct judge *j, const struct event *e);
+
+/* swap.dr-order */
+enum { DATA_ROLE_KEPT };
+struct data_swap {
+    bool     open, failed, seen[2], dfp[2]; /* dfp: what each player has to show */
+    uint64_t asked_frame, accept_frame;
+    int64_t  t_ns, end_ns;
+};
+void swap_check_dr_order(struct judge *j, const struct event *e);
+
+/* swap.vconn-order */
+enum { VCONN_LATE, VCONN_WRONG, VCONN_MISSING };
+enum { VCONN_WAIT };
+struct vconn_swap {
+    struct kept accept;      /* frame 0: none under way */
+    uint64_t    asked_frame;
+    int64_t     t_ns;
+    bool        overdue;
+    bool        swapped;     /* a VCONN_Swap was completed since the attach or Hard Reset: who sources VCONN is seen */
+    uint8_t     new_player;  /* who is to source VCONN; PLAYER_UNKNOWN: not known */
+};
+void swap_check_vconn_order(struct judge *j, const struct event *e);
+
+/* swap.dual-role-flag */
+enum { DUAL_ROLE_SOURCE, DUAL_ROLE_SINK };
+struct dual_role { uint64_t frame[2]; bool set[2]; }; /* by player: the last capabilities that say it; 0: none */
+void swap_check_dual_role(struct judge *j, const struct event *e);
