@@ -268,6 +268,7 @@ static void miss_bad(struct port *p)
     p->streams[p->bad_set * 2 + 1].bad_between = true;
     if (p->bad_set != SET_SOP)
         return;
+    p->bad_missed_frame = p->bad_frame;
     port_miss(p, p->bad_ns);
     if (p->bad_length == MESSAGE_HEADER_BYTES)
         return; /* a control message, no offer */

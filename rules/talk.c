@@ -21,6 +21,7 @@ void talk_start(struct talk *t)
         t->last_ns[k] = INT64_MIN;
     t->due_ns = INT64_MAX;
     t->unanswered_ns = INT64_MIN;
+    t->reset_ns = INT64_MIN;
     t->settled = -1;
 }
 
@@ -258,8 +259,19 @@ static void open_ask(struct engine *e, struct port_book *b, unsigned stream, con
         t->due_ns = a->due_ns;
 }
 
+/* What follows an Accept is timed from it; mostly a PS_RDY, and that finds it where it is. */
+static void keep_accept(const struct port *p, struct talk *t, unsigned stream, const struct speech *s)
+{
+    const struct sent *last = &p->streams[stream].last;
+
+    if (last->index == CONTROL(ACCEPT) && s->m.set == SET_SOP && last->held && s->m.index != CONTROL(PS_RDY))
+        t->accept = *last;
+}
+
 static void settle_by_soft_reset(struct engine *e, struct port_book *b, unsigned stream, const struct event *event)
 {
+    if (event->speech->m.set == SET_SOP)
+        b->talk.reset_ns = event->t_ns;
     for (unsigned k = stream & ~1u; k <= (stream | 1u); k++)
         if (b->talk.is_open[k] && talk_open(&b->talk, k)->index != CONTROL(SOFT_RESET)) {
             answered_by(talk_open(&b->talk, k), event->speech);
@@ -278,6 +290,7 @@ void talk_take_message(struct engine *e, struct port_book *b, const struct event
     t->settled = -1;
     if (s->m.request_chunk || (s->m.chunked && s->m.chunk > 0 && s->news != CHUNK_COMPLETE))
         return;
+    keep_accept(b->port, t, stream, s);
     if (s->m.index == CONTROL(SOFT_RESET))
         settle_by_soft_reset(e, b, stream, event);
     if (t->is_open[stream])
@@ -302,6 +315,7 @@ void talk_take_message(struct engine *e, struct port_book *b, const struct event
 void talk_take_hard_reset(struct engine *e, struct port_book *b, const struct event *event)
 {
     b->talk.origin = (uint8_t)origin_of_reset(e, b, event);
+    b->talk.reset_ns = event->t_ns;
     for (unsigned k = 0; k < STREAMS; k++)
         if (b->talk.is_open[k]) {
             talk_open(&b->talk, k)->answer = record_wire(event->record);
@@ -312,6 +326,22 @@ void talk_take_hard_reset(struct engine *e, struct port_book *b, const struct ev
 void talk_take_attach(struct port_book *b)
 {
     talk_start(&b->talk);
+    b->talk.reset_ns = b->port->attach_ns;
+}
+
+int64_t judge_anew_ns(const struct judge *j)
+{
+    return j->book->talk.reset_ns;
+}
+
+const struct sent *judge_sent(const struct judge *j, unsigned set, uint64_t frame)
+{
+    const struct port *p = j->book->port;
+
+    for (unsigned k = 2 * set; k < 2 * set + 2; k++)
+        if (p->streams[k].last.held && p->streams[k].last.frame == frame)
+            return &p->streams[k].last;
+    return set == SET_SOP && frame && j->book->talk.accept.frame == frame ? &j->book->talk.accept : NULL;
 }
 
 void talk_take_detach(struct engine *e, struct port_book *b, const struct event *event)

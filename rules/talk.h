@@ -23,6 +23,16 @@ enum ask_end {
     ASK_DETACHED,
 };
 
+struct judge;
+
+/* When the port last began anew (attach, Hard Reset, Soft_Reset on SOP), the event in hand included; INT64_MIN: not in the trace. */
+int64_t judge_anew_ns(const struct judge *j);
+/*
+ * The message of that frame with what came of it, while it is the last one of its sender on that ordered set, or the last Accept
+ * on SOP; NULL: gone. Copies and GoodCRC are known once its sender or its partner has said something else.
+ */
+const struct sent *judge_sent(const struct judge *j, unsigned set, uint64_t frame);
+
 struct ask {
     uint8_t  end;            /* enum ask_end */
     uint8_t  index;          /* message; reserved types too */

@@ -14,6 +14,8 @@ struct talk {
     int64_t    last_ns[STREAMS];     /* when it was settled; INT64_MIN: none */
     int64_t    due_ns;               /* the soonest end of patience; INT64_MAX: none */
     int64_t    unanswered_ns;        /* when a question on SOP last came to nothing; INT64_MIN: never */
+    int64_t    reset_ns;             /* when everything began anew: attach, Hard Reset, Soft_Reset on SOP; INT64_MIN: not seen */
+    struct sent accept;              /* the last Accept on SOP whose sender has said something else since; frame 0: none */
     int        settled;              /* stream whose question the message in hand settled, -1: none */
     uint8_t    origin;               /* enum reset_origin of the Hard Reset in hand */
 };
