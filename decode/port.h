@@ -262,6 +262,7 @@ struct port {
     bool     sides_lost;             /* a missed swap may have turned who of the players is the port under test */
     int64_t  doubt_until_ns;         /* a swap may be under way of which a part was missed: who is who is not known; 0: none */
     uint64_t bad_missed_frame;       /* last bad packet on SOP that no copy made good: it may have been any message */
+    uint64_t bad_plug_frame;         /* the same on SOP' */
     bool     bad_fresh;              /* a bad packet that a good copy may still make good */
     uint8_t  bad_set;
     uint16_t bad_length;             /* its bytes without CRC, 0: not known */

@@ -266,6 +266,8 @@ static void miss_bad(struct port *p)
     p->bad_fresh = false;
     p->streams[p->bad_set * 2].bad_between = true;
     p->streams[p->bad_set * 2 + 1].bad_between = true;
+    if (p->bad_set == SET_SOP1)
+        p->bad_plug_frame = p->bad_frame;
     if (p->bad_set != SET_SOP)
         return;
     p->bad_missed_frame = p->bad_frame;

@@ -13,16 +13,6 @@ static bool is_captive(struct judge *j, const struct port *p)
 
 /* cable.discovered-before-5a */
 
-static void note_spoilt(struct discovered_state *state, const struct speech *s)
-{
-    if (s->m.set != SET_SOP1)
-        return;
-    if (!s->good && state->spoilt_frame == 0)
-        state->spoilt_frame = s->frame;
-    else if (s->good && s->spoilt.frame && s->spoilt.frame == state->spoilt_frame)
-        state->spoilt_frame = 0;
-}
-
 static void judge_discovered(struct judge *j, const struct event *e, const struct discovered_state *state)
 {
     const struct offer *o = e->offer;
@@ -58,15 +48,12 @@ void cable_check_discovered(struct judge *j, const struct event *e)
     struct discovered_state *state = judge_state(j, e->port);
 
     switch ((int)e->kind) {
-    case EVENT_PACKET:
-        note_spoilt(state, e->speech);
-        break;
     case EVENT_ANNOUNCED:
         if (e->offer->side == SIDE_SINK)
             break;
         state->announced_frame = e->offer->frame;
         state->identity_before = e->port->identity[PLAYER_CABLE].frame != 0;
-        state->spoilt_before = state->spoilt_frame != 0;
+        state->spoilt_before = e->port->bad_plug_frame > e->port->attach_frame;
         break;
     case EVENT_OFFER:
         if (state->done || is_captive(j, e->port) || !offer_over_plain_cable(e->offer))

@@ -11,7 +11,6 @@ struct discovered_state {
     bool     identity_before; /* before the offer announced last */
     bool     spoilt_before;   /* a bad packet before it may have been the identity */
     uint64_t announced_frame;
-    uint64_t spoilt_frame;    /* a bad packet on SOP' that no copy made good; 0: none */
 };
 void cable_check_discovered(struct judge *j, const struct event *e);
 

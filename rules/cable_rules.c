@@ -29,9 +29,7 @@ const struct rule cable_rules[] = {
         .undecided = "The attach was not seen, or records since are missing, or a bad packet on SOP' may have been the answer.",
         .bench = "Attach a sink through a 5 A cable, and through one without electronics, recording from before the plug goes in.",
         .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE,
-        .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(WAKE_ATTACH_END) |
-                 EVENT_BIT(EVENT_PACKET),
-        .messages = MESSAGES_ALL, .sets = 1 << SET_SOP1,
+        .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(WAKE_ATTACH_END),
         .sentences = SENTENCES(
             [DISCOVERED_NEVER] = "Object {0} offers {1:A}, and no plug has said yet what the cable carries.",
             [DISCOVERED_UNSEEN] = "Object {0} offers {1:A}; whether a plug was asked before did not show."),

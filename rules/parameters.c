@@ -205,7 +205,9 @@ const struct parameter parameters_all[] = {
     { "fr_dip_ms", "ms", "how long VBUS may dip in a Fast Role Swap", COMMON_PRACTICE, MOST(5000) },
     { "trip_alert_s", "s", "an Alert tells of a switch-off this long before or after it", COMMON_PRACTICE, MOST(2000) },
     { "alert_answer_s", "s", "an Alert is followed up within this time", COMMON_PRACTICE, MOST(1000) },
+    { "nBusyCount", "", "BUSY answers in a row to the same structured VDM", "Microchip PD software framework headers", MOST(5000) },
     { "vdm_survive_s", "s", "a port goes on for this long after a VDM it does not know", COMMON_PRACTICE, EXACTLY(1000) },
+    { "full_charge_share", "%", "last full charge of a battery, of its design capacity", COMMON_PRACTICE, MOST(120000) },
 
     /* ports that share a supply */
     { "plug_window_s", "s", "what happens on other ports this soon after a plug event is laid to it", COMMON_PRACTICE, EXACTLY(10000) },
