@@ -316,10 +316,10 @@ static void tell_retry(const struct line_look *k, const struct line_message *m)
 
     c.from = spoilt ? l->last_bad : m->last;
     c.to = k->wire;
-    /* A bad packet is only taken for a copy because of its time. Whoever is spoken to has to wait. */
-    c.cause = spoilt ? CAUSE_BAD_PACKET : l->before_wire.frame != c.from.frame && l->before_wire.end_ns - c.from.end_ns > PD_RECEIVE_LEAST_NS
-                                              ? CAUSE_CROSSING
-                                              : CAUSE_NONE;
+    if (!spoilt && l->before_wire.frame != c.from.frame && l->before_wire.end_ns - c.from.end_ns > PD_RECEIVE_LEAST_NS)
+        return; /* when it was due, another packet held the line */
+    /* A bad packet is only taken for a copy because of its time, and what was acknowledged need not have been repeated. */
+    c.cause = spoilt ? CAUSE_BAD_PACKET : m->last_acknowledged ? CAUSE_CAPTURE : CAUSE_NONE;
     line_tell(k, LINE_RETRY, &c);
 }
 
@@ -380,6 +380,16 @@ static void take_new(struct line_look *k, struct line_message *m)
     count_copy(k, m);
 }
 
+/*
+ * Every Soft_Reset, and the Accept to every one, has MessageID 0: said again after it was acknowledged it is most likely a new
+ * message, not a copy.
+ */
+static bool said_anew(const struct line_message *m, const struct speech *s)
+{
+    return m->last_acknowledged && s->m.id == 0 &&
+           (s->m.index == MESSAGE_INDEX(CLASS_CONTROL, CONTROL_SOFT_RESET) || s->m.index == MESSAGE_INDEX(CLASS_CONTROL, CONTROL_ACCEPT));
+}
+
 void line_take_message(struct line_look *k)
 {
     struct line         *l = k->line;
@@ -392,7 +402,7 @@ void line_take_message(struct line_look *k)
     }
     struct line_message *m = &l->message[stream];
 
-    if ((s->copy || l->lookalike) && m->copies)
+    if ((s->copy || l->lookalike) && m->copies && !said_anew(m, s))
         take_copy(k, m);
     else
         take_new(k, m);

@@ -39,8 +39,8 @@ const struct rule time_rules[] = {
                        "1.295 ms.",
         .source = "USB PD, tReceive and tRetry; seen in " TIMER_LIST "; that the second begins where the first runs out: from memory",
         .why = "Too early, and the repeat meets the GoodCRC; too late, and the receiver may take it for another message.",
-        .undecided = "The copy before could not be read, or another packet held the line in between, and the time is outside; or the "
-                     "uncertainty of the stamps reaches over a limit.",
+        .undecided = "The copy before could not be read, or was acknowledged, and the time is outside; or the uncertainty of the stamps "
+                     "reaches over a limit. Where another packet held the line when the copy was due it is not judged.",
         .bench = "Disturb the line for a moment while a message is sent (a long cable, a contact that is moved), so that its GoodCRC "
                  "stays away.",
         .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH, .line = LINE_RETRY,
