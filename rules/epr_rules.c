@@ -1,8 +1,187 @@
-/* The rules of the group epr. */
+/* The rules about the extended power range: entry, what is said in it, and exit. */
 #include "rules/groups.h"
+#include "rules/epr_checks.h"
+
+#include "decode/sources.h"
 
 #include <stddef.h>
 
+#define MISSING_BETWEEN "Records are missing, or could not be read, in between."
+#define ON_SOP (1u << SET_SOP)
+#define EPR_MODE_MESSAGES { .data = 1u << DATA_EPR_MODE }
+#define ACTIONS "actions of EPR_Mode seen in " FROM_CHROMIUM " and " FROM_INFINEON
+#define BENCH_EPR "With an EPR cable, let a sink that asks for more than 100 W attach and enter EPR mode"
+/* What ends a sequence. */
+#define ENDS (EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END))
+
+static const char *const says_entry[] = {
+    [ENTRY_LATE] = "{0:m} ended the entry into EPR mode {4:ms} after Enter; {5:ms} is the limit.",
+    [ENTRY_WRONG] = "{0:m} of the source does not belong here in an entry into EPR mode.",
+    [ENTRY_MISSING] = "Enter was acknowledged, but neither Enter Succeeded nor Enter Failed came within {5:ms} of it.",
+    [ENTRY_UNACKNOWLEDGED] = "Enter was heard, but nothing came of it within {5:ms}.",
+    NULL,
+};
+static const char *const says_cable[] = {
+    [NEEDS_CABLE_MARKS] = "EPR mode is entered; the cable says EPR Capable {0} (1 wanted), VBUS voltage {1} (3 wanted), current {2} (2 wanted).",
+    [NEEDS_CABLE_UNSEEN] = "EPR mode is entered, and no plug has said since the attach what cable this is.",
+    NULL,
+};
+static const char *const says_capable[] = {
+    [NEEDS_OFFER_FLAG] = "EPR mode is entered; object 1 of the last Source_Capabilities ({0:x}) has bit 23 (EPR Capable) clear.",
+    [NEEDS_REQUEST_FLAG] = "EPR mode is entered; the sink's last Request ({0:x}) has bit 22 (EPR Capable) clear.",
+    [NEEDS_UNKNOWN] = "The last Source_Capabilities or the last Request is not known.",
+    NULL,
+};
+static const char *const says_mode[] = {
+    [OWED_LATE] = "{0:m} came {4:ms} after Enter Succeeded; {5:ms} is the limit.",
+    [OWED_WRONG] = "{0:m} follows Enter Succeeded; EPR_Source_Capabilities were next.",
+    [OWED_MISSING] = "No EPR_Source_Capabilities came within {5:ms} of Enter Succeeded.",
+    NULL,
+};
+static const char *const says_spr_caps[] = {
+    [SPR_CAPS_UNASKED] = "Source_Capabilities in EPR mode, and the sink had not asked for them.",
+    NULL,
+};
+static const char *const says_kind[] = {
+    [REQUEST_KIND_PLAIN] = "Request in EPR mode; EPR_Request is what belongs there.",
+    [REQUEST_KIND_EPR] = "EPR_Request outside EPR mode; Request is what belongs there.",
+    [REQUEST_KIND_UNKNOWN] = "Whether the two are in EPR mode is not known.",
+    NULL,
+};
+static const char *const says_keepalive[] = {
+    [KEEPALIVE_MISSING] = "EPR_KeepAlive was heard, but no EPR_KeepAlive_Ack came.",
+    [KEEPALIVE_OTHER] = "EPR_KeepAlive was answered with {0:m} instead of EPR_KeepAlive_Ack.",
+    NULL,
+};
+static const char *const says_exit[] = {
+    [OWED_LATE] = "{0:m} came {4:ms} after Exit; {5:ms} is the limit.",
+    [OWED_MISSING] = "No Source_Capabilities came within {5:ms} of Exit.",
+    [OWED_HIGH] = "EPR mode was left with a contract of {0:V}, and no Hard Reset followed.",
+    NULL,
+};
+
+static const char *const entry_parameters[] = { [ENTRY_WAIT] = "tEnterEPR", NULL };
+static const char *const mode_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", [OWED_ENTRY] = "tEnterEPR", NULL };
+static const char *const exit_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", NULL };
+
+static const char *const silences_entry[] = { "epr.entry-order", NULL };
+/* Messages that should not be there need no answer. */
+static const char *const silences_owner[] = {
+    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
+    "message.object-count", NULL,
+};
+
 const struct rule epr_rules[] = {
+    {
+        .id = "epr.entry-order",
+        .title = "The source answers an entry into EPR mode step by step",
+        .requirement = "After an EPR_Mode Enter that was heard the source says Enter Acknowledged and then Enter Succeeded, or Enter Failed at "
+                       "either place (a source that knows no EPR mode: Not_Supported), before 550 ms have passed since Enter was "
+                       "acknowledged; on SOP it says nothing else in between but what a VCONN_Swap takes.",
+        .source = "USB PD, EPR mode entry; " ACTIONS "; tEnterEPR seen in " FROM_CHROMIUM " and " FROM_INFINEON "; the order from memory",
+        .why = "A sink that is left hanging here falls back, and its owner never sees the power paid for.",
+        .undecided = MISSING_BETWEEN,
+        .bench = BENCH_EPR ".",
+        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(WAKE_TALK) | ENDS, .messages = EPR_MODE_MESSAGES, .sets = ON_SOP,
+        .parameters = entry_parameters, .silenced_by = silences_owner, .sentences = says_entry,
+        .state_size = sizeof(struct entry_state), .check = epr_check_entry_order,
+    },
+    {
+        .id = "epr.entry-needs-cable",
+        .title = "A source enters EPR mode only with a cable that is made for it",
+        .requirement = "At Enter Succeeded the last Discover Identity of the plug (SOP') since the attach says EPR Capable 1, 50 V and 5 A. A "
+                       "captive cable has no occasion.",
+        .source = "USB PD, EPR cables; fields of the cable VDO seen in " FROM_LINUX_VDO " and " FROM_INFINEON "; EPR Capable from a public "
+                  "field table and from memory",
+        .why = "48 V on a cable that was never tested for it can draw an arc when it is pulled.",
+        .undecided = "The attach lies before the trace, or records are missing since: the plug may have been asked there.",
+        .bench = BENCH_EPR "; then the same with a cable that is not made for EPR: the entry has to fail.",
+        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(WAKE_TALK), .messages = EPR_MODE_MESSAGES, .sets = ON_SOP,
+        .parameters = entry_parameters, .silenced_by = silences_entry, .sentences = says_cable,
+        .check = epr_check_entry_needs_cable,
+    },
+    {
+        .id = "epr.entry-needs-capable",
+        .title = "A source enters EPR mode only if both sides have said that they can",
+        .requirement = "At Enter Succeeded bit 23 (EPR Capable) of object 1 in the last Source_Capabilities and bit 22 of the sink's last "
+                       "Request are 1.",
+        .source = "USB PD, EPR mode entry; the bits seen in " FROM_CHROMIUM ", " FROM_INFINEON " and " FROM_FUCHSIA,
+        .why = "Either side may take the other for a device that cannot stand more than 20 V.",
+        .undecided = "The last Source_Capabilities or the last Request is not known.",
+        .bench = BENCH_EPR ".",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(WAKE_TALK), .messages = EPR_MODE_MESSAGES, .sets = ON_SOP,
+        .parameters = entry_parameters, .silenced_by = silences_entry, .sentences = says_capable,
+        .check = epr_check_entry_needs_capable,
+    },
+    {
+        .id = "epr.caps-in-mode",
+        .title = "In EPR mode the source offers first of all what it has there",
+        .requirement = "The source's next message on SOP after Enter Succeeded is EPR_Source_Capabilities, begun within 250 ms (ours). What the "
+                       "sink asks for by Extended_Control meanwhile, and its answer, are let pass.",
+        .source = "USB PD, EPR_Source_Capabilities; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; the order from memory",
+        .why = "Without that offer the sink has nothing to ask for and has to leave again.",
+        .undecided = MISSING_BETWEEN " The sink asked for something else first.",
+        .bench = BENCH_EPR ".",
+        .basis = BASIS_MEMORY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(WAKE_TALK) | ENDS, .messages = EPR_MODE_MESSAGES, .sets = ON_SOP,
+        .parameters = mode_parameters, .silenced_by = silences_entry, .sentences = says_mode,
+        .state_size = sizeof(struct owed_caps), .check = epr_check_caps_in_mode,
+    },
+    {
+        .id = "epr.spr-caps-in-mode",
+        .title = "In EPR mode Source_Capabilities come only if they are asked for",
+        .requirement = "Source_Capabilities in EPR mode answer a Get_Source_Cap of the sink, or follow a Soft_Reset.",
+        .source = "USB PD, policy engine of the sink, EPR mode: notes on PD R3.2 V1.2 (secondary)",
+        .why = "A sink that gets them unasked has to answer with a Hard Reset: the supply is gone.",
+        .undecided = "Records are missing, or could not be read, since the sink's last message: it may have asked.",
+        .bench = BENCH_EPR ", stay there for a minute, and have the sink ask for the source's capabilities.",
+        .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(WAKE_TALK), .messages = { .data = 1u << DATA_SOURCE_CAPABILITIES }, .sets = ON_SOP,
+        .sentences = says_spr_caps, .check = epr_check_spr_caps,
+    },
+    {
+        .id = "epr.request-kind",
+        .title = "A sink asks by EPR_Request in EPR mode, and by Request outside",
+        .requirement = "In EPR mode the sink asks by EPR_Request, outside by Request. A plain Request is judged of sinks alone that are seen to "
+                       "know EPR.",
+        .source = "USB PD, EPR_Request: from memory",
+        .why = "The source cannot tell which of its offers is meant.",
+        .undecided = "Whether the two are in EPR mode is not known.",
+        .bench = BENCH_EPR ", ask for more than 20 V, leave EPR mode and ask for 9 V.",
+        .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_EPR_ENTERED) |
+                 EVENT_BIT(EVENT_EPR_LEFT),
+        .messages = { .data = 1u << DATA_REQUEST | 1u << DATA_EPR_REQUEST }, .sets = ON_SOP, .sentences = says_kind,
+        .state_size = sizeof(struct request_kind), .check = epr_check_request_kind,
+    },
+    {
+        .id = "epr.keepalive-ack",
+        .title = "A source acknowledges every EPR_KeepAlive",
+        .requirement = "Each EPR_KeepAlive that was heard is answered by EPR_KeepAlive_Ack before 100 ms have passed.",
+        .source = "USB PD, Extended_Control; types seen in " FROM_ZEPHYR ", " FROM_CHROMIUM " and " FROM_INFINEON,
+        .why = "Unanswered, the sink takes the source for gone and resets.",
+        .undecided = MISSING_BETWEEN " Both sides spoke at once.",
+        .bench = BENCH_EPR " and stay there for some seconds without any other traffic.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(WAKE_ASK), .messages = { .extended = UINT32_C(1) << EXTENDED_CONTROL }, .sets = ON_SOP,
+        .silenced_by = silences_owner, .sentences = says_keepalive, .check = epr_check_keepalive,
+    },
+    {
+        .id = "epr.exit",
+        .title = "EPR mode is left from a contract that may go on outside it",
+        .requirement = "At an EPR_Mode Exit that was heard the contract is at most 20 V (programmable supply: 21 V), or a Hard Reset follows; and "
+                       "Source_Capabilities of the source follow within 250 ms (ours).",
+        .source = "USB PD, EPR mode exit; " ACTIONS "; the order from memory",
+        .why = "A device that thinks that it left EPR mode must not find 28 V at its input.",
+        .undecided = MISSING_BETWEEN,
+        .bench = BENCH_EPR ", ask for 20 V, and leave it again.",
+        .basis = BASIS_FOUND | BASIS_MEMORY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(WAKE_TALK) | ENDS, .messages = EPR_MODE_MESSAGES, .sets = ON_SOP,
+        .parameters = exit_parameters, .sentences = says_exit,
+        .state_size = sizeof(struct owed_caps), .check = epr_check_exit,
+    },
     { .id = NULL },
 };
