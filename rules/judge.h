@@ -94,6 +94,8 @@ struct window judge_window(const struct judge *j, unsigned k);
 unsigned judge_edition(const struct judge *j, const struct port *p, unsigned player, bool *known);
 /* tSenderResponse for that player; the rule's parameters from k on are tSenderResponse, @2.0, @3.0, @3.1, @3.2, @3.2-1.2. */
 struct window judge_sender_response(const struct judge *j, const struct port *p, unsigned player, unsigned k);
+/* The same, where the revision is known by the message in hand: enum agreed_revision. */
+struct window judge_sender_response_agreed(const struct judge *j, const struct port *p, unsigned player, unsigned k, unsigned agreed);
 #define SENDER_RESPONSE_PARAMETERS \
     "tSenderResponse", "tSenderResponse@2.0", "tSenderResponse@3.0", "tSenderResponse@3.1", "tSenderResponse@3.2", "tSenderResponse@3.2-1.2"
 
@@ -114,6 +116,8 @@ int64_t judge_unanswered_ns(const struct judge *j);
  * for above the window (and undecided), o->sentence + 1 below it if the window has a low side. values[4] = measured ns, [5] = limit ns.
  */
 enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, const struct window *w, enum cause doubt, bool doubt_pass);
+/* The usual case, without an outcome: true if it passes; then it is counted and the distribution fed. False: judge_time tells. */
+bool judge_time_passed(struct judge *j, const struct span *s, const struct window *w);
 /* Feeds the distribution alone. */
 void judge_timing(struct judge *j, const struct span *s, const struct window *w);
 

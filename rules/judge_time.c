@@ -45,7 +45,7 @@ int64_t judge_unanswered_ns(const struct judge *j)
     return j->book->talk.unanswered_ns;
 }
 
-unsigned judge_edition(const struct judge *j, const struct port *p, unsigned player, bool *known)
+static unsigned edition_agreed(const struct judge *j, const struct port *p, unsigned player, unsigned agreed, bool *known)
 {
     static const struct edition none;
     const struct edition       *e = player <= PLAYER_CABLE ? &p->edition[player] : &none;
@@ -54,14 +54,19 @@ unsigned judge_edition(const struct judge *j, const struct port *p, unsigned pla
     *known = true;
     if (standard)
         return standard;
-    *known = p->agreed != AGREED_UNKNOWN;
-    if (p->agreed == AGREED_R2)
+    *known = agreed != AGREED_UNKNOWN;
+    if (agreed == AGREED_R2)
         return SINCE_R2;
-    if (p->agreed == AGREED_UNKNOWN)
+    if (agreed == AGREED_UNKNOWN)
         return SINCE_R1;
     if (e->major == 3)
         return e->minor == 0 ? SINCE_R30 : e->minor == 1 ? SINCE_R31 : SINCE_R32;
     return SINCE_R1;
+}
+
+unsigned judge_edition(const struct judge *j, const struct port *p, unsigned player, bool *known)
+{
+    return edition_agreed(j, p, player, p->agreed, known);
 }
 
 /* 3.2 V1.2 or later, by the side's own Revision message: only then the wider window (one source). */
@@ -74,8 +79,13 @@ static bool is_v12(const struct port *p, unsigned player)
 
 struct window judge_sender_response(const struct judge *j, const struct port *p, unsigned player, unsigned k)
 {
+    return judge_sender_response_agreed(j, p, player, k, p->agreed);
+}
+
+struct window judge_sender_response_agreed(const struct judge *j, const struct port *p, unsigned player, unsigned k, unsigned agreed)
+{
     bool     known;
-    unsigned edition = judge_edition(j, p, player, &known);
+    unsigned edition = edition_agreed(j, p, player, agreed, &known);
 
     switch (edition) {
     case SINCE_R2:
@@ -121,6 +131,20 @@ static void fill_time(struct outcome *o, const struct span *s, const struct wind
     o->sentence = (uint8_t)(o->sentence + (below && w->has_low ? 1 : 0));
     outcome_evidence(o, s->from.frame);
     outcome_evidence(o, s->to.frame);
+}
+
+bool judge_time_passed(struct judge *j, const struct span *s, const struct window *w)
+{
+#ifdef PORTASSAY_MUTANTS
+    if (mutant_is(&j->engine->mutant, MUTANT_EDGE, j->rule->id))
+        return false; /* judge_time moves the edge */
+#endif
+    if (span_fit(s, w) != FIT_INSIDE)
+        return false;
+    if (j->engine->options.timing)
+        judge_timing(j, s, w);
+    judge_pass(j);
+    return true;
 }
 
 enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, const struct window *w, enum cause doubt, bool doubt_pass)

@@ -71,6 +71,7 @@ const struct parameter parameters_all[] = {
       "Zephyr usbc_pd.h; Linux include/linux/usb/pd.h; Infineon cy_pdstack_common.h", WINDOW(100000, 200000) },
     { "nCapsCount", "", "unanswered Source_Capabilities before a source gives up",
       "Zephyr usbc_pd.h; Infineon cy_pdstack_common.h; Microchip PD software framework headers", EXACTLY(50000) },
+    { "caps_end_s", "s", "a source that offers nothing for this long has given up", COMMON_PRACTICE, EXACTLY(1000) },
     { "caps_same_max", "", "unasked Source_Capabilities with the same words inside caps_same_s", COMMON_PRACTICE, MOST(2000) },
     { "caps_same_s", "s", "the time over which caps_same_max counts", COMMON_PRACTICE, EXACTLY(30000) },
     { "reject_offer_s", "s", "a changed offer this soon after a Reject explains it", COMMON_PRACTICE, MOST(2000) },
