@@ -208,6 +208,9 @@ struct port {
     uint8_t  crossing_count;
     struct crossing crossings[CROSSINGS_MAX];
     int64_t  vbus_low_ns;            /* since when below 0.8 V */
+    int64_t  vbus_high_ns;           /* since when above 4.0 V after it was not; INT64_MIN: not in the trace */
+    int64_t  vbus_least_ns;          /* start of the last POWER record with VBUS ... */
+    int32_t  vbus_least_uv;          /* ... and the least reading in it */
     bool     current_flows;          /* last IBUS > 50 mA */
     /* roles: role[player] is SIDE_SOURCE or SIDE_SINK; data role true = DFP */
     bool     roles_known, data_roles_known[2], vconn_known;
@@ -261,8 +264,8 @@ struct port {
     int64_t  missed_ns;              /* ... until when */
     bool     sides_lost;             /* a missed swap may have turned who of the players is the port under test */
     int64_t  doubt_until_ns;         /* a swap may be under way of which a part was missed: who is who is not known; 0: none */
-    uint64_t bad_missed_frame;       /* last bad packet on SOP that no copy made good: it may have been any message */
     uint64_t bad_plug_frame;         /* the same on SOP' */
+    uint64_t bad_missed_frame;       /* last bad packet on SOP that no copy made good: it may have been any message */
     bool     bad_fresh;              /* a bad packet that a good copy may still make good */
     uint8_t  bad_set;
     uint16_t bad_length;             /* its bytes without CRC, 0: not known */

@@ -153,6 +153,8 @@ static void port_vbus_rose(struct port *p, int64_t t_ns, uint64_t frame)
     bool was_safe = p->vbus_state == VBUS_SAFE_0V || p->vbus_state == VBUS_BETWEEN;
 
     p->vbus_state = VBUS_PRESENT;
+    if (was_safe)
+        p->vbus_high_ns = t_ns;
     if (p->cc_seen || !was_safe || port_swapping_power(p))
         return;
     if (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS)
@@ -226,6 +228,8 @@ static void port_scan_vbus(struct port *p, const struct record *r)
     if (!record_column_range(r, 0, &least, &greatest))
         return;
     p->vbus_seen = true;
+    p->vbus_least_ns = r->t_ns;
+    p->vbus_least_uv = least;
     /* The whole block says what is known already: nothing to look for. */
     if (p->vbus_ahead == VBUS_PRESENT && least >= PORT_SAFE_0V_UV)
         return;

@@ -128,7 +128,7 @@ void engine_new_subject(struct engine *e);
 void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *event, const struct ask *ask);
 
 /* origin.c */
-enum reset_origin origin_of_reset(const struct engine *e, const struct port_book *b, const struct event *event);
+enum reset_origin origin_of_reset(struct port_book *b, const struct event *event);
 
 /* offer_book.c */
 void offers_hold(struct engine *e, struct port_book *b, const struct event *event);

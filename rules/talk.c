@@ -314,7 +314,7 @@ void talk_take_message(struct engine *e, struct port_book *b, const struct event
 
 void talk_take_hard_reset(struct engine *e, struct port_book *b, const struct event *event)
 {
-    b->talk.origin = (uint8_t)origin_of_reset(e, b, event);
+    b->talk.origin = (uint8_t)origin_of_reset(b, event);
     b->talk.reset_ns = event->t_ns;
     for (unsigned k = 0; k < STREAMS; k++)
         if (b->talk.is_open[k]) {
