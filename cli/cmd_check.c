@@ -4,6 +4,7 @@
 #include "cli/command.h"
 #include "cli/explain.h"
 #include "cli/fault_text.h"
+#include "cli/missing.h"
 #include "cli/phrase.h"
 
 #include <errno.h>
@@ -11,7 +12,7 @@
 #include <stdlib.h>
 
 struct check_options {
-    bool               strict;
+    bool               strict, missing;
     const char        *judge, *findings;
     unsigned           standard;
     int64_t            explain; /* number of a finding; -1: not asked for */
@@ -32,6 +33,8 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, findings), NULL },
     { "explain", 0, "N", "finding N: the frames around it, and how it was worked out", OPTION_NUMBER,
       offsetof(struct check_options, explain), NULL },
+    { "missing", 0, NULL, "what the traces have not shown, and what to do at the bench for it", OPTION_FLAG,
+      offsetof(struct check_options, missing), NULL },
     { "only", 0, "RULES", "these rules or groups only: caps.order,request; may be given again", OPTION_LIST,
       offsetof(struct check_options, only), NULL },
     { "skip", 0, "RULES", "not these rules or groups; may be given again", OPTION_LIST, offsetof(struct check_options, skip), NULL },
@@ -152,6 +155,35 @@ static void check_all(struct out *o, const struct options *options, const struct
         closing_line(o, counts, options->operand_count);
 }
 
+static void missing_all(struct out *o, const struct options *options, const struct check_settings *settings,
+                        struct outcome_counts *counts)
+{
+    struct missing m;
+    bool           taken = missing_start(&m, options, settings);
+
+    for (unsigned k = 0; k < options->operand_count && taken; k++) {
+        struct check c;
+
+        if (!check_run(&c, options->operands[k], options, settings)) {
+            counts->n[VERDICT_NOT_SEEN]++;
+            continue;
+        }
+        taken = missing_take(&m, &c);
+        counts->n[c.verdict]++;
+        check_free(&c);
+    }
+    if (!taken)
+        counts->n[VERDICT_NOT_SEEN]++;
+    else if (m.trace_count > 0) {
+        missing_settle(&m);
+        if (options->json)
+            missing_json(o, &m);
+        else
+            missing_text(o, &m);
+    }
+    missing_free(&m);
+}
+
 static int worst(const struct outcome_counts *counts, bool strict)
 {
     if (counts->n[VERDICT_NOT_SEEN])
@@ -171,7 +203,10 @@ static int check_command(const struct options *options, const struct check_optio
     if (!settings)
         complain("check: out of memory; close something and try again");
     else if (settings_read(settings, own) && (o = out_open(options)) != NULL) {
-        check_all(o, options, own, settings, &counts);
+        if (own->missing)
+            missing_all(o, options, settings, &counts);
+        else
+            check_all(o, options, own, settings, &counts);
         done = out_close(o);
     }
     free(settings);
@@ -188,6 +223,10 @@ static int check_run_command(const struct command *self, int argc, char **argv)
         return status;
     if (own.explain == 0) {
         complain("check: --explain 0: findings are numbered from 1");
+        return STATUS_NOT_DONE;
+    }
+    if (own.missing && own.explain > 0) {
+        complain("check: --explain and --missing together; choose one");
         return STATUS_NOT_DONE;
     }
     return check_command(&options, &own);

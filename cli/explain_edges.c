@@ -150,7 +150,8 @@ static void length_line(struct out *o, const struct explain_edge *e)
 static const char *stamp_words(const struct explain_edge *e)
 {
     if (e->host_time)
-        return e->given ? "the stamp: 2 x host_time_ns of ABOUT" : "the stamp, by the computer: ABOUT gives no host_time_ns, 2 x 1 ms taken";
+        return e->given ? "the stamp: 2 x host_time_ns of ABOUT"
+                        : "the stamp, by the computer: ABOUT gives no host_time_ns, 2 x 1 ms taken";
     return e->given ? "the stamp: 2 x time_ns of ABOUT" : "the stamp: ABOUT gives no time_ns, the file's resolution taken";
 }
 
