@@ -25,6 +25,11 @@ static void restart_stop(struct judge *j, const struct port *p, struct restart_s
     judge_wake_at(j, p, INT64_MAX);
 }
 
+static int64_t restart_due_ns(struct judge *j, const struct port *p, const struct restart_state *s)
+{
+    return edge_end(p, &s->reset).late_ns + at_most(j, RESTART_LIMIT, false).high_ns + 1;
+}
+
 static void restart_begin(struct judge *j, const struct event *e, struct restart_state *s)
 {
     unsigned source = player_source(e->port);
@@ -34,9 +39,9 @@ static void restart_begin(struct judge *j, const struct event *e, struct restart
     if (source == PLAYER_UNKNOWN || !e->port->spoken[source])
         return;
     s->reset = record_wire(e->record);
-    s->sink_spoke = false;
+    s->sink_spoke = s->overdue = false;
     judge_listen(j, e->port, true);
-    judge_wake_at(j, e->port, edge_end(e->port, &s->reset).late_ns + at_most(j, RESTART_LIMIT, false).high_ns + 1);
+    judge_wake_at(j, e->port, restart_due_ns(j, e->port, s));
 }
 
 static void restart_heard(struct judge *j, const struct event *e, struct restart_state *s)
@@ -74,9 +79,8 @@ static void restart_missing(struct judge *j, const struct event *e, struct resta
 {
     const struct port *p = e->port;
     enum cause         gap = sequence_gap(p, s->reset.frame, s->reset.end_ns);
-    bool               sink_there = s->sink_spoke || (p->cc_seen && (p->cc_attach == 1 || p->cc_attach == 2));
 
-    if (s->reset.frame && sink_there && !judge_silenced_since(j, s->reset.start_ns)) {
+    if (!judge_silenced_since(j, s->reset.start_ns)) {
         struct outcome o = judge_outcome_at(j, s->reset.frame, s->reset.start_ns);
 
         o.sentence = RESTART_MISSING;
@@ -90,24 +94,36 @@ static void restart_missing(struct judge *j, const struct event *e, struct resta
     restart_stop(j, p, s);
 }
 
+/* The time is up. Where the sink is still there, what comes late is told where it comes, but not for ever. */
+static void restart_time(struct judge *j, const struct event *e, struct restart_state *s)
+{
+    const struct port *p = e->port;
+    bool               sink_there = s->sink_spoke || (p->cc_seen && (p->cc_attach == 1 || p->cc_attach == 2));
+
+    if (s->overdue) {
+        restart_missing(j, e, s);
+    } else if (!sink_there) {
+        restart_stop(j, p, s);
+    } else {
+        s->overdue = true;
+        judge_wake_at(j, p, restart_due_ns(j, p, s) + at_most(j, RESTART_LIMIT, false).high_ns);
+    }
+}
+
 void reset_check_restart(struct judge *j, const struct event *e)
 {
     struct restart_state *s = judge_state(j, e->port);
 
-    switch ((int)e->kind) {
-    case EVENT_HARD_RESET:
-        restart_begin(j, e, s);
-        break;
-    case WAKE_HEARD:
+    if (s->reset.frame && e->kind == (enum event_kind)WAKE_HEARD)
         restart_heard(j, e, s);
-        break;
-    case WAKE_TIME:
+    else if (s->reset.frame && e->kind == (enum event_kind)WAKE_TIME)
+        restart_time(j, e, s);
+    else if (s->reset.frame && s->overdue)
         restart_missing(j, e, s);
-        break;
-    default: /* EVENT_ATTACH, EVENT_DETACH: nobody is there any more */
+    else
         restart_stop(j, e->port, s);
-        break;
-    }
+    if (e->kind == EVENT_HARD_RESET)
+        restart_begin(j, e, s);
 }
 
 /* reset.soft-reset-renegotiates */
@@ -256,6 +272,11 @@ static bool sink_spoke_since(const struct port *p, uint64_t frame)
     return false;
 }
 
+static int64_t contract_due_ns(struct judge *j, const struct port *p, const struct contract_state *s)
+{
+    return edge_end(p, &s->reset).late_ns + at_most(j, CONTRACT_LIMIT, false).high_ns + 1;
+}
+
 static void contract_begin(struct judge *j, const struct event *e, struct contract_state *s)
 {
     if (s->reset.frame) {
@@ -263,8 +284,8 @@ static void contract_begin(struct judge *j, const struct event *e, struct contra
         return; /* one more of a run: the first one counts */
     }
     s->reset = record_wire(e->record);
-    s->sink_spoke = false;
-    judge_wake_at(j, e->port, edge_end(e->port, &s->reset).late_ns + at_most(j, CONTRACT_LIMIT, false).high_ns + 1);
+    s->sink_spoke = s->overdue = false;
+    judge_wake_at(j, e->port, contract_due_ns(j, e->port, s));
 }
 
 static void contract_made(struct judge *j, const struct event *e, struct contract_state *s)
@@ -274,7 +295,8 @@ static void contract_made(struct judge *j, const struct event *e, struct contrac
     struct window      w = at_most(j, CONTRACT_LIMIT, false);
     struct span        span = span_between(p, edge_end(p, &s->reset), heard_start(p, e->speech));
 
-    judge_time(j, &o, &span, &w, CAUSE_NONE, false);
+    if (!judge_silenced_since(j, s->reset.start_ns))
+        judge_time(j, &o, &span, &w, sequence_gap(p, s->reset.frame, s->reset.end_ns), false);
     contract_stop(j, p, s);
 }
 
@@ -283,7 +305,7 @@ static void contract_missing(struct judge *j, const struct event *e, struct cont
     const struct port *p = e->port;
     enum cause         gap = sequence_gap(p, s->reset.frame, s->reset.end_ns);
 
-    if ((s->sink_spoke || sink_spoke_since(p, s->reset.frame)) && !judge_silenced_since(j, s->reset.start_ns)) {
+    if (!judge_silenced_since(j, s->reset.start_ns)) {
         struct outcome o = judge_outcome_at(j, s->reset.frame, s->reset.start_ns);
 
         o.sentence = CONTRACT_MISSING;
@@ -297,20 +319,34 @@ static void contract_missing(struct judge *j, const struct event *e, struct cont
     contract_stop(j, p, s);
 }
 
+static void contract_time(struct judge *j, const struct event *e, struct contract_state *s)
+{
+    const struct port *p = e->port;
+
+    if (s->overdue) {
+        contract_missing(j, e, s);
+    } else if (!s->sink_spoke && !sink_spoke_since(p, s->reset.frame)) {
+        contract_stop(j, p, s);
+    } else {
+        s->overdue = true;
+        judge_wake_at(j, p, contract_due_ns(j, p, s) + at_most(j, CONTRACT_LIMIT, false).high_ns);
+    }
+}
+
 void reset_check_contract(struct judge *j, const struct event *e)
 {
     struct contract_state *s = judge_state(j, e->port);
 
+    if (s->reset.frame && e->kind == EVENT_CONTRACT)
+        contract_made(j, e, s);
+    else if (s->reset.frame && e->kind == (enum event_kind)WAKE_TIME)
+        contract_time(j, e, s);
+    else if (s->reset.frame && s->overdue)
+        contract_missing(j, e, s);
+    else if (e->kind == EVENT_ATTACH || e->kind == EVENT_DETACH || e->kind == EVENT_END)
+        contract_stop(j, e->port, s);
     if (e->kind == EVENT_HARD_RESET)
         contract_begin(j, e, s);
-    else if (!s->reset.frame)
-        return;
-    else if (e->kind == EVENT_CONTRACT)
-        contract_made(j, e, s);
-    else if (e->kind == (enum event_kind)WAKE_TIME)
-        contract_missing(j, e, s);
-    else
-        contract_stop(j, e->port, s); /* attach, detach */
 }
 
 /* reset.repeated */

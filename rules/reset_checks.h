@@ -10,7 +10,7 @@ enum { RESTART_LATE, RESTART_WRONG, RESTART_MISSING };
 enum { RESTART_LIMIT };
 struct restart_state {
     struct wire reset;    /* frame 0: none waited for */
-    bool        sink_spoke;
+    bool        sink_spoke, overdue;
 };
 void reset_check_restart(struct judge *j, const struct event *e);
 
@@ -30,7 +30,7 @@ enum { CONTRACT_LATE, CONTRACT_MISSING };
 enum { CONTRACT_LIMIT };
 struct contract_state {
     struct wire reset;    /* the first of a run; frame 0: none waited for */
-    bool        sink_spoke;
+    bool        sink_spoke, overdue;
 };
 void reset_check_contract(struct judge *j, const struct event *e);
 

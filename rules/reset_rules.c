@@ -60,7 +60,7 @@ const struct rule reset_rules[] = {
         .undecided = "Records are missing, or could not be read, between the reset and the source's first message.",
         .bench = BENCH_HARD_RESET,
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE,
-        .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
+        .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
         .parameters = restart_parameters, .silenced_by = silences_restart, .sentences = says_restart,
         .state_size = sizeof(struct restart_state), .check = reset_check_restart,
     },
@@ -93,7 +93,8 @@ const struct rule reset_rules[] = {
         .undecided = "Records are missing, or could not be read, in the 5 s.",
         .bench = BENCH_HARD_RESET,
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_LINK,
-        .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
+        .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |
+                 EVENT_BIT(EVENT_END),
         .parameters = contract_parameters, .silenced_by = silences_contract, .sentences = says_contract,
         .state_size = sizeof(struct contract_state), .check = reset_check_contract,
     },
