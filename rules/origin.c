@@ -29,6 +29,7 @@ struct reset_scene {
     struct port_book  *book;
     const struct port *port;
     struct edge        reset;
+    int64_t            t_ns;
     unsigned           found[2], perhaps; /* found by enum side */
 };
 
@@ -139,13 +140,14 @@ static bool pps_shut_down(const struct reset_scene *s)
            p->vbus_least_uv / UV_A_MV * 100 < pdo.min_mv * PPS_SHUTDOWN_PERCENT;
 }
 
+/* The reset has just ended the contract. */
 static void look_at_pps(struct reset_scene *s)
 {
     const struct port *p = s->port;
 
-    if (!p->contract.held || p->contract.supply != SUPPLY_PPS)
+    if (p->contract.ended_by != CONTRACT_HARD_RESET || p->contract.until_ns != s->t_ns || p->contract.supply != SUPPLY_PPS)
         return;
-    if (p->request.held)
+    if (p->request.frame)
         add(s, SIDE_SOURCE, in_window(s, REASON_PPS, moment(p, p->request.end_ns), missed_since(p, p->request.frame)));
     if (pps_shut_down(s))
         add(s, SIDE_SOURCE, FITS);
@@ -169,7 +171,7 @@ static void look_for_silent_sink(struct reset_scene *s)
 enum reset_origin origin_of_reset(struct port_book *b, const struct event *event)
 {
     struct wire        reset = record_wire(event->record);
-    struct reset_scene s = { .book = b, .port = b->port, .reset = edge_start(b->port, &reset) };
+    struct reset_scene s = { .book = b, .port = b->port, .reset = edge_start(b->port, &reset), .t_ns = event->t_ns };
 
     look_for_unanswered(&s, PLAYER_A);
     look_for_unanswered(&s, PLAYER_B);
