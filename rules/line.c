@@ -189,7 +189,7 @@ static bool look_on(const struct line *l)
     bool stamped = l->before_wire.measured && !(l->before_wire.flags & STAMPED_OTHERWISE);
     bool repeated = l->open && l->message[l->last_message ? l->last_message - 1u : 0].copies != 1;
 
-    return !stamped || l->before == BEFORE_NONE || l->before == BEFORE_BAD || l->bad_count || repeated ||
+    return !stamped || l->before == BEFORE_NONE || l->before == BEFORE_BAD || l->bad_count || l->held_count || repeated ||
            (l->open & (l->open - 1)) != 0 || l->last_message == 0;
 }
 
@@ -199,6 +199,8 @@ static void line_look(struct line_look *k)
     const struct speech *s = k->speech;
 
     line_meet_bad(k);
+    if (l->held_count && s->good)
+        line_held_meet(k);
     look_at_crc(k);
     look_at_rate(k);
     look_at_gap(k);
@@ -307,7 +309,6 @@ static void forget(struct line *l)
     for (unsigned stream = 0; stream < STREAMS; stream++)
         l->message[stream].copies = 0;
     l->open = 0;
-    l->due_ns = INT64_MAX;
     l->last_message = 0;
     l->before = BEFORE_NONE;
     l->bad_since = false;
@@ -348,6 +349,7 @@ static void take_detach(struct line_look *k)
     struct line *l = k->line;
 
     line_settle_bad(k, CAUSE_ROLES);
+    l->held_count = 0;
     for (unsigned stream = 0; stream < STREAMS; stream++)
         if ((l->open >> stream & 1) && !l->message[stream].acknowledged)
             l->open &= (uint16_t)~(1u << stream);
@@ -377,6 +379,7 @@ void line_take_event(struct engine *e, struct port_book *b, const struct event *
     default:
         break;
     }
+    line_look_for_due(&b->line, &k);
     engine_new_subject(e);
 }
 
@@ -387,6 +390,7 @@ void line_pass_time(struct engine *e, struct port_book *b, int64_t t_ns, const s
     for (unsigned stream = 0; stream < STREAMS; stream++)
         if ((b->line.open >> stream & 1) && line_limit_ns(&k, stream) <= t_ns)
             line_close(&k, stream);
+    line_held_pass_time(&k, t_ns);
     line_look_for_due(&b->line, &k);
     engine_new_subject(e);
 }
@@ -396,6 +400,7 @@ void line_end(struct engine *e, struct port_book *b, int64_t t_ns)
     struct line_look k = look_of(e, b, NULL, NULL);
 
     line_pass_time(e, b, t_ns, NULL);
+    line_held_pass_time(&k, INT64_MAX); /* as far as the trace shows, it was there */
     line_end_bad(&k, t_ns);
     engine_new_subject(e);
 }

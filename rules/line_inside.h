@@ -10,6 +10,7 @@ struct port_book;
 enum {
     LINE_TABLE = 40,  /* packets of fewer bytes have their window of lengths in a table */
     LINE_COPIES = 8,  /* bad copies of one message that are kept apart */
+    LINE_HELD = 4,    /* messages that nobody acknowledged, kept until it shows whether anybody was there */
 };
 
 /* A message acknowledged later than tReceive may be acknowledged still: how long a GoodCRC is laid to the message before it (ours). */
@@ -56,6 +57,9 @@ struct line {
     uint16_t    spoken;          /* senders that were heard since the attach or Hard Reset, a bit each */
     int64_t     due_ns;          /* when the first of the open messages may be done with; INT64_MAX: none is open */
     struct line_message message[STREAMS];
+
+    uint8_t     held_count;
+    struct line_case held[LINE_HELD];
 
     /* Bad packets that may be copies of one message. */
     uint8_t     bad_count, bad_set;
@@ -114,3 +118,9 @@ void line_take_message(struct line_look *k);
 void line_close(struct line_look *k, unsigned stream); /* nothing more will come of it */
 int64_t line_limit_ns(const struct line_look *k, unsigned stream); /* when nothing more will come of it */
 void line_look_for_due(struct line *l, const struct line_look *k);
+
+/* line_held.c: exchange.goodcrc of messages that nobody acknowledged. */
+void line_hold(struct line_look *k, const struct line_case *c);
+void line_held_meet(struct line_look *k);           /* the packet in hand */
+void line_held_pass_time(struct line_look *k, int64_t t_ns);
+int64_t line_held_due_ns(const struct line_look *k);

@@ -74,7 +74,7 @@ int64_t line_limit_ns(const struct line_look *k, unsigned stream)
 
 void line_look_for_due(struct line *l, const struct line_look *k)
 {
-    l->due_ns = INT64_MAX;
+    l->due_ns = line_held_due_ns(k);
     for (unsigned stream = 0; stream < STREAMS; stream++) {
         if (!(l->open >> stream & 1))
             continue;
@@ -102,7 +102,7 @@ static struct line_case receiver_case(const struct line_look *k, unsigned stream
 }
 
 /* exchange.goodcrc of a message that nobody acknowledged. */
-static void tell_unacknowledged(const struct line_look *k, unsigned stream)
+static void tell_unacknowledged(struct line_look *k, unsigned stream)
 {
     const struct line_message *m = &k->line->message[stream];
     const struct sent         *sent = &k->port->streams[stream].last;
@@ -117,7 +117,7 @@ static void tell_unacknowledged(const struct line_look *k, unsigned stream)
     if (c.cause == CAUSE_NONE && c.side == SIDE_UNKNOWN)
         c.cause = CAUSE_ROLES;
     c.says = m->copies > 1 ? SAYS_NEVER_HEARD : SAYS_NOT_HEARD;
-    line_tell(k, LINE_GOODCRC, &c);
+    line_hold(k, &c);
 }
 
 /* exchange.retry-count of a message that was repeated often enough, and no more than that. */

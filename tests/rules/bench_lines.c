@@ -70,12 +70,13 @@ static void put_le(uint8_t *out, uint32_t value, unsigned bytes)
 static uint64_t packet_add(struct lines *l, unsigned set, unsigned state, uint8_t *bytes, size_t length, bool spoilt, bool host)
 {
     uint32_t crc = (uint32_t)crc32(0, bytes, (uInt)length);
-    int64_t  duration_ns = record_nominal_ns(length + 4);
+    int64_t  duration_ns = record_nominal_ns(length + 4) + l->length_off_ns;
+    int64_t  written_ns = l->unmeasured ? 0 : duration_ns;
 
     put_le(bytes + length, spoilt ? crc ^ 1 : crc, 4);
 
     uint64_t frame = line_added(l, record_put_packet(l->bytes + l->used, sizeof l->bytes - l->used, l->port,
-        (uint8_t)(RECORD_INVENTED | (host ? RECORD_HOST_TIME : 0)), (uint32_t)duration_ns, (uint8_t)set, (uint8_t)state,
+        (uint8_t)(RECORD_INVENTED | (host ? RECORD_HOST_TIME : 0)), (uint32_t)written_ns, (uint8_t)set, (uint8_t)state,
         bytes, state & (RECORD_NO_CRC | RECORD_TRUNCATED) ? length : length + 4));
 
     l->now_ns += duration_ns;
@@ -312,13 +313,15 @@ void lines_ids_reset(struct lines *l)
 uint64_t lines_reset(struct lines *l, unsigned which)
 {
     const uint8_t body[4] = { (uint8_t)which };
-    uint64_t frame = line_add(l, RECORD_RESET_SIGNAL, l->port, body, sizeof body);
+    int64_t  duration_ns = record_nominal_ns(0) + l->length_off_ns;
+    uint64_t frame = line_added(l, record_put(l->bytes + l->used, sizeof l->bytes - l->used, RECORD_RESET_SIGNAL, l->port, RECORD_INVENTED,
+                                              l->resets_measured ? (uint32_t)duration_ns : 0, body, sizeof body));
 
     if (which == RECORD_HARD_RESET)
         lines_ids_reset(l);
     else
         memset(l->next_id[SET_SOP1], 0, sizeof l->next_id - sizeof l->next_id[SET_SOP]);
-    l->now_ns += record_nominal_ns(0);
+    l->now_ns += duration_ns;
     return frame;
 }
 
@@ -352,9 +355,9 @@ uint64_t lines_mark(struct lines *l, unsigned action, unsigned subject)
 
 uint64_t lines_raw(struct lines *l, unsigned set, unsigned state, const void *bytes, size_t length)
 {
-    int64_t  duration_ns = record_nominal_ns(length);
+    int64_t  duration_ns = record_nominal_ns(length) + l->length_off_ns;
     uint64_t frame = line_added(l, record_put_packet(l->bytes + l->used, sizeof l->bytes - l->used, l->port, RECORD_INVENTED,
-                                                     (uint32_t)duration_ns, (uint8_t)set, (uint8_t)state, bytes, length));
+                                                     l->unmeasured ? 0 : (uint32_t)duration_ns, (uint8_t)set, (uint8_t)state, bytes, length));
 
     l->now_ns += duration_ns + l->pause_ns;
     return frame;

@@ -21,6 +21,9 @@ struct lines {
     uint8_t  port;
     uint8_t  revision;        /* header bits 7:6, HEADER_R3 at first */
     bool     source_is_ufp;   /* after a DR_Swap: data role bits the other way round */
+    int64_t  length_off_ns;   /* added to the length of every packet and reset signal */
+    bool     unmeasured;      /* lengths are not in the records of packets */
+    bool     resets_measured; /* ... are in those of reset signals */
     uint8_t  next_id[5][3];   /* by ordered set and SIDE_SOURCE, SIDE_SINK, SIDE_CABLE */
     unsigned count;
     size_t   used;
