@@ -18,8 +18,7 @@ static const char *const says_crc[] = {
 };
 static const char *const says_crc_repeated[] = {
     [SAYS_REPEATED_ALL] = "The {3:side} sent a message {0} times on {1:set}, and not one copy had a CRC that fits.",
-    [SAYS_REPEATED_BY_NOBODY] = "A message was sent {0} times on {1:set}, and not one copy had a CRC that fits; what followed does not tell "
-                                "by whom.",
+    [SAYS_REPEATED_BY_NOBODY] = "A message was sent {0} times on {1:set}, every copy with a CRC that does not fit; nothing tells by whom.",
     [SAYS_REPEATED_FEWER] = "A message was sent {0} times on {1:set} with a CRC that does not fit; {2} copies are what a sender has.",
 };
 static const char *const says_bit_rate[] = {
