@@ -256,6 +256,10 @@ static const char *const broken_form_or_position[] = {
     "message.reserved-type", "message.object-count", "message.length", "message.direction", "message.set-allowed",
     "message.allowed-in-revision", "request.position", NULL,
 };
+static const char *const broken_for_a_copy[] = {
+    "message.reserved-type", "message.object-count", "message.length", "message.direction", "message.set-allowed",
+    "message.allowed-in-revision", "request.position", "epr.request-kind", NULL,
+};
 static const char *const reject_parameters[] = { "reject_offer_s", NULL };
 static const char *const recent_parameters[] = { "tSenderResponse", NULL };
 
@@ -420,7 +424,7 @@ const struct rule request_rules[] = {
         .why = "The copy is what keeps a source from giving 48 V for an object that the sink misread.",
         .bench = "Let the sink enter EPR mode and negotiate.",
         .basis = BASIS_MEMORY, .level = LEVEL_MUST, .applies = APPLIES_R31, SINK_ROW,
-        .silenced_by = broken_form_or_position, .sentences = says_copy, .check = check_epr_copy,
+        .silenced_by = broken_for_a_copy, .sentences = says_copy, .check = check_epr_copy,
     },
     {
         .id = "request.valid-accepted",
