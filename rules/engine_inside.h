@@ -58,6 +58,7 @@ struct port_book {
     bool               any_listening;
     struct failure     failures[FAILURES];
     unsigned           failure_count;
+    uint64_t           failed_frame;       /* the latest frame that any of them was about: later ones have nothing to look for */
     int64_t            failed_ns[RULES_MAX], last_failed_ns; /* INT64_MIN: never */
     struct held       *held;               /* HELD_OFFERS of them, made with the first */
     unsigned           held_count;

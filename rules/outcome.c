@@ -239,6 +239,8 @@ static void note_failure(struct judge *j, const struct outcome *o)
     f->frames[0] = o->frame;
     f->frames[1] = o->subjects[0];
     f->frames[2] = o->subjects[1];
+    for (unsigned k = 0; k < sizeof f->frames / sizeof f->frames[0]; k++)
+        b->failed_frame = f->frames[k] > b->failed_frame ? f->frames[k] : b->failed_frame;
     if (o->t_ns > b->failed_ns[j->number])
         b->failed_ns[j->number] = o->t_ns;
     if (o->t_ns > b->last_failed_ns)
@@ -398,6 +400,8 @@ bool judge_silenced_on(const struct judge *j, uint64_t frame)
     const struct port_book *b = j->book;
     unsigned                n = b->failure_count < FAILURES ? b->failure_count : FAILURES;
 
+    if (frame > b->failed_frame)
+        return false;
     for (unsigned k = 0; k < n && frame; k++) {
         const struct failure *f = &b->failures[k];
 
