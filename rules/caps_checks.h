@@ -54,7 +54,7 @@ enum { VOLTAGES_ONE, VOLTAGES_TWO, VOLTAGES_THREE };
 enum { CURRENTS_DECLARED, CURRENTS_INFERRED };
 enum { OVER_RATING_SPR, OVER_RATING_EPR };
 enum { EXTENDED_RATING_MORE };
-enum { SOURCE_INFO_REPORTED, SOURCE_INFO_PRESENT, SOURCE_INFO_LOST };
+enum { SOURCE_INFO_REPORTED, SOURCE_INFO_LOST };
 enum { AVS_MISSING };
 void check_pps_current(struct judge *j, const struct event *e);
 void check_pps_power_limited(struct judge *j, const struct event *e);

@@ -286,35 +286,27 @@ void check_agrees_with_extended_rating(struct judge *j, const struct event *e)
     judge_fail(j, &out);
 }
 
-/* Source Info Data Object: Chromium EC include/usb_pd.h, Infineon. */
-static int64_t source_info_mw(uint32_t word, unsigned low)
-{
-    return INT64_C(1000) * (word >> low & 0xff);
-}
-enum { PDP_REPORTED_BIT = 0, PDP_PRESENT_BIT = 8, PDP_MAXIMUM_BIT = 16 };
+/* Source Info Data Object, Port Reported PDP: Chromium EC include/usb_pd.h, Infineon. */
+enum { PDP_REPORTED_MASK = 0xff };
 
 static void judge_source_info(struct judge *j, const struct event *e, const struct offer *o)
 {
     const struct pdo *p = offer_strongest(o, 1, PDO_MAX);
     uint32_t word = message_word(&e->speech->m, 0);
-    int64_t reported_mw = source_info_mw(word, PDP_REPORTED_BIT), offered_mw = p ? mw_of(pdo_power_uw(p)) : 0;
-    bool reported = llabs(reported_mw - offered_mw) <= RATING_STEP_MW;
+    int64_t reported_mw = INT64_C(1000) * (word & PDP_REPORTED_MASK), offered_mw = p ? mw_of(pdo_power_uw(p)) : 0;
     struct outcome out = judge_outcome(j, e);
 
-    if (reported && source_info_mw(word, PDP_PRESENT_BIT) <= source_info_mw(word, PDP_MAXIMUM_BIT)) {
+    if (llabs(reported_mw - offered_mw) <= RATING_STEP_MW) {
         judge_pass(j);
         return;
     }
     outcome_by(&out, SIDE_SOURCE, e->speech->player);
     outcome_evidence(&out, o->frame);
     outcome_evidence(&out, e->frame);
-    out.sentence = reported ? SOURCE_INFO_PRESENT : SOURCE_INFO_REPORTED;
+    out.sentence = SOURCE_INFO_REPORTED;
     out.values[0] = reported_mw;
     out.values[1] = offered_mw;
-    out.values[2] = source_info_mw(word, PDP_PRESENT_BIT);
-    out.values[3] = source_info_mw(word, PDP_MAXIMUM_BIT);
-    if (!reported)
-        caps_measured(&out, "W", reported_mw, offered_mw - RATING_STEP_MW, offered_mw + RATING_STEP_MW);
+    caps_measured(&out, "W", reported_mw, offered_mw - RATING_STEP_MW, offered_mw + RATING_STEP_MW);
     judge_fail(j, &out);
 }
 

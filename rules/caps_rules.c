@@ -305,17 +305,17 @@ const struct rule caps_rules[] = {
     { .id = "caps.agrees-with-source-info",
       .title = "Source_Info agrees with the offer that stands",
       .requirement = "Each Source_Info after an offer: Port Reported PDP is within 1 W of the largest voltage times "
-                     "current of the Fixed objects on offer, and Port Present PDP is at most Port Maximum PDP.",
+                     "current of the Fixed objects on offer. How it agrees with itself is ext.source-info-fields' affair.",
       .source = "Source Info Data Object: Chromium EC include/usb_pd.h, Infineon; the meaning of Reported from "
                 "memory",
       .why = "A sink that decides by Source_Info asks for power that is not on offer, or leaves some.",
       .undecided = "Records are missing since the offer: another may have taken its place.",
       .bench = "Plug in a sink that asks Get_Source_Info.",
       .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R31,
-      .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .data = 1u << DATA_SOURCE_INFO },
+      .wakes = EVENT_BIT(WAKE_TALK), .messages = { .data = 1u << DATA_SOURCE_INFO },
+      .silenced_by = NAMES("ext.source-info-fields"),
       .sentences = SENTENCES(
           [SOURCE_INFO_REPORTED] = "Source_Info reports a PDP of {0:W}; the fixed objects on offer reach {1:W}.",
-          [SOURCE_INFO_PRESENT] = "Source_Info gives a present PDP of {2:W}, above its maximum of {3:W}.",
           [SOURCE_INFO_LOST] = "Records are missing or bad since the last offer; it may not be the one in force."),
       .check = check_agrees_with_source_info },
     { .id = "caps.over-3a-needs-cable",

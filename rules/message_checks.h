@@ -1,6 +1,6 @@
 /*
  * rules/message_checks.h - the checks of message.*, and which of its sentences each may say. For the table in message_rules.c
- * alone.
+ * alone, but for what is asked of a message's revision: for ext.* too.
  *
  * They wake on the first good copy of a message (EVENT_MESSAGE). At that moment the port model still stands where it stood
  * before the message.

@@ -1,8 +1,127 @@
-/* The rules of the group vdm. */
+/* vdm.*: Vendor_Defined messages. The checks: vdm_checks.c, vdm_survives.c. */
 #include "rules/groups.h"
+#include "rules/vdm_checks.h"
+
+#include "decode/sources.h"
 
 #include <stddef.h>
 
+#define NAMES(...) (const char *const[]){ __VA_ARGS__, NULL }
+#define SENTENCES(...) (const char *const[]){ __VA_ARGS__, NULL }
+#define WHOLE_FORM NAMES("message.object-count", "message.length")
+#define ON_VDM .messages = { .data = 1u << DATA_VENDOR_DEFINED }
+
+#define NOTHING_MORE "Nothing beyond what holds for every rule."
+#define BENCH_DISCOVER "Attach a partner that asks for identities (most hosts and phones do), and a marked cable."
+
 const struct rule vdm_rules[] = {
+    {
+        .id = "vdm.header",
+        .title = "The header of a structured VDM says what there is to say",
+        .requirement = "Bit 5 is 0. The command is 1 to 6 or 16 to 31, Attention only as a request. Discover Identity and Discover SVIDs have "
+                       "SVID 0xFF00 and object position 0. Requests of Discover SVIDs, Discover Modes and Exit Mode are 1 object long, of "
+                       "Enter Mode 1 or 2. What an answer echoes is held against the one that asked.",
+        .source = "USB PD, structured VDM header: " FROM_LINUX_VDO ", " FROM_CHROMIUM "; positions and lengths " SECONDARY,
+        .why = "A receiver that checks the header drops the message, and the exchange hangs.",
+        .undecided = NOTHING_MORE, .bench = BENCH_DISCOVER,
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), ON_VDM, .silenced_by = WHOLE_FORM,
+        .sentences = SENTENCES(
+            [HEADER_BIT_5] = "Bit 5 of the structured VDM header is 1, but reserved.",
+            [HEADER_COMMAND] = "VDM command {0} is none: there are 1 to 6 and 16 to 31.",
+            [HEADER_ATTENTION] = "Attention comes as an answer; it is only ever a request.",
+            [HEADER_SVID] = "VDM command {0} is put to SVID {1:x} instead of PD's own, 0xff00.",
+            [HEADER_POSITION] = "VDM command {0} has object position {1}; it has none.",
+            [HEADER_ONE_OBJECT] = "The request of VDM command {0} is {1} objects long instead of 1.",
+            [HEADER_TWO_OBJECTS] = "The request to enter a mode is {1} objects long instead of 1 or 2."),
+        .check = vdm_check_header,
+    },
+    {
+        .id = "vdm.answer",
+        .title = "A structured VDM that asks gets its answer",
+        .requirement = "A structured request other than Attention is answered by ACK, NAK or BUSY, under 3.x also by Not_Supported, within 100 ms. "
+                       "Under 2.0 silence will do. On SOP it is asked of a partner in a contract, on SOP' and SOP'' of a plug that has "
+                       "answered before.",
+        .source = "USB PD, structured VDMs: " FROM_LINUX_VDO ", " FROM_CHROMIUM "; silence under 2.0 and before a contract " SECONDARY
+                  "; 100 ms common practice, no source",
+        .why = "The asker waits, asks again, and may give the partner up.",
+        .undecided = "Records are missing after the request, or a bad packet may have been the answer.", .bench = BENCH_DISCOVER,
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH), ON_VDM,
+        .parameters = NAMES("answer_none_ms"),
+        .silenced_by = NAMES("message.object-count", "message.length", "message.direction", "message.set-allowed",
+                             "message.allowed-in-revision"),
+        .sentences = SENTENCES([ANSWER_NEVER] = "VDM command {0} on {1:set} was heard, and no answer came."),
+        .state_size = sizeof(struct vdm_answer_state), .check = vdm_check_answer,
+    },
+    {
+        .id = "vdm.answer-fields",
+        .title = "An answer to a structured VDM names what was asked",
+        .requirement = "SVID and command of ACK, NAK and BUSY are those of the request, in Enter Mode and Exit Mode the object position too; NAK and "
+                       "BUSY are a header and nothing else.",
+        .source = "USB PD, structured VDMs: " FROM_LINUX_VDO ", " FROM_CHROMIUM "; the same SVID " SECONDARY,
+        .why = "The asker cannot tell what was answered, and takes it for something else.",
+        .undecided = NOTHING_MORE, .bench = BENCH_DISCOVER,
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(WAKE_TALK), ON_VDM, .silenced_by = WHOLE_FORM,
+        .sentences = SENTENCES(
+            [FIELDS_SVID] = "The answer names SVID {0:x}; {1:x} was asked.",
+            [FIELDS_COMMAND] = "The answer is to VDM command {0}; {1} was asked.",
+            [FIELDS_POSITION] = "The answer names object position {0}; {1} was asked.",
+            [FIELDS_OBJECTS] = "An answer of command type {1} (2 NAK, 3 BUSY) is {0} objects long instead of 1."),
+        .check = vdm_check_answer_fields,
+    },
+    {
+        .id = "vdm.identity-fields",
+        .title = "A port's identity names what it is, and has what belongs to that",
+        .requirement = "An answer to Discover Identity on SOP has 4 to 7 objects; bits 20:16 of its ID Header are 0, under 2.0 bits 25:16. Under 3.x "
+                       "the product types are defined ones (UFP 0 to 3 and 5, DFP 0 to 3), followed by as many objects as they take: one a "
+                       "type, with or without a filler between the two.",
+        .source = "USB PD, Discover Identity: " FROM_LINUX_VDO ", " FROM_CHROMIUM_VDO "; the filler from memory",
+        .why = "Hosts look up by these words what they have got, and refuse what does not add up.",
+        .undecided = NOTHING_MORE, .bench = "Attach a partner that answers Discover Identity and one that asks for it.",
+        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), ON_VDM, .sets = 1 << SET_SOP, .silenced_by = WHOLE_FORM,
+        .sentences = SENTENCES(
+            [PARTNER_FEW_OBJECTS] = "The identity has {0} objects; 4 are the least.",
+            [PARTNER_RESERVED] = "The ID Header {0:x} has reserved bits {1:x} set.",
+            [PARTNER_UFP] = "The UFP product type {0} is reserved.",
+            [PARTNER_DFP] = "The DFP product type {0} is reserved.",
+            [PARTNER_COUNT] = "Behind the Product object stand {0} more; that is not what UFP type {1} with DFP type {2} takes."),
+        .check = vdm_check_identity_fields,
+    },
+    {
+        .id = "vdm.busy-count",
+        .title = "BUSY is not the answer for ever",
+        .requirement = "The same request gets BUSY at most nBusyCount (5) times in a row.",
+        .source = "nBusyCount: " FROM_MICROCHIP,
+        .why = "The asker gives up, and what it wanted to know stays unknown.",
+        .undecided = NOTHING_MORE, .bench = BENCH_DISCOVER,
+        .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(WAKE_ASK), ON_VDM, .parameters = NAMES("nBusyCount"),
+        .sentences = SENTENCES([BUSY_MANY] = "BUSY to the same VDM command {2} for the {0}th time in a row; {1} are allowed."),
+        .state_size = sizeof(struct busy_state), .check = vdm_check_busy_count,
+    },
+    {
+        .id = "vdm.survives",
+        .title = "A source bears a Vendor_Defined message",
+        .requirement = "Within 1 s after a Vendor_Defined message that the source heard there is no Hard Reset, no Soft_Reset of the source and no loss "
+                       "of VBUS. A reset of the sink, or one that a timer of either side explains, is nobody's crash.",
+        .source = "Common practice, no source",
+        .why = "Phones and computers send such messages to everything; a source that stumbles over one interrupts charging.",
+        .undecided = "Whose Hard Reset it was does not show: one is left open, a second one after such a message counts. Records are missing "
+                     "or a packet is bad within the second. VBUS goes, and no CC state tells whether the plug was pulled.",
+        .bench = "In a contract let the sink send Discover Identity and an unstructured VDM of an unknown vendor.",
+        .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE,
+        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_CONTRACT_END) |
+                 EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(WAKE_ATTACH_END),
+        ON_VDM, .sets = 1 << SET_SOP, .parameters = NAMES("vdm_survive_s"),
+        .sentences = SENTENCES(
+            [SURVIVES_HARD_RESET] = "{0:ms} after a Vendor_Defined message comes a Hard Reset.",
+            [SURVIVES_SOFT_RESET] = "{0:ms} after a Vendor_Defined message the source sends Soft_Reset.",
+            [SURVIVES_VBUS] = "{0:ms} after a Vendor_Defined message VBUS is gone.",
+            [SURVIVES_UNSEEN] = "What became of this Vendor_Defined message does not show."),
+        .state_size = sizeof(struct survives_state), .check = vdm_check_survives,
+    },
     { .id = NULL },
 };

@@ -4,7 +4,7 @@ bool speech_is_identity(const struct speech *s)
 {
     uint32_t header = message_word(&s->m, 0);
 
-    return message_words(&s->m) > IDENTITY_HEADER && vdm_structured(header) && vdm_type(header) == VDM_ACK &&
+    return vdm_structured(header) && vdm_type(header) == VDM_ACK &&
            vdm_command(header) == VDM_DISCOVER_IDENTITY && vdm_svid(header) == VDM_SID_PD;
 }
 

@@ -29,7 +29,7 @@ static inline unsigned identity_product(uint32_t id_header) { return id_header >
 static inline unsigned identity_dfp(uint32_t id_header) { return id_header >> 23 & 7; }
 static inline unsigned identity_vid(uint32_t id_header) { return id_header & 0xFFFF; }
 
-/* Is this message an answer to Discover Identity, with its ID Header? */
+/* Is this message an answer to Discover Identity that gives one? */
 bool speech_is_identity(const struct speech *s);
 /* The same as the port model keeps it. */
 struct identity identity_of(const struct speech *s);

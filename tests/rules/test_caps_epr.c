@@ -12,12 +12,25 @@
 #define EAVS UINT32_C(0xD230968C)
 #define SPR_100W F5 | EPR_FLAG, F9, F15, FIXED(20000, 5000)
 
+/* As OFFER, with a sink that says it can do EPR (bit 22 of its Request). */
+static uint64_t offer_to_epr_sink(struct lines *l, unsigned count, const uint32_t *words)
+{
+    uint64_t frame = lines_caps(l, count, words);
+
+    lines_request(l, 0x10400000 | 100u << 10 | 100u);
+    lines_accept_and_ready(l);
+    return frame;
+}
+
+#define EPR_SINK(l, ...)                                                                                                           \
+    offer_to_epr_sink(l, (unsigned)(sizeof((uint32_t[]){ __VA_ARGS__ }) / sizeof(uint32_t)), (const uint32_t[]){ __VA_ARGS__ })
+
 /* A contract and EPR mode over a cable marked for it. */
 static void enter_epr(struct lines *l)
 {
     lines_attach(l);
     lines_cable_identity(l, 2, 3, true);
-    OFFER(l, SPR_100W);
+    EPR_SINK(l, SPR_100W);
     lines_enter_epr(l);
 }
 
@@ -83,9 +96,8 @@ static void an_epr_offer_over_a_cable_without_the_marks_fails(void **state)
 
         lines_attach(l);
         lines_cable_identity(l, cables[k].current, cables[k].volts, cables[k].epr);
-        OFFER(l, SPR_100W);
-        lines_enter_epr(l);
-        frame = EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
+        EPR_SINK(l, SPR_100W);
+        frame = EPR_OFFER(l, SPR_100W, 0, 0, 0, E28); /* the entry was not seen */
         lines_run(l, NULL);
         expect_fail(l, "caps.epr-needs-cable", frame, WHO_SOURCE);
         lines_free(l);
@@ -98,12 +110,30 @@ static void an_epr_offer_over_an_unknown_cable_is_undecided(void **state)
     uint64_t frame;
 
     lines_attach(l);
-    OFFER(l, SPR_100W);
-    lines_enter_epr(l);
+    EPR_SINK(l, SPR_100W);
     frame = EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
     lines_run(l, NULL);
     expect_undecided(l, "caps.epr-needs-cable", frame, CAUSE_UNKNOWN_CABLE);
     expect_only(l, "caps.", "caps.epr-needs-cable");
+}
+
+static void an_entry_without_the_cable_speaks_for_the_offer_in_that_attach(void **state)
+{
+    struct lines *l = *state;
+    uint64_t entered;
+
+    for (unsigned k = 0; k < 2; k++) {
+        lines_attach(l);
+        lines_cable_identity(l, 2, 0, false);
+        EPR_SINK(l, SPR_100W);
+        entered = k ? 0 : lines_enter_epr(l);
+        EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
+        lines_run(l, NULL);
+        expect_counts(l, "epr.entry-needs-cable", 0, 1, 0);
+        assert_true(k || lines_finding(l, "epr.entry-needs-cable", VERDICT_FAIL, 0)->frame == entered);
+        expect_counts(l, "caps.epr-needs-cable", 0, k, 0);
+        lines_detach(l);
+    }
 }
 
 static void an_epr_offer_over_a_captive_cable_needs_no_marks(void **state)
@@ -112,7 +142,7 @@ static void an_epr_offer_over_a_captive_cable_needs_no_marks(void **state)
 
     lines_about(l, RECORD_PORT_BENCH, CAPTIVE);
     lines_attach(l);
-    OFFER(l, SPR_100W);
+    EPR_SINK(l, SPR_100W);
     lines_enter_epr(l);
     EPR_OFFER(l, SPR_100W, 0, 0, 0, E28);
     lines_run(l, NULL);
@@ -124,7 +154,7 @@ static void an_epr_offer_without_epr_objects_needs_no_marks(void **state)
     struct lines *l = *state;
 
     lines_attach(l);
-    OFFER(l, SPR_100W);
+    EPR_SINK(l, SPR_100W);
     lines_enter_epr(l);
     EPR_OFFER(l, SPR_100W);
     lines_run(l, NULL);
@@ -200,17 +230,17 @@ static void an_epr_object_of_two_steps_more_is_over_the_rating(void **state)
     expect_fail(l, "caps.over-rating", frame, WHO_SOURCE);
 }
 
-static void entering_epr_mode_without_the_flag_fails(void **state)
+static void acknowledging_the_entry_without_the_flag_fails(void **state)
 {
     struct lines *l = *state;
     uint64_t enter;
 
     lines_attach(l);
     lines_cable_identity(l, 2, 3, true);
-    OFFER(l, F5, F9, F15, FIXED(20000, 5000));
+    EPR_SINK(l, F5, F9, F15, FIXED(20000, 5000));
     lines_data(l, SIDE_SINK, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x018c0000 });
     enter = lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x02000000 });
-    lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x03000000 });
+    lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x04000000 }); /* Enter Failed after all */
     EPR_OFFER(l, F5, F9, F15, FIXED(20000, 5000), 0, 0, 0, E28);
     lines_run(l, NULL);
     expect_fail(l, "caps.epr-flag", enter, WHO_SOURCE);
@@ -218,12 +248,30 @@ static void entering_epr_mode_without_the_flag_fails(void **state)
     expect_only(l, "caps.", "caps.epr-flag");
 }
 
+static void an_entry_without_the_flag_speaks_for_the_flag_in_that_attach(void **state)
+{
+    struct lines *l = *state;
+
+    for (unsigned k = 0; k < 2; k++) {
+        lines_attach(l);
+        lines_cable_identity(l, 2, 3, true);
+        EPR_SINK(l, F5, F9, F15, FIXED(20000, 5000));
+        if (k == 0)
+            lines_enter_epr(l);
+        EPR_OFFER(l, F5, F9, F15, FIXED(20000, 5000), 0, 0, 0, E28);
+        lines_run(l, NULL);
+        expect_counts(l, "epr.entry-needs-capable", 0, 1, 0);
+        expect_counts(l, "caps.epr-flag", 0, k, 0);
+        lines_detach(l);
+    }
+}
+
 static void an_entry_that_is_refused_asks_for_no_flag(void **state)
 {
     struct lines *l = *state;
 
     lines_attach(l);
-    OFFER(l, F5, F9);
+    EPR_SINK(l, F5, F9);
     lines_data(l, SIDE_SINK, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x018c0000 });
     lines_data(l, SIDE_SOURCE, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x04050000 });
     lines_run(l, NULL);
@@ -261,7 +309,7 @@ static void the_flag_of_an_offer_before_a_loss_is_undecided(void **state)
     uint64_t enter;
 
     lines_attach(l);
-    OFFER(l, F5, F9);
+    EPR_SINK(l, F5, F9);
     lines_lost(l, 1);
     lines_wait(l, MS(5));
     lines_data(l, SIDE_SINK, DATA_EPR_MODE, 1, (const uint32_t[]){ 0x018c0000 });
@@ -326,8 +374,9 @@ static void finding_says(void **state)
 
     lines_attach(l);
     cable = s->plain_cable ? lines_cable_identity(l, 2, 0, false) : lines_cable_identity(l, 2, 3, true);
-    spr = OFFER(l, SPR_100W);
-    lines_enter_epr(l);
+    spr = EPR_SINK(l, SPR_100W);
+    if (!s->plain_cable)
+        lines_enter_epr(l); /* else epr.entry-needs-cable would speak for the offer */
     offer = lines_epr_caps(l, s->count, s->words);
     if (s->epr_w)
         rating = say_extended_caps(l, 100, s->epr_w, 0);
@@ -360,7 +409,7 @@ static void the_flag_is_missed_at_the_first_epr_offer_where_the_entry_was_not_se
 
     lines_attach(l);
     lines_cable_identity(l, 2, 3, true);
-    spr = OFFER(l, F5, F9, F15, FIXED(20000, 5000));
+    spr = EPR_SINK(l, F5, F9, F15, FIXED(20000, 5000));
     offer = EPR_OFFER(l, F5, F9, F15, FIXED(20000, 5000), 0, 0, 0, E28);
     lines_run(l, NULL);
     expect_fail(l, "caps.epr-flag", offer, WHO_SOURCE);
@@ -375,7 +424,7 @@ static void an_epr_offer_without_epr_objects_asks_for_no_flag(void **state)
     struct lines *l = *state;
 
     lines_attach(l);
-    OFFER(l, F5, F9);
+    EPR_SINK(l, F5, F9);
     EPR_OFFER(l, F5, F9);
     lines_run(l, NULL);
     expect_verdict(l, "caps.epr-flag", VERDICT_NOT_SEEN);
@@ -404,7 +453,9 @@ static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(epr_avs_of_another_pdp_than_the_rating_fails, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(an_epr_object_may_be_one_step_above_the_epr_rating, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(an_epr_object_of_two_steps_more_is_over_the_rating, lines_setup, lines_teardown),
-    cmocka_unit_test_setup_teardown(entering_epr_mode_without_the_flag_fails, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(acknowledging_the_entry_without_the_flag_fails, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_entry_without_the_flag_speaks_for_the_flag_in_that_attach, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_entry_without_the_cable_speaks_for_the_offer_in_that_attach, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(an_entry_that_is_refused_asks_for_no_flag, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(the_flag_is_asked_for_once_an_attach, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(the_flag_of_an_offer_before_the_trace_is_undecided, lines_setup, lines_teardown),
