@@ -97,12 +97,17 @@ static void rule_item(struct out *o, const struct missing *m, const struct missi
         out_words(o, r->title, strlen(r->title), TEXT_COLUMN + 4);
         return;
     }
-    size_t item = out_item(o);
-
-    out_text(o, first ? "" : ", ");
+    if (!first)
+        out_char(o, ',');
+    /* A comma may follow. */
+    if (!first && out_place(o) + 1 + strlen(r->id) + strlen(note) + 1 > PHRASE_COLUMNS) {
+        out_line(o);
+        out_spaces(o, TEXT_COLUMN);
+    } else if (!first) {
+        out_char(o, ' ');
+    }
     out_text(o, r->id);
     out_text(o, note);
-    out_item_end(o, item, TEXT_COLUMN);
 }
 
 static void rules_of_port(struct out *o, const struct missing *m, unsigned port, const struct pick *w)
