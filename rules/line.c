@@ -108,7 +108,7 @@ static inline bool plain_message(const struct engine *e, struct line *l, const s
     m->digest = line_digest(&s->m, r);
     m->copies = 1;
     m->spoilt = m->doubt = m->first_doubt = 0;
-    m->first_spoilt = m->acknowledged = m->first_acknowledged = m->last_acknowledged = m->tried = m->counted = false;
+    m->acknowledged = m->first_acknowledged = m->last_acknowledged = m->tried = m->counted = false;
     l->spoken |= (uint16_t)(1u << stream);
     l->open = (uint16_t)(1u << stream);
     l->due_ns = s->end_ns + LINE_COPY_NS;

@@ -5,6 +5,7 @@
 
 #include "decode/times.h"
 
+
 enum { CRC_BYTES = 4 };
 
 /* Range from the end of one packet to the start of the one in hand. */
@@ -192,12 +193,13 @@ void line_meet_bad(struct line_look *k)
     struct line         *l = k->line;
     const struct speech *s = k->speech;
     bool                 goodcrc = s->good && s->m.index == MESSAGE_INDEX(CLASS_CONTROL, CONTROL_GOODCRC);
+    int64_t              answer_ns = PD_RECEIVE_MOST_NS;
 
     l->last_bad.frame = 0;
     l->last_bad_count = 0;
     if (l->bad_count == 0)
         return;
-    if (!l->bad_waits && goodcrc && s->m.set == l->bad_set && since(k, last_bad(l)).low_ns <= PD_RECEIVE_MOST_NS)
+    if (!l->bad_waits && goodcrc && s->m.set == l->bad_set && since(k, last_bad(l)).low_ns <= answer_ns)
         tell_each(k, SAYS_CRC_ANSWERED, CAUSE_CAPTURE);
     else if (!l->bad_waits && s->good && !goodcrc && (s->spoilt.frame || repeats(k)))
         made_good(k);

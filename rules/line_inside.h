@@ -23,14 +23,13 @@ enum {
 
 /* The last message of one sender on one ordered set. */
 struct line_message {
-    struct wire first, last;     /* copies; first: of those that could be read, and only once there are two */
+    struct wire first, last;     /* copies; first: only once there are two. It may have been a bad one */
     uint64_t    digest;
     uint64_t    doubt_frame, first_doubt_frame;
     uint8_t     copies;          /* 0: no message */
     uint8_t     spoilt;          /* of these: could not be read */
     uint8_t     doubt;           /* enum cause: a GoodCRC to one of its copies may have been missed */
     uint8_t     first_doubt;     /* the same of the first copy */
-    bool        first_spoilt;
     bool        acknowledged, first_acknowledged, last_acknowledged; /* any copy, the first, the last */
     bool        tried;           /* exchange.first-try was told */
     bool        counted;         /* exchange.retry-count failed */

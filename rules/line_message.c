@@ -151,7 +151,7 @@ static void tell_first_try(const struct line_look *k, unsigned stream)
 {
     struct line_message *m = &k->line->message[stream];
 
-    if (m->tried || m->first_spoilt)
+    if (m->tried)
         return;
     struct line_case c = receiver_case(k, stream, &m->first);
 
@@ -273,6 +273,7 @@ static void tell_unprompted(const struct line_look *k, bool near)
         c.cause = CAUSE_LOST;
     else if (c.fault && p->first_ns > from_ns)
         c.cause = CAUSE_BEGINNING;
+    c.subjects[0] = k->line->last_message ? p->streams[k->line->last_message - 1u].last.frame : 0;
     line_tell(k, LINE_UNPROMPTED, &c);
 }
 
@@ -297,13 +298,15 @@ static void tell_same(const struct line_look *k, const struct line_message *m, u
 {
     struct line_case c = line_case_of(k, &k->wire);
     bool             comparable = (m->digest ^ digest) >> 63 == 0;
+    unsigned         stream = stream_index(k->speech->m.set, k->speech->player);
+    uint64_t         frame = k->line->lookalike ? m->first.frame : k->port->streams[stream].last.frame; /* the first that could be read */
 
     if (!comparable)
         return; /* of one the CRC was kept, of the other not */
     c.fault = m->digest != digest;
     c.says = k->line->lookalike ? SAYS_SAME_OTHER_TYPE : SAYS_SAME_OTHER_BYTES;
-    c.subjects[0] = m->first.frame;
-    line_evidence(&c, m->first.frame);
+    c.subjects[0] = frame;
+    line_evidence(&c, frame);
     line_tell(k, LINE_RETRY_SAME, &c);
 }
 
@@ -313,10 +316,11 @@ static void tell_retry(const struct line_look *k, const struct line_message *m)
     const struct line *l = k->line;
     struct line_case   c = line_case_of(k, &k->wire);
     bool               spoilt = l->last_bad.frame != 0;
+    int64_t            soonest_ns = PD_RECEIVE_LEAST_NS;
 
     c.from = spoilt ? l->last_bad : m->last;
     c.to = k->wire;
-    if (!spoilt && l->before_wire.frame != c.from.frame && l->before_wire.end_ns - c.from.end_ns > PD_RECEIVE_LEAST_NS)
+    if (!spoilt && l->before_wire.frame != c.from.frame && l->before_wire.end_ns - c.from.end_ns > soonest_ns)
         return; /* when it was due, another packet held the line */
     /* A bad packet is only taken for a copy because of its time, and what was acknowledged need not have been repeated. */
     c.cause = spoilt ? CAUSE_BAD_PACKET : m->last_acknowledged ? CAUSE_CAPTURE : CAUSE_NONE;
@@ -373,8 +377,7 @@ static void take_new(struct line_look *k, struct line_message *m)
     *m = (struct line_message){ .last = k->wire, .digest = line_digest(&k->speech->m, k->record), .copies = 1 };
     if (!spoilt)
         return;
-    m->first = k->wire;
-    m->first_spoilt = true;
+    m->first = k->speech->spoilt.frame ? k->speech->spoilt : l->last_bad;
     m->spoilt = l->last_bad_count;
     m->copies = (uint8_t)(1 + l->last_bad_count);
     count_copy(k, m);

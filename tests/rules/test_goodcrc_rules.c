@@ -555,6 +555,50 @@ static void a_late_goodcrc_explains_the_copies(void **state)
     line_expect_only(l, "time.goodcrc-turnaround");
 }
 
+static void a_late_goodcrc_to_the_first_copy_is_that_fault_alone(void **state)
+{
+    struct lines *l = *state;
+    uint64_t      late;
+
+    line_begin(l);
+    line_alert(l, SIDE_SINK);
+    lines_wait(l, US(300));
+    late = line_goodcrc(l, SIDE_SOURCE);
+    lines_wait(l, US(200));
+    line_alert_again(l, SIDE_SINK);
+    lines_wait(l, US(60));
+    line_goodcrc(l, SIDE_SOURCE);
+    lines_wait(l, MS(5));
+    line_play(l);
+    expect_fail(l, "time.goodcrc-turnaround", late, WHO_SOURCE);
+    line_expect_only(l, "time.goodcrc-turnaround");
+    expect_verdict(l, "exchange.first-try", VERDICT_NOT_SEEN);
+}
+
+/* A MessageID that does not follow is one fault, whatever is said about its repeats and its GoodCRC. */
+static void a_wrong_message_id_silences_what_rests_on_it(void **state)
+{
+    struct lines *l = *state;
+    struct one    o = { .side = SIDE_SINK, .type = DATA_ALERT, .words = 1 };
+
+    line_begin(l);
+    o.id = (l->next_id[SET_SOP][SIDE_SINK] + 3) & 7;
+    uint64_t frame = line_put(l, &o);
+
+    for (unsigned k = 0; k < 3; k++) {
+        lines_wait(l, MS(1));
+        line_put(l, &o);
+    }
+    lines_wait(l, US(1500));
+    line_put(l, &(struct one){ .side = SIDE_SOURCE, .type = CONTROL_GOODCRC, .id = o.id });
+    lines_wait(l, MS(5));
+    line_play(l);
+    expect_fail(l, "message.id-sequence", frame, WHO_SINK);
+    expect_verdict(l, "exchange.retry-count", VERDICT_NOT_SEEN);
+    expect_counts(l, "exchange.goodcrc-unprompted", BEGIN_MESSAGES, 0, 0);
+    line_expect_only(l, "exchange.goodcrc");
+}
+
 /* exchange.retry-same */
 static void a_copy_has_the_same_bytes(void **state)
 {
@@ -666,6 +710,8 @@ int main(void)
         TEST(a_plug_does_not_repeat),
         TEST(copies_that_could_not_be_read_count_but_accuse_nobody),
         TEST(a_late_goodcrc_explains_the_copies),
+        TEST(a_late_goodcrc_to_the_first_copy_is_that_fault_alone),
+        TEST(a_wrong_message_id_silences_what_rests_on_it),
         TEST(a_copy_has_the_same_bytes),
         TEST(another_message_with_the_same_id_is_no_copy),
         TEST(without_crcs_the_bytes_themselves_are_compared),
