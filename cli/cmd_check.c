@@ -237,8 +237,8 @@ const struct command command_check = {
     .arguments = "TRACE...",
     .summary = "the verdict: does what was recorded keep to the standard, and what does not",
     .details = "First the verdict, then what is not met: what is required and where that comes from, what was seen, in which frame and "
-               "when, and why it matters. Findings are numbered in order of time; cut --finding N cuts one out. Only findings about the "
-               "device under test decide (ABOUT says what it is on a port; absent: the source).\n"
+               "when, and why it matters. Findings are numbered in order of time; --explain N tells all about one, cut --finding N "
+               "cuts it out. Only findings about the device under test decide (ABOUT says what it is on a port; absent: the source).\n"
                "Exit 0: nothing failed. 1: a demand is not met. 2: a trace could not be judged. 3: undecided, with --strict.\n",
     .common = COMMON_JSON | COMMON_PORT | COMMON_TIME | COMMON_ABOUT | COMMON_OUTPUT | COMMON_QUIET | COMMON_VERBOSE | COMMON_COLOR,
     .options = rows,

@@ -176,11 +176,11 @@ static void between_text(struct out *o, const struct span *s)
 {
     int64_t low_ns = s->to.early_ns - s->from.late_ns, high_ns = s->to.late_ns - s->from.early_ns;
 
-    phrase_entry(o, LABEL_COLUMN, SIGN_COLUMN, "between", "the earliest end less the latest beginning, the latest less the earliest");
-    sum_line(o, "", low_ns, high_ns, ms_add, low_ns == high_ns ? "both edges are exact" : "");
+    phrase_entry(o, LABEL_COLUMN, SIGN_COLUMN, "between", "the earliest \"to\" less the latest \"from\", and the latest less the earliest");
+    sum_line(o, "", low_ns, high_ns, ms_add, low_ns == high_ns ? "both edges are exact" : "shortest and longest");
     if (s->has_clock) {
         sum_line(o, "+-", s->high_ns - high_ns, s->high_ns - high_ns, ms_add, "the clock: 2 x clock_ppm of ABOUT");
-        sum_line(o, "=", s->low_ns, s->high_ns, ms_add, "");
+        sum_line(o, "=", s->low_ns, s->high_ns, ms_add, "what is held against the window");
     } else {
         phrase_entry(o, LABEL_COLUMN, SIGN_COLUMN, "",
                      "ABOUT gives no clock_ppm: how fast the clock runs is not known, and nothing is added for it");

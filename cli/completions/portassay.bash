@@ -16,7 +16,7 @@ _portassay_options() {
     case $1 in
     show) echo "--message --kind --terse --text $common" ;;
     offers) echo "$common" ;;
-    check) echo "--strict --judge --standard --findings --only --skip $common" ;;
+    check) echo "--strict --judge --standard --findings --explain --missing --only --skip $common" ;;
     rules) echo "--parameters --json --output --color --help --version" ;;
     cut) echo "--finding --around --anonymous --port --since --until --about --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
@@ -41,7 +41,7 @@ _portassay() {
     --findings) COMPREPLY=($(compgen -W "all" -- "$word")); return ;;
     --only | --skip) COMPREPLY=($(compgen -W "$(_portassay_rules)" -- "$word")); return ;;
     --about | --output | -o) _portassay_files "$word"; return ;;
-    --port | -p | --since | --until | --message | -m | --finding | -f | --around) return ;;
+    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain) return ;;
     esac
     case $word in
     -*) COMPREPLY=($(compgen -W "$(_portassay_options "$command")" -- "$word")) ;;
