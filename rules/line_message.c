@@ -273,7 +273,8 @@ static void tell_unprompted(const struct line_look *k, bool near)
         c.cause = CAUSE_LOST;
     else if (c.fault && p->first_ns > from_ns)
         c.cause = CAUSE_BEGINNING;
-    c.subjects[0] = k->line->last_message ? p->streams[k->line->last_message - 1u].last.frame : 0;
+    if (c.fault && k->line->last_message) /* of a message that was at fault itself its late GoodCRC says nothing more */
+        c.subjects[0] = p->streams[k->line->last_message - 1u].last.frame;
     line_tell(k, LINE_UNPROMPTED, &c);
 }
 
