@@ -121,6 +121,7 @@ void engine_free(struct engine *e)
         if (e->books[k]) {
             free(e->books[k]->held);
             free(e->books[k]->late.list);
+            free(e->books[k]->readings.cells);
             free(e->books[k]->state);
             free(e->books[k]);
         }
@@ -301,6 +302,9 @@ static void engine_work_before(struct engine *e, struct port_book *b, const stru
         line_take_event(e, b, event);
         talk_take_detach(e, b, event);
         break;
+    case EVENT_POWER:
+        readings_take(e, b, event->record);
+        break;
     case EVENT_CABLE_RESET:
     case EVENT_LOSS:
         line_take_event(e, b, event);
@@ -408,8 +412,17 @@ static void book_pass_time(struct engine *e, struct port_book *b, int64_t t_ns, 
         line_pass_time(e, b, t_ns, r);
     if (t_ns >= b->talk.due_ns)
         talk_pass_time(e, b, t_ns, r);
-    if (t_ns >= b->next_wake)
-        book_ring(e, b, t_ns, r);
+    while (t_ns >= b->next_wake) {
+        int64_t at = b->next_wake;
+
+        if (b->any_reading)
+            readings_pass(e, b, at);
+        book_ring(e, b, at, r);
+        if (b->next_wake <= at)
+            break;
+    }
+    if (b->any_reading)
+        readings_pass(e, b, t_ns);
 }
 
 static void books_pass_time(struct engine *e, int64_t t_ns, const struct record *r)
@@ -449,6 +462,8 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
             engine_watch_line(e, r);
         return fed && !e->no_memory;
     }
+    if (r->soundness == RECORD_SOUND && r->port < ENGINE_PORTS && e->books[r->port] && e->books[r->port]->any_reading)
+        readings_pass(e, e->books[r->port], r->t_ns);
     bool done = bench_feed(e->bench, r, stepped_back);
 
     if (r->kind == RECORD_PD_PACKET && r->soundness == RECORD_SOUND && e->line_watched)
@@ -464,8 +479,10 @@ void engine_end(struct engine *e, int64_t t_ns)
 {
     books_pass_time(e, t_ns, NULL);
     for (unsigned p = 0; p < ENGINE_PORTS; p++)
-        if (e->books[p])
+        if (e->books[p]) {
+            readings_pass(e, e->books[p], INT64_MAX);
             line_end(e, e->books[p], t_ns);
+        }
     bench_end(e->bench, t_ns);
 }
 

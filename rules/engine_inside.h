@@ -6,6 +6,7 @@
 #include "rules/line_inside.h"
 #include "rules/mutant.h"
 #include "rules/talk_inside.h"
+#include "rules/volts.h"
 
 enum {
     ENGINE_PORTS = 255,
@@ -22,7 +23,8 @@ enum {
 #define ENGINE_OWN_EVENTS                                                                                                    \
     (EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |            \
      EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |            \
-     EVENT_BIT(EVENT_CABLE_RESET) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_END))
+     EVENT_BIT(EVENT_CABLE_RESET) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_POWER) |                                         \
+     EVENT_BIT(EVENT_END))
 
 struct rule_set { uint64_t word[RULE_WORDS]; };
 
@@ -56,6 +58,9 @@ struct port_book {
     struct line        line;
     struct rule_set    listening;          /* rules that judge_listen turned on */
     bool               any_listening;
+    struct readings    readings;           /* the last POWER record, as far as its rows are still to come */
+    struct rule_set    reading;            /* rules that judge_read turned on */
+    bool               any_reading;
     struct failure     failures[FAILURES];
     unsigned           failure_count;
     uint64_t           failed_frame;       /* the latest frame that any of them was about: later ones have nothing to look for */
@@ -130,6 +135,11 @@ void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *
 
 /* origin.c */
 enum reset_origin origin_of_reset(struct port_book *b, const struct event *event);
+
+/* volts.c */
+void readings_take(struct engine *e, struct port_book *b, const struct record *r);
+/* Rows before t_ns are told to those that read; INT64_MAX: all of them. */
+void readings_pass(struct engine *e, struct port_book *b, int64_t t_ns);
 
 /* offer_book.c */
 void offers_hold(struct engine *e, struct port_book *b, const struct event *event);

@@ -32,6 +32,7 @@ enum wake {
     WAKE_ATTACH_END,                  /* detach, power swap, end of trace: its offers are settled */
     WAKE_KINDS,
     WAKE_HEARD = WAKE_KINDS,          /* while judge_listen is on: a message on any ordered set, before WAKE_TALK. In no row's wakes */
+    WAKE_READINGS,                    /* while judge_read is on: rows of a POWER record (rules/volts.h). In no row's wakes */
     WAKE_LINE,                        /* an occasion of a rule with `line` (rules/line.h): judge_line. In no row's wakes */
 };
 

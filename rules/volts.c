@@ -1,0 +1,377 @@
+/* Readings of VBUS and IBUS. */
+#include "rules/engine_inside.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { UV_OF_MV = 1000, CELL_BYTES = 4 };
+
+/* Rows, when their time has passed. */
+
+static void readings_tell(struct engine *e, struct port_book *b)
+{
+    const struct rule_set now = b->reading;
+    struct event event = { .kind = (enum event_kind)WAKE_READINGS, .port = b->port, .frame = b->readings.record.frame,
+                           .t_ns = b->readings.record.t_ns + (int64_t)b->readings.from * b->readings.record.power.interval_ns };
+    struct judge j = { .engine = e, .book = b, .event = &event, .inside = engine_inside_window(e, event.t_ns) };
+
+    engine_new_subject(e);
+    for (unsigned w = 0; w < RULE_WORDS; w++)
+        for (uint64_t bits = now.word[w]; bits; bits &= bits - 1) {
+            j.number = w * 64 + (unsigned)__builtin_ctzll(bits);
+            j.rule = e->rules[j.number];
+            j.rule->check(&j, &event);
+        }
+}
+
+/* Rows of the record in hand that lie before t_ns. */
+static unsigned rows_before(const struct record *r, int64_t t_ns)
+{
+    int64_t interval_ns = r->power.interval_ns;
+
+    if (t_ns == INT64_MAX)
+        return r->power.rows;
+    if (t_ns <= r->t_ns)
+        return 0;
+    if (interval_ns == 0 || (t_ns - r->t_ns - 1) / interval_ns >= r->power.rows)
+        return r->power.rows;
+    return (unsigned)((t_ns - r->t_ns - 1) / interval_ns) + 1;
+}
+
+void readings_pass(struct engine *e, struct port_book *b, int64_t t_ns)
+{
+    struct readings *s = &b->readings;
+    unsigned         to;
+
+    if (s->next >= s->record.power.rows)
+        return;
+    to = rows_before(&s->record, t_ns);
+    if (to <= s->next)
+        return;
+    s->from = s->next;
+    s->to = s->next = to;
+    if (b->any_reading)
+        readings_tell(e, b);
+}
+
+void readings_take(struct engine *e, struct port_book *b, const struct record *r)
+{
+    struct readings *s = &b->readings;
+    size_t           bytes = (size_t)r->power.rows * r->power.width * CELL_BYTES;
+
+    readings_pass(e, b, INT64_MAX); /* what is left of the record before */
+    if (bytes > s->room) {
+        uint8_t *room = realloc(s->cells, bytes);
+
+        if (!room) {
+            e->no_memory = true;
+            return;
+        }
+        s->cells = room;
+        s->room = bytes;
+    }
+    memcpy(s->cells, r->power.cells, bytes);
+    s->record = *r;
+    s->record.power.cells = s->cells;
+    s->next = s->from = s->to = 0;
+}
+
+void judge_read(struct judge *j, const struct port *p, bool on)
+{
+    struct port_book *b = j->engine->books[p->number];
+    uint64_t          bit = UINT64_C(1) << j->number % 64;
+
+    if (!b)
+        return;
+    if (on && !b->any_reading && b->readings.next < b->readings.record.power.rows) {
+        /* Nobody read so far: what lies before now is not told. */
+        unsigned passed = rows_before(&b->readings.record, j->event->t_ns);
+
+        if (passed > b->readings.next)
+            b->readings.next = passed;
+    }
+    if (on)
+        b->reading.word[j->number / 64] |= bit;
+    else
+        b->reading.word[j->number / 64] &= ~bit;
+    b->any_reading = false;
+    for (unsigned w = 0; w < RULE_WORDS; w++)
+        b->any_reading = b->any_reading || b->reading.word[w];
+}
+
+unsigned judge_readings(const struct judge *j)
+{
+    return j->book->readings.to - j->book->readings.from;
+}
+
+struct reading judge_reading(const struct judge *j, unsigned k)
+{
+    const struct readings *s = &j->book->readings;
+    const struct record   *r = &s->record;
+    unsigned               row = s->from + k;
+    unsigned               amps = r->power.columns & RECORD_VBUS ? 1 : 0;
+
+    return (struct reading){
+        .t_ns = r->t_ns + (int64_t)row * r->power.interval_ns, .frame = r->frame,
+        .uv = r->power.columns & RECORD_VBUS ? record_cell(r, row, 0) : RECORD_NO_READING,
+        .ua = r->power.columns & RECORD_IBUS ? record_cell(r, row, amps) : RECORD_NO_READING,
+    };
+}
+
+/* What a reading is worth. */
+
+static double parameter_value(const struct judge *j, const char *name)
+{
+    return (double)parameter_in(j->engine->parameters, name)->max;
+}
+
+struct volt_trust volt_trust(const struct judge *j, const struct port *p)
+{
+    const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
+    const struct about_port       *port = about_port(bench_about(j->engine->bench), p->number);
+    struct volt_trust              t = { .gain = 0 };
+
+    t.assumed = !(i->given & (ABOUT_VOLT_GAIN | ABOUT_VOLT_OFFSET | ABOUT_VOLT_NOISE));
+    t.noise_known = i->given & ABOUT_VOLT_NOISE;
+    t.gain = i->given & ABOUT_VOLT_GAIN ? i->volt.gain_ppm * 1e-6 : 0;
+    t.offset_uv = i->given & ABOUT_VOLT_OFFSET ? i->volt.offset_uv : 0;
+    t.noise_uv = t.noise_known ? i->volt.noise_uv : 0;
+    t.share = parameter_value(j, "assumed_volt_share") * 1e-5;         /* thousandths of a percent */
+    t.plus_uv = parameter_value(j, "assumed_volt_mv");                 /* thousandths of a millivolt */
+    t.at_sink = port && port->volt_at == ABOUT_VOLT_SINK;
+    t.path_known = port && port->path_mohm >= 0;
+    t.path_ohm = t.path_known ? port->path_mohm * 1e-3 : 0;
+    t.path_u_ohm = t.path_known && port->path_mohm_u > 0 ? port->path_mohm_u * 1e-3 : 0;
+    t.path_drop_uv = parameter_value(j, "path_drop_mv");
+    return t;
+}
+
+/* k of the noise, where the worst of n readings is meant: its normal quantile, by steps; n = 1: 2 (k_n of the catalogue's section 3). */
+static double noise_factor(uint64_t n)
+{
+    static const struct { uint64_t n; double k; } steps[] = {
+        { 1, 2.00 }, { 10, 2.84 }, { 100, 3.50 }, { 1000, 4.08 }, { 10000, 4.58 }, { 100000, 5.04 }, { 1000000, 5.47 },
+    };
+
+    for (unsigned k = 0; k < sizeof steps / sizeof steps[0]; k++)
+        if (n <= steps[k].n)
+            return steps[k].k;
+    return 6.58; /* 10^9 */
+}
+
+static struct volt_range range_of(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv)
+{
+    double amps = r->ua == RECORD_NO_READING ? 0 : r->ua * 1e-6;
+    double at_uv = r->uv, least_uv = 0, most_uv = 0, path_uv = 0;
+    double u_uv = t->assumed ? t->share * fabs(at_uv) + t->plus_uv
+                             : sqrt(pow(2 * t->gain * at_uv, 2) + pow(2 * t->offset_uv, 2) + noise_uv * noise_uv);
+
+    if (t->at_sink && t->path_known) {
+        least_uv = most_uv = amps * t->path_ohm * 1e6;
+        path_uv = 2 * fabs(amps) * t->path_u_ohm * 1e6;
+    } else if (t->at_sink) {
+        double share = contract_ma > 0 && r->ua != RECORD_NO_READING ? fabs(amps) * 1000 / contract_ma : 1;
+
+        most_uv = t->path_drop_uv * (share < 1 ? share : 1);
+    }
+    u_uv = sqrt(u_uv * u_uv + path_uv * path_uv);
+    return (struct volt_range){ .low_uv = (int64_t)floor(at_uv + least_uv - u_uv), .high_uv = (int64_t)ceil(at_uv + most_uv + u_uv) };
+}
+
+struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n)
+{
+    return range_of(t, r, contract_ma, 2 * t->noise_uv / sqrt(n > 0 ? n : 1));
+}
+
+struct volt_range volt_peak_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, uint64_t n)
+{
+    return range_of(t, r, contract_ma, noise_factor(n) * t->noise_uv);
+}
+
+/* Windows. */
+
+static int64_t share_uv(int32_t mv, int64_t thousandths_of_percent)
+{
+    return (int64_t)mv * UV_OF_MV + (int64_t)mv * UV_OF_MV / 1000 * thousandths_of_percent / 100;
+}
+
+static struct volt_window window_about(const struct parameter *q, int32_t mv)
+{
+    return (struct volt_window){ .low_uv = share_uv(mv, q->min), .high_uv = share_uv(mv, q->max), .known = mv > 0, .parameter = q };
+}
+
+/* Thousandths of the object's ends. */
+static struct volt_window window_of_object(const struct parameter *q, const struct pdo *pdo)
+{
+    return (struct volt_window){ .low_uv = pdo->min_mv * q->min, .high_uv = pdo->max_mv * q->max, .known = pdo->max_mv > 0,
+                                 .parameter = q };
+}
+
+struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide)
+{
+    struct pdo         pdo = pdo_read_source(c->pdo_word, c->position);
+    struct volt_window w = { .known = false };
+
+    switch ((enum supply)c->supply) {
+    case SUPPLY_FIXED:
+        w = window_about(judge_parameter(j, k), c->mv);
+        break;
+    case SUPPLY_VARIABLE:
+        w = window_of_object(judge_parameter(j, k + 1), &pdo);
+        break;
+    case SUPPLY_BATTERY:
+        w = window_of_object(judge_parameter(j, k + 2), &pdo);
+        break;
+    case SUPPLY_PPS:
+        w = window_about(judge_parameter(j, k + 3), c->mv);
+        break;
+    case SUPPLY_EPR_AVS:
+    case SUPPLY_SPR_AVS:
+        w = window_about(judge_parameter(j, k + 4), c->mv);
+        break;
+    case SUPPLY_RESERVED:
+        break;
+    }
+    if (wide) {
+        w.low_uv += judge_parameter(j, k + 5)->min * UV_OF_MV;
+        w.high_uv += judge_parameter(j, k + 5)->max * UV_OF_MV;
+    }
+    return w;
+}
+
+/* Static values. */
+
+void volt_block_start(struct volt_block *b)
+{
+    *b = (struct volt_block){ .from_ns = INT64_MIN, .step_ns = INT64_MIN, .step_seen_ns = INT64_MIN };
+}
+
+enum { STEP_WITHIN_NS = 1000000 }; /* load_step_ma: in 1 ms */
+
+static void look_for_step(struct volt_block *b, const struct volt_static *s, const struct reading *r)
+{
+    if (r->ua == RECORD_NO_READING)
+        return;
+    if (b->step_seen_ns != INT64_MIN && llabs((int64_t)r->ua - b->step_ua) > s->step_ua) {
+        b->step_ns = r->t_ns + s->transient_ns;
+        b->from_ns = INT64_MIN;
+    }
+    if (b->step_seen_ns == INT64_MIN || r->t_ns - b->step_seen_ns >= STEP_WITHIN_NS || b->step_ns > r->t_ns) {
+        b->step_seen_ns = r->t_ns;
+        b->step_ua = r->ua;
+    }
+}
+
+bool volt_block_take(struct volt_block *b, const struct volt_static *s, const struct reading *r, struct reading *mean, unsigned *count)
+{
+    bool complete = false;
+
+    look_for_step(b, s, r);
+    if (r->uv == RECORD_NO_READING)
+        return false;
+    if (b->from_ns != INT64_MIN && r->t_ns - b->from_ns >= s->static_ns) {
+        complete = b->count > 0;
+        *count = b->count;
+        *mean = (struct reading){ .t_ns = b->from_ns, .frame = b->frame, .uv = (int32_t)lround(b->sum_uv / b->count),
+                                  .ua = b->amps ? (int32_t)lround(b->sum_ua / b->amps) : RECORD_NO_READING };
+        /* End to end where sampling is quick enough, else from this reading on. */
+        b->from_ns = r->t_ns - b->from_ns < 2 * s->static_ns ? b->from_ns + s->static_ns : r->t_ns;
+        b->sum_uv = b->sum_ua = 0;
+        b->count = b->amps = 0;
+    }
+    if (r->t_ns < b->step_ns)
+        return complete;
+    if (b->from_ns == INT64_MIN) {
+        b->from_ns = r->t_ns;
+        b->sum_uv = b->sum_ua = 0;
+        b->count = b->amps = 0;
+    }
+    if (b->count == 0)
+        b->frame = r->frame;
+    b->sum_uv += r->uv;
+    b->count++;
+    if (r->ua != RECORD_NO_READING) {
+        b->sum_ua += r->ua;
+        b->amps++;
+    }
+    return complete;
+}
+
+/* Crossings. */
+
+void volt_crossing_start(struct volt_crossing *c, int64_t level_uv, bool rising)
+{
+    *c = (struct volt_crossing){ .level_uv = level_uv, .rising = rising, .before_ns = INT64_MIN };
+}
+
+bool volt_crossing_take(struct volt_crossing *c, const struct volt_trust *t, const struct reading *r, int64_t from_ns)
+{
+    if (c->done || r->uv == RECORD_NO_READING)
+        return false;
+    struct volt_range v = volt_mean_range(t, r, 0, 1);
+
+    if (c->rising ? v.high_uv < c->level_uv : v.low_uv > c->level_uv) {
+        c->before_ns = r->t_ns;
+        c->before_frame = r->frame;
+    } else if (c->rising ? v.low_uv > c->level_uv : v.high_uv < c->level_uv) {
+        c->done = true;
+        c->after_ns = r->t_ns;
+        c->frame = r->frame;
+        if (c->before_ns < from_ns)
+            c->before_ns = from_ns;
+    }
+    return c->done;
+}
+
+struct edge volt_crossing_edge(const struct port *p, const struct volt_crossing *c, bool other_stream)
+{
+    const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
+    struct edge                    e = edge_moment(p, EDGE_ROW, c->frame, c->after_ns, 0);
+    int64_t                        stamp_ns = e.late_ns - c->after_ns;
+
+    if (i->given & ABOUT_POWER_TIME_NS && i->power_time_ns < 1e15)
+        stamp_ns = (int64_t)(2 * i->power_time_ns + 0.5);
+    if (other_stream && i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15)
+        stamp_ns += (int64_t)(2 * i->align_ns + 0.5);
+    e.early_ns = c->before_ns - stamp_ns;
+    e.late_ns = c->after_ns + stamp_ns;
+    return e;
+}
+
+/* Current above the contract. */
+
+/* Microampere; 0: no contract that says a current. */
+static int64_t overload_ua(const struct judge *j, const struct port *p, unsigned k)
+{
+    const struct contract *c = &p->contract;
+
+    if (!c->held || c->ma <= 0)
+        return 0;
+    return (int64_t)c->ma * 1000 + (int64_t)c->ma * 1000 / 1000 * judge_parameter(j, k)->max / 100;
+}
+
+bool overload_possible(const struct judge *j, const struct event *e, unsigned k)
+{
+    const struct record *r = e->record;
+    int64_t              limit_ua = overload_ua(j, e->port, k);
+    int32_t              least_ua, most_ua;
+
+    return limit_ua > 0 && (r->power.columns & RECORD_IBUS) &&
+           record_column_range(r, r->power.columns & RECORD_VBUS ? 1 : 0, &least_ua, &most_ua) && most_ua > limit_ua;
+}
+
+void overload_take(const struct judge *j, const struct event *e, unsigned k, struct overload *o)
+{
+    int64_t limit_ua = overload_ua(j, e->port, k);
+
+    for (unsigned n = judge_readings(j); limit_ua > 0 && n-- > 0;) {
+        struct reading r = judge_reading(j, n);
+
+        if (r.ua == RECORD_NO_READING || r.ua <= limit_ua)
+            continue;
+        o->last_ns = r.t_ns;
+        o->frame = r.frame;
+        return;
+    }
+}

@@ -1,0 +1,91 @@
+/*
+ * rules/volts.h - readings of VBUS and IBUS: told row by row in the order of time, what each is worth, and what many of them say.
+ *
+ * A POWER record comes with its first row; the packets that its later rows lie between come after it. A rule that asked to read is
+ * woken with WAKE_READINGS for rows whose time has passed: event->port is as it was when they were taken. Rows of the record in hand
+ * count from the moment on that a rule asked. Where nobody reads they cost one copy of the record.
+ *
+ * Worth: k = 2 as ABOUT says, the path from the source's receptacle included where VBUS was taken at the sink (the catalogue's
+ * section 3); where ABOUT says nothing, assumed_volt_share and assumed_volt_mv, assumed_amp_share and assumed_amp_ma.
+ *
+ *   _uv microvolt  _ua microampere
+ */
+#pragma once
+#include "rules/judge.h"
+
+struct readings {
+    struct record record;         /* its cells point into the book's own copy */
+    uint8_t      *cells;
+    size_t        room;
+    unsigned      next, from, to; /* row that comes next; the rows in hand */
+};
+
+/* RECORD_NO_READING where there is none. */
+struct reading { int64_t t_ns; uint64_t frame; int32_t uv, ua; };
+
+/* While on, the rule's check gets the port's rows as WAKE_READINGS. */
+void judge_read(struct judge *j, const struct port *p, bool on);
+/* WAKE_READINGS: how many rows, and the k-th of them. */
+unsigned judge_readings(const struct judge *j);
+struct reading judge_reading(const struct judge *j, unsigned k);
+
+/* What readings of VBUS on a port are worth; looked up once for many of them. */
+struct volt_trust {
+    double gain, offset_uv, noise_uv; /* standard uncertainties, gain as a share */
+    bool   assumed, noise_known;
+    double share, plus_uv;            /* assumed: expanded */
+    bool   at_sink, path_known;
+    double path_ohm, path_u_ohm;      /* k = 1 */
+    double path_drop_uv;              /* most that an unknown path takes at the contract's current */
+};
+struct volt_trust volt_trust(const struct judge *j, const struct port *p);
+/* Where the value at the source's receptacle lies: a mean of n readings, or, as one of n single readings, the worst of them. */
+struct volt_range { int64_t low_uv, high_uv; };
+enum { VOLT_SINGLE = 0 };
+struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n);
+struct volt_range volt_peak_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, uint64_t n);
+
+/*
+ * Window W of a contract at the source's receptacle; wide: with vSrcValid on both sides. The rule's parameters from k on are
+ * VOLT_WINDOW_PARAMETERS. parameter: the one that gave it. known false: what was contracted is not known.
+ */
+#define VOLT_WINDOW_PARAMETERS "vSrcNew@fixed", "vSrcNew@variable", "vSrcNew@battery", "vPpsNew", "vAvsNew", "vSrcValid"
+struct volt_window { int64_t low_uv, high_uv; bool known; const struct parameter *parameter; };
+struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide);
+
+/* Static values: means of blocks laid end to end, from 5 ms after a load step on. */
+struct volt_block {
+    int64_t  from_ns, step_ns;    /* begin of the block, INT64_MIN: none; no block before step_ns */
+    double   sum_uv, sum_ua;
+    unsigned count, amps;
+    uint64_t frame;               /* of its first reading */
+    int64_t  step_seen_ns;        /* IBUS one load step's time ago, and when */
+    int32_t  step_ua;
+    int64_t  last_ns;
+};
+void volt_block_start(struct volt_block *b);
+/*
+ * One more reading outside transitions. True: a block before it is complete, and *mean (its mean, its begin, its first frame) and
+ * *count say it. static_ns: its length; step_ua, transient_ns: what a load step is and how long it lasts.
+ */
+struct volt_static { int64_t static_ns, transient_ns; int32_t step_ua; };
+bool volt_block_take(struct volt_block *b, const struct volt_static *s, const struct reading *r, struct reading *mean, unsigned *count);
+
+/* A crossing of a level: from the last reading surely on one side to the first surely on the other. */
+struct volt_crossing {
+    int64_t  level_uv;
+    bool     rising, done;
+    int64_t  before_ns, after_ns; /* INT64_MIN: nothing on the first side was read yet */
+    uint64_t before_frame, frame; /* of the first reading beyond */
+};
+void volt_crossing_start(struct volt_crossing *c, int64_t level_uv, bool rising);
+/* One more reading; true if with it the level is crossed. from_ns: before that it cannot have been crossed. */
+bool volt_crossing_take(struct volt_crossing *c, const struct volt_trust *t, const struct reading *r, int64_t from_ns);
+/* As an edge of a span: with the stamps of POWER records; other_stream: and their tie to the port's packets. */
+struct edge volt_crossing_edge(const struct port *p, const struct volt_crossing *c, bool other_stream);
+
+/* Current above the contract: when it was last seen, for rules that look for the cause of what follows. */
+struct overload { int64_t last_ns; uint64_t frame; };
+/* EVENT_POWER: may the record in hand hold any? The rule's parameter k is overload_share. */
+bool overload_possible(const struct judge *j, const struct event *e, unsigned k);
+void overload_take(const struct judge *j, const struct event *e, unsigned k, struct overload *o); /* WAKE_READINGS */
