@@ -610,6 +610,73 @@ static void what_lies_outside_of_since_and_until_is_not_counted(void **state)
     expect_counts(l, "exchange.goodcrc", 2, 0, 0);
 }
 
+/* Any sequence of packets, sound or not: what is counted without a call must come to what a look at each would. */
+static unsigned draw(uint32_t *seed, unsigned below)
+{
+    *seed = *seed * 1664525u + 1013904223u;
+    return (*seed >> 8) % below;
+}
+
+static void random_packet(struct lines *l, uint32_t *seed)
+{
+    static const int64_t waits_us[] = { 20, 30, 60, 100, 190, 200, 400, 900, 1000, 1200, 1350, 2100, 30000 };
+    unsigned             side = draw(seed, 2) ? SIDE_SINK : SIDE_SOURCE;
+    unsigned             other = side == SIDE_SINK ? SIDE_SOURCE : SIDE_SINK;
+
+    l->length_off_ns = draw(seed, 40) ? 0 : 90000;
+    l->unmeasured = draw(seed, 40) == 0;
+    switch (draw(seed, 16)) {
+    case 0:
+        line_alert_bad(l, side);
+        break;
+    case 1:
+        line_alert_again(l, side);
+        break;
+    case 2:
+        line_goodcrc(l, side);
+        break;
+    case 3:
+        lines_lost(l, 1);
+        break;
+    case 4:
+        lines_reset(l, draw(seed, 2) ? RECORD_HARD_RESET : RECORD_CABLE_RESET);
+        break;
+    case 5:
+        line_put(l, &(struct one){ .side = SIDE_CABLE, .set = SET_SOP1, .type = DATA_VENDOR_DEFINED, .words = 1, .id = (uint8_t)draw(seed, 8) });
+        break;
+    case 6:
+        line_put(l, &(struct one){ .side = (uint8_t)side, .type = DATA_ALERT, .words = 1, .id = 1, .state = (uint8_t)draw(seed, 8) });
+        break;
+    default:
+        line_alert(l, side);
+        lines_wait(l, US(draw(seed, 8) ? 60 : 300));
+        line_goodcrc(l, other);
+        break;
+    }
+    lines_wait(l, US(waits_us[draw(seed, sizeof waits_us / sizeof waits_us[0])]));
+}
+
+static void counting_without_a_call_comes_to_the_same(void **state)
+{
+    uint32_t seed = 20260131;
+
+    (void)state;
+    for (unsigned n = 0; n < 400; n++) {
+        struct lines *l = lines_new();
+
+        if (draw(&seed, 3) == 0)
+            lines_about(l, RECORD_PORT_BENCH, "{\"instrument\":{\"time_ns\":500,\"clock_ppm\":40}}");
+        line_begin(l);
+        for (unsigned k = 0; k < 40; k++)
+            random_packet(l, &seed);
+        l->length_off_ns = 0;
+        l->unmeasured = false;
+        lines_wait(l, MS(5));
+        line_play(l);
+        lines_free(l);
+    }
+}
+
 int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
@@ -638,6 +705,7 @@ int main(void)
         TEST(who_sent_the_bad_copies_may_not_show),
         TEST(a_good_third_copy_lets_it_pass),
         TEST(missing_records_after_bad_copies_leave_it_open),
+        TEST(counting_without_a_call_comes_to_the_same),
         TEST(limits_can_be_moved),
         TEST(what_lies_outside_of_since_and_until_is_not_counted),
     };
