@@ -1,6 +1,7 @@
 #include "rules/engine_inside.h"
 
 #include "rules/groups.h"
+#include "rules/limits.h"
 
 #include <stdlib.h>
 
@@ -108,6 +109,9 @@ struct engine *engine_new(const struct engine_options *options)
         engine_free(e);
         return NULL;
     }
+    struct bench_limits limits = limits_of_bench(e->parameters);
+
+    bench_set_limits(e->bench, &limits);
     bench_observe(e->bench, engine_wants(e), engine_event, e);
     bench_count_between(e->bench, e->options.since_ns, e->options.until_ns);
     return e;
@@ -373,6 +377,9 @@ static void engine_event(void *context, const struct event *event)
 
     if (own)
         engine_work_before(e, b, event);
+    /* What failed on another record, or on the questions that a reset ended, is not about this one. */
+    if (e->any_failed && (event->frame != e->failed_frame || event->kind == EVENT_HARD_RESET))
+        engine_new_subject(e);
     struct wake_list list = engine_list(e, event);
 
     if (list.count)

@@ -113,6 +113,7 @@ struct engine {
     struct wake_list      by_ask[SET_GROUPS][MESSAGE_INDEXES], by_talk[SET_GROUPS][MESSAGE_INDEXES];
     /* the subject in hand: what failed on it */
     bool                  any_failed;
+    uint64_t              failed_frame; /* of the event at which the last of them failed */
     struct rule_set       failed;
     uint16_t              failed_at[RULES_MAX]; /* positions 1..15; bit 0: the whole subject */
     bool                  must_failed, must_undecided, must_passed;

@@ -264,6 +264,7 @@ void judge_fail(struct judge *j, const struct outcome *o)
     }
     e->failed_at[j->number] |= (uint16_t)(1u << (o->position < 16 ? o->position : 0));
     e->any_failed = true;
+    e->failed_frame = j->event->frame;
     if (!engine_inside_window(e, o->t_ns))
         return;
     struct finding f = make_finding(j, o, VERDICT_FAIL, CAUSE_NONE);

@@ -1,4 +1,5 @@
 /* Questions and their answers. */
+#include "capture/base/cursor.h"
 #include "decode/exchange.h"
 #include "rules/engine_inside.h"
 
@@ -50,8 +51,7 @@ static unsigned detail_of(const struct speech *s)
     return s->m.index == EXTENDED(CONTROL) ? extended_control(s) : 0;
 }
 
-/* Does this message ask for an answer? */
-static bool asks(const struct speech *s)
+bool speech_asks(const struct speech *s)
 {
     unsigned detail;
 
@@ -73,7 +73,7 @@ static bool asks(const struct speech *s)
     }
 }
 
-/* Messages that stand for themselves: nobody who waits for an answer minds them. */
+/* Messages that stand for themselves, or carry on what was agreed on before: nobody who waits for an answer minds them. */
 static bool passed_over(const struct speech *s)
 {
     switch (s->m.index) {
@@ -82,6 +82,8 @@ static bool passed_over(const struct speech *s)
     case EXTENDED(VENDOR_DEFINED):
     case CONTROL(PING):
     case CONTROL(GOTOMIN):
+    case CONTROL(PS_RDY):
+    case CONTROL(DATA_RESET_COMPLETE):
         return true;
     case DATA(VENDOR_DEFINED):
         return !vdm_structured(message_word(&s->m, 0)) ||
@@ -106,7 +108,7 @@ static bool answers_extended_control(const struct ask *a, const struct speech *s
 }
 
 /* The catalogue's section 7. */
-static bool may_answer(const struct ask *a, const struct speech *s)
+bool ask_may_answer(const struct ask *a, const struct speech *s)
 {
     unsigned action;
 
@@ -212,14 +214,27 @@ static void answered_by(struct ask *a, const struct speech *s)
 /* What this message means for the partner's question; false: nothing. */
 static bool settles(const struct ask *a, const struct speech *s, enum ask_end *end)
 {
-    if (may_answer(a, s)) {
+    if (ask_may_answer(a, s)) {
         *end = ASK_ANSWERED;
         return true;
     }
     if (passed_over(s))
         return false;
-    *end = asks(s) || s->m.index == DATA(EPR_MODE) ? ASK_CROSSED : ASK_OTHER;
+    *end = speech_asks(s) || s->m.index == DATA(EPR_MODE) ? ASK_CROSSED : ASK_OTHER;
     return *end == ASK_OTHER || !is_offer(a->index);
+}
+
+/* The first data object, or the first bytes of an extended message's block: some are shorter than a word. */
+static uint32_t first_word(const struct speech *s)
+{
+    struct cursor c = cursor_over(s->data, s->size);
+    uint32_t      word = 0;
+
+    if (s->m.message_class != CLASS_EXTENDED)
+        return message_word(&s->m, 0);
+    for (unsigned k = 0; k < sizeof word && c.left > 0; k++)
+        word |= (uint32_t)cursor_u8(&c) << 8 * k;
+    return word;
 }
 
 static void open_ask(struct engine *e, struct port_book *b, unsigned stream, const struct event *event, bool asked)
@@ -250,7 +265,7 @@ static void open_ask(struct engine *e, struct port_book *b, unsigned stream, con
     a->owed = is_offer(a->index) && (!(a->index == DATA(SOURCE_CAPABILITIES) ? p->offer.known : p->epr_offer.known) || p->offer_owed);
     a->reserved = message_kind(s->m.index)->name == NULL;
     a->first_frame = s->first_frame;
-    a->word = message_word(&s->m, 0);
+    a->word = first_word(s);
     a->start_ns = s->start_ns;
     a->due_ns = s->end_ns + patience_ns(e);
     t->is_open[stream] = true;
@@ -303,7 +318,7 @@ void talk_take_message(struct engine *e, struct port_book *b, const struct event
         settle(e, b, partner, end, event);
         t->settled = (int)partner;
     }
-    if (!asks(s))
+    if (!speech_asks(s))
         return;
     if (t->is_open[stream]) {
         answered_by(talk_open(t, stream), s);

@@ -3,8 +3,9 @@
  *
  * A question is a message that somebody has to answer (decode/exchange.h; also EPR_Mode Enter, Extended_Control but KeepAlive_Ack,
  * structured VDM requests but Attention, and reserved types). Its answer is the partner's next message on the same ordered set
- * that is no GoodCRC and no request chunk; Alert, Attention, unstructured VDMs and BIST are passed over. While a source waits for the
- * Request to its capabilities whatever else the sink asks is passed over too.
+ * that is no GoodCRC and no request chunk; Alert, Attention, unstructured VDMs and BIST are passed over, and so are PS_RDY and
+ * Data_Reset_Complete, which end what was agreed on before. While a source waits for the Request to its capabilities whatever else
+ * the sink asks is passed over too.
  * One question a sender and ordered set is open at a time. It is settled once:
  */
 #pragma once
@@ -56,3 +57,8 @@ struct ask {
     uint8_t  cause;          /* enum cause */
     int64_t  start_ns, due_ns; /* internal: when to look again */
 };
+
+/* Does this message ask for an answer? Of an extended message its last chunk does. */
+bool speech_asks(const struct speech *s);
+/* Is this message of the partner, on the same ordered set, one of the answers that belong to the question? */
+bool ask_may_answer(const struct ask *a, const struct speech *s);

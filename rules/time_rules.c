@@ -1,6 +1,9 @@
 /* The rules of the group time. */
 #include "rules/groups.h"
 #include "rules/line_checks.h"
+#include "rules/time_checks.h"
+
+#include "decode/sources.h"
 
 #include <stddef.h>
 
@@ -15,6 +18,173 @@ static const char *const says_turnaround[] = {
 static const char *const says_retry[] = {
     "{0:m} again {4:ms} after the end of the copy before; it is due after at most {5:ms}.",
     "{0:m} again {4:ms} after the end of the copy before; its GoodCRC has to be waited for, at least {5:ms}.",
+};
+
+#define BIT(class, type) (UINT32_C(1) << class##_##type)
+#define REQUESTS { .data = BIT(DATA, REQUEST) | BIT(DATA, EPR_REQUEST) }
+#define ON_SOP (1u << SET_SOP)
+#define A_SEQUENCE (EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH))
+#define LATE_DOUBT "The uncertainty of the stamps reaches over the limit; or records are missing, or could not be read, in between."
+#define EARLY_DOUBT "The uncertainty of the stamps reaches over the limit; or records are missing, or could not be read, in between, and it was not too early."
+#define PS_RDY_ROW \
+    .sets = ON_SOP, .wakes = EVENT_BIT(WAKE_TALK), .messages = { .control = BIT(CONTROL, PS_RDY) }, .silenced_by = power_exchange
+#define BENCH_NEGOTIATE "Attach the sink and let it negotiate."
+#define BENCH_SWAPS "Join two dual-role ports and have each of them ask for "
+#define FROM_MANY FROM_ZEPHYR ", " FROM_CHROMIUM " and " FROM_LINUX
+
+/* A message that is not to be there is answered as another rule says. */
+static const char *const not_to_be_there[] = {
+    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", NULL,
+};
+/* What a partner that waits in vain then does is another matter, to the next reset. */
+static const char *const power_exchange[] = {
+    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", NULL,
+};
+static const char *const heard_by_nobody[] = { "exchange.goodcrc", NULL };
+
+static const char *const receiver_parameters[] = { [ANSWER_MOST] = "tReceiverResponse", NULL };
+static const char *const source_parameters[] = {
+    [ANSWER_MOST] = "tReceiverResponse", [ANSWER_PATIENCE] = SENDER_RESPONSE_PARAMETERS, NULL,
+};
+static const char *const sender_parameters[] = { SENDER_RESPONSE_PARAMETERS, NULL };
+static const char *const interval_parameters[] = { "tTypeCSendSourceCap", NULL };
+static const char *const give_up_parameters[] = { [GIVE_UP_COUNT] = "nCapsCount", [GIVE_UP_END] = "caps_end_s", NULL };
+static const char *const spr_parameters[] = { [READY_MOST] = "tSrcTransReq@spr", [READY_MOST_OTHER] = "tSrcTransReq@epr", NULL };
+static const char *const epr_parameters[] = { [READY_MOST] = "tSrcTransReq@epr", NULL };
+static const char *const pps_small_parameters[] = {
+    [READY_MOST] = "tPpsSrcTransSmall", [READY_MOST_OTHER] = "tPpsSrcTransLarge", [READY_STEP] = "vPpsSmallStep", NULL,
+};
+static const char *const pps_large_parameters[] = {
+    [READY_MOST] = "tPpsSrcTransLarge", [READY_MOST_OTHER] = "tSrcTransReq@spr", [READY_STEP] = "vPpsSmallStep", NULL,
+};
+static const char *const avs_small_parameters[] = {
+    [READY_MOST] = "tAvsSrcTransSmall", [READY_MOST_OTHER] = "tAvsSrcTransLarge", [READY_STEP] = "vAvsSmallStep", NULL,
+};
+static const char *const avs_large_parameters[] = {
+    [READY_MOST] = "tAvsSrcTransLarge", [READY_MOST_OTHER] = "tSrcTransReq@epr", [READY_STEP] = "vAvsSmallStep", NULL,
+};
+static const char *const transition_parameters[] = {
+    [WAIT_SPR] = "tPSTransition@spr", [WAIT_EPR] = "tPSTransition@epr", [WAIT_RESET] = "tHardReset", NULL,
+};
+static const char *const after_wait_parameters[] = { "tSinkRequest", NULL };
+static const char *const keepalive_parameters[] = { "tPPSRequest", NULL };
+static const char *const timeout_parameters[] = {
+    [PPS_TIMEOUT] = "tPPSTimeout", [PPS_RESET] = "tHardReset", [PPS_SILENCE] = "pps_silence_s", [PPS_SAME] = "pps_early_same_s", NULL,
+};
+static const char *const epr_alive_parameters[] = { "tSinkEPRKeepAlive", NULL };
+static const char *const epr_timeout_parameters[] = {
+    [EPR_TIMEOUT] = "tSourceEPRKeepAlive", [EPR_RESET] = "tHardReset", [EPR_ALIVE] = "tSinkEPRKeepAlive", NULL,
+};
+static const char *const chunk_request_parameters[] = { "tChunkReceiverRequest", NULL };
+static const char *const chunk_response_parameters[] = { "tChunkReceiverResponse", NULL };
+static const char *const swap_off_parameters[] = {
+    [SWAP_STEP_SPR] = "tPSSourceOff@spr", [SWAP_STEP_EPR] = "tPSSourceOff@epr", [SWAP_STEP_NEVER] = "swap_step_s", NULL,
+};
+static const char *const swap_on_parameters[] = { [SWAP_ON] = "tPSSourceOn", [SWAP_ON_NEVER] = "swap_step_s", NULL };
+static const char *const swap_start_parameters[] = { "tSwapSourceStart", NULL };
+static const char *const fr_parameters[] = {
+    [FR_STEP] = "tFRSwap5V", [FR_COMPLETE] = "tFRSwapComplete", [FR_NEVER] = "swap_step_s", NULL,
+};
+static const char *const vconn_parameters[] = { [VCONN_ON] = "tVCONNSourceOn", [VCONN_NEVER] = "tVCONNSourceTimeout", NULL };
+static const char *const vdm_parameters[] = {
+    [VDM_ANSWER] = "tVDMReceiverResponse", [VDM_ENTER] = "tVDMEnterMode", [VDM_EXIT] = "tVDMExitMode", NULL,
+};
+static const char *const busy_parameters[] = { "tVDMBusy", NULL };
+static const char *const soft_reset_parameters[] = { [SOFT_RESET_MOST] = "tSoftReset", [SOFT_RESET_RECEIVE] = "tReceive", NULL };
+static const char *const identity_parameters[] = { "tDiscoverIdentity", NULL };
+static const char *const data_reset_parameters[] = { [DATA_RESET_MOST] = "tDataReset", [DATA_RESET_FAIL] = "tDataResetFail", NULL };
+static const char *const sink_tx_parameters[] = { "tSinkTx", NULL };
+
+static const char *const says_answer[] = {
+    [ANSWER_LATE] = "{0:m} began {4:ms} after {1:m} was acknowledged; at most {5:ms} is allowed.", NULL,
+};
+static const char *const says_source_answer[] = {
+    [ANSWER_LATE] = "{0:m} began {4:ms} after {1:m} was acknowledged; at most {5:ms} is allowed.",
+    [ANSWER_LATE_RESET] = "{0:m} began {4:ms} after {1:m} was acknowledged; at most {5:ms} is allowed, and a sink resets after {2:ms}.", NULL,
+};
+static const char *const says_request[] = {
+    [ANSWER_LATE] = "{0:m} began {4:ms} after {1:m} was acknowledged; the source waits for it {5:ms} at most.", NULL,
+};
+static const char *const says_patience[] = {
+    [PATIENCE_ENDED] = "{0:m} was not answered, and the reset came {4:ms} after it was acknowledged.",
+    [PATIENCE_SHORT] = "The reset came {4:ms} after {0:m} was acknowledged; its answer has to be waited for, {5:ms} at least.", NULL,
+};
+static const char *const says_interval[] = {
+    [INTERVAL_LATE] = "Source_Capabilities that nobody had acknowledged came again after {4:ms}; at most {5:ms} is allowed.",
+    [INTERVAL_EARLY] = "Source_Capabilities that nobody had acknowledged came again after {4:ms}; at least {5:ms} has to pass.", NULL,
+};
+static const char *const says_give_up[] = {
+    [GAVE_UP] = "The source gave up after {0} Source_Capabilities that nobody acknowledged; it has to send {1}.", NULL,
+};
+static const char *const says_ready[] = {
+    [READY_LATE] = "PS_RDY began {4:ms} after Accept was acknowledged ({0:k} supply); at most {5:ms} is allowed.",
+    [READY_UNKNOWN] = "PS_RDY came; how soon it was due depends on what was asked for, or on the mode.", NULL,
+};
+static const char *const says_step[] = {
+    [READY_LATE] = "PS_RDY began {4:ms} after Accept was acknowledged ({0:k} supply, from {2:V} to {1:V}); at most {5:ms} is allowed.",
+    [READY_UNKNOWN] = "PS_RDY came; how soon it was due depends on what stood before.", NULL,
+};
+static const char *const says_transition[] = {
+    [RESET_LATE] = "PS_RDY did not come, and the Hard Reset began {4:ms} after Accept was acknowledged; {5:ms} is the most that a sink waits.",
+    [RESET_EARLY] = "PS_RDY did not come, and the Hard Reset began {4:ms} after Accept was acknowledged; a sink has to wait {5:ms}.", NULL,
+};
+static const char *const says_after_wait[] = {
+    [AGAIN_NONE] = "The Request came {4:ms} after Wait.",
+    [AGAIN_EARLY] = "The Request came {4:ms} after Wait was acknowledged; at least {5:ms} has to pass.", NULL,
+};
+static const char *const says_keepalive[] = {
+    [ALIVE_LATE] = "The Request came {4:s} after the one before; a PPS contract has to be asked for again within {5:s}.",
+    [ALIVE_NEVER] = "No Request followed this one for {4:s}, until the contract or the trace ended; a PPS contract has to be asked for again within {5:s}.",
+    NULL,
+};
+static const char *const says_timeout[] = {
+    [SILENCE_LATE] = "The Hard Reset came {4:s} after the last PPS Request was acknowledged; {5:s} is the limit.",
+    [SILENCE_EARLY] = "The Hard Reset came {4:s} after the last PPS Request was acknowledged; a source has to wait {5:s}.",
+    [SILENCE_NEVER] = "After this Request the sink fell silent, and the source went on with the PPS contract; it has to reset within {5:s}.", NULL,
+};
+static const char *const says_epr_alive[] = {
+    [ALIVE_LATE] = "{0:m} came {4:ms} after the message before; in EPR mode the sink has to say something within {5:ms}.",
+    [ALIVE_NEVER] = "In EPR mode the sink said nothing for {4:ms} after this message; at most {5:ms} is allowed.", NULL,
+};
+static const char *const says_epr_timeout[] = {
+    [SILENCE_LATE] = "The Hard Reset came {4:ms} after the sink's last message in EPR mode; {5:ms} is the limit.",
+    [SILENCE_EARLY] = "The Hard Reset came {4:ms} after the sink's last message in EPR mode; the source has to wait {5:ms}.",
+    [SILENCE_NEVER] = "In EPR mode the sink fell silent after this message, and the source went on; it has to reset within {5:ms}.", NULL,
+};
+static const char *const says_chunk_request[] = {
+    "The request for chunk {0} of {1:m} began {4:ms} after the chunk before was acknowledged; at most {5:ms} is allowed.", NULL,
+};
+static const char *const says_chunk_response[] = {
+    "Chunk {0} of {1:m} began {4:ms} after it was asked for; at most {5:ms} is allowed.", NULL,
+};
+static const char *const says_swap_off[] = { "PS_RDY of the old source began {4:ms} after Accept was acknowledged; at most {5:ms} is allowed.", NULL };
+static const char *const says_swap_on[] = {
+    "PS_RDY of the new source began {4:ms} after that of the old one was acknowledged; at most {5:ms} is allowed.", NULL,
+};
+static const char *const says_swap_start[] = {
+    [START_NONE] = "The new source sent Source_Capabilities {4:ms} after its PS_RDY.",
+    [START_EARLY] = "The new source sent Source_Capabilities {4:ms} after its PS_RDY was acknowledged; at least {5:ms} has to pass.", NULL,
+};
+static const char *const says_vconn[] = { "PS_RDY began {4:ms} after the Accept of VCONN_Swap was acknowledged; at most {5:ms} is allowed.", NULL };
+static const char *const says_busy[] = {
+    [AGAIN_NONE] = "The VDM request came again {4:ms} after BUSY.",
+    [AGAIN_EARLY] = "The VDM request came again {4:ms} after BUSY was acknowledged; at least {5:ms} has to pass.", NULL,
+};
+static const char *const says_soft_reset[] = {
+    [SOFT_LATE] = "Nobody acknowledged {0:m}, and Soft_Reset began {4:ms} after its last copy; at most {5:ms} is allowed.", NULL,
+};
+static const char *const says_identity[] = {
+    [AGAIN_NONE] = "Discover Identity came again after {4:ms}.",
+    [AGAIN_EARLY] = "Discover Identity, which nobody had answered, came again {4:ms} after it ended; at least {5:ms} has to pass.", NULL,
+};
+static const char *const says_data_reset[] = {
+    [DATA_RESET_LATE] = "Data_Reset_Complete began {4:ms} after Accept was acknowledged; at most {5:ms} is allowed.",
+    [DATA_RESET_NEVER] = "Data_Reset was accepted, but no Data_Reset_Complete came within {5:ms}, where it counts as failed.", NULL,
+};
+static const char *const says_sink_tx[] = {
+    [TX_LATE] = "{0:m} opened an exchange {4:ms} after Rp went to 1.5 A.",
+    [TX_EARLY] = "{0:m} opened an exchange {4:ms} after Rp went to 1.5 A; the sink has to be given {5:ms} to fall silent.",
+    [TX_ALLOWED] = "{0:m} opened an exchange while Rp did not keep the sink from doing the same (1.5 A).", NULL,
 };
 
 const struct rule time_rules[] = {
@@ -46,6 +216,432 @@ const struct rule time_rules[] = {
         .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH, .line = LINE_RETRY,
         .decision_evidence = EVIDENCE_INSTRUMENT_TIME,
         .parameters = retry_parameters, .sentences = says_retry, .check = time_check_retry,
+    },
+    {
+        .id = "time.receiver-response",
+        .title = "An answer comes soon",
+        .requirement = "From the GoodCRC of a message that wants an answer to the start of the answer pass at most tReceiverResponse, 15 ms. "
+                       "Not judged here: Source_Capabilities, Request, structured VDMs, chunks.",
+        .source = "USB PD, tReceiverResponse; " FROM_LINUX " and " FROM_INFINEON "; counted from the end of the GoodCRC, which is lenient",
+        .why = "Whoever asks gives up after 24 ms, and then resets the connection.",
+        .undecided = LATE_DOUBT,
+        .bench = "Ask the port for what it knows of itself: Get_Sink_Cap, Get_Source_Cap_Extended, Get_Status, Get_Revision.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { UINT32_MAX,
+                      ~(BIT(DATA, SOURCE_CAPABILITIES) | BIT(DATA, REQUEST) | BIT(DATA, EPR_REQUEST) | BIT(DATA, VENDOR_DEFINED)),
+                      ~BIT(EXTENDED, EPR_SOURCE_CAPABILITIES) },
+        .parameters = receiver_parameters, .silenced_by = not_to_be_there, .sentences = says_answer,
+        .check = time_check_receiver_response,
+    },
+    {
+        .id = "time.source-response",
+        .title = "A source answers a Request soon",
+        .requirement = "From the GoodCRC of a Request or EPR_Request to the start of Accept, Reject or Wait pass at most tReceiverResponse, "
+                       "15 ms.",
+        .source = "USB PD, tReceiverResponse; " FROM_LINUX " and " FROM_INFINEON "; counted from the end of the GoodCRC, which is lenient",
+        .why = "A sink that waits too long resets the connection, and the device loses power for a second.",
+        .undecided = LATE_DOUBT,
+        .bench = BENCH_NEGOTIATE,
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_ASK), .messages = REQUESTS, .sets = ON_SOP,
+        .parameters = source_parameters, .silenced_by = power_exchange, .sentences = says_source_answer,
+        .check = time_check_source_response,
+    },
+    {
+        .id = "time.first-request",
+        .title = "A sink answers an offer before the source gives up",
+        .requirement = "From the GoodCRC of Source_Capabilities or EPR_Source_Capabilities to the start of the Request pass at most the longest "
+                       "tSenderResponse: 30 ms in 2.0 and 3.0, 32 ms in 3.1, 33 ms in 3.2 or where it is not known (from V1.2 on 50 ms).",
+        .source = "USB PD, tSenderResponse; " FROM_MANY "; 33 ms in " FROM_INFINEON "; 50 ms " SECONDARY,
+        .why = "The source resets a sink that is slower, again and again: the device never charges.",
+        .undecided = LATE_DOUBT,
+        .bench = BENCH_NEGOTIATE,
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SINK, .wakes = EVENT_BIT(WAKE_ASK), .sets = ON_SOP,
+        .messages = { .data = BIT(DATA, SOURCE_CAPABILITIES), .extended = BIT(EXTENDED, EPR_SOURCE_CAPABILITIES) },
+        .parameters = sender_parameters, .silenced_by = power_exchange, .sentences = says_request,
+        .check = time_check_first_request,
+    },
+    {
+        .id = "time.sender-patience",
+        .title = "Whoever asks waits for the answer before it resets",
+        .requirement = "Where a message was acknowledged but not answered, at least the shortest tSenderResponse passes from its GoodCRC to the "
+                       "Soft_Reset or Hard Reset of its sender: 24 ms, 26 ms in 3.1 and 27 ms in 3.2.",
+        .source = "USB PD, tSenderResponse; " FROM_MANY "; 27 ms in " FROM_INFINEON,
+        .why = "A reset that comes too soon throws away an answer that was on its way.",
+        .undecided = "Who sent the Hard Reset is not known; or records are missing, or could not be read, in between; or the uncertainty of the "
+                     "stamps reaches over the limit.",
+        .bench = "Leave a message of the port unanswered, but acknowledge it.",
+        .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_HARD_RESET),
+        .messages = { .control = BIT(CONTROL, SOFT_RESET) },
+        .parameters = sender_parameters, .silenced_by = heard_by_nobody, .sentences = says_patience,
+        .check = time_check_sender_patience,
+    },
+    {
+        .id = "time.caps-interval",
+        .title = "A source that nobody hears offers again at a steady pace",
+        .requirement = "From the end of Source_Capabilities that nobody acknowledged, in its last copy, to the start of the next one, with no packet "
+                       "between, pass 100 to 200 ms (tTypeCSendSourceCap).",
+        .source = "USB PD, tTypeCSendSourceCap; " FROM_ZEPHYR ", " FROM_LINUX " and " FROM_INFINEON,
+        .why = "Too slow, and a device waits in vain; too fast, and it finds the line busy.",
+        .undecided = "Records are missing in between; or the uncertainty of the stamps reaches over a limit.",
+        .bench = "Attach a plain 5.1 kOhm sink that knows no USB PD, and record for a few seconds.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_TALK), .sets = ON_SOP,
+        .messages = { .data = BIT(DATA, SOURCE_CAPABILITIES) },
+        .parameters = interval_parameters, .sentences = says_interval, .check = time_check_caps_interval,
+    },
+    {
+        .id = "time.caps-give-up",
+        .title = "A source does not give up too soon",
+        .requirement = "A run of Source_Capabilities that nobody acknowledges, from an attach or a Hard Reset on, that ends (for 1 s none follows) "
+                       "while the partner stays attached and VBUS stays on has at least 50 of them (nCapsCount).",
+        .source = "USB PD, nCapsCount; " FROM_ZEPHYR ", " FROM_MICROCHIP " and " FROM_INFINEON "; the 1 s is ours",
+        .why = "A device that takes a while to start, such as a phone with an empty battery, is not offered anything any more.",
+        .undecided = "Records are missing in the run.",
+        .bench = "Attach a plain 5.1 kOhm sink that knows no USB PD, and record for 15 s, with CC or VBUS.",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .sets = ON_SOP,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(WAKE_TIME) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_HARD_RESET),
+        .messages = { .data = BIT(DATA, SOURCE_CAPABILITIES) },
+        .parameters = give_up_parameters, .sentences = says_give_up, .state_size = sizeof(struct give_up),
+        .check = time_check_caps_give_up,
+    },
+    {
+        .id = "time.ready-spr",
+        .title = "The power that was accepted is there soon",
+        .requirement = "For a fixed, variable or battery object outside EPR mode at most 325 ms (tSrcTransReq) pass from the GoodCRC of Accept to "
+                       "the start of PS_RDY. Where the mode is not known: 760 ms.",
+        .source = "USB PD, tSrcTransition and tSrcReady; 325 ms in the constants of one Rust PD stack (one source), the sum of the two timers is 320 ms",
+        .why = "The sink draws next to nothing until then, and gives the source up after 450 ms.",
+        .undecided = "What was asked for, or the mode, is not in the trace; or records are missing, or could not be read, in between; or the "
+                     "uncertainty of the stamps reaches over the limit.",
+        .bench = "Ask for every fixed object, from the lowest voltage to the highest and back.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, PS_RDY_ROW, .parameters = spr_parameters, .sentences = says_ready,
+        .check = time_check_ready_spr,
+    },
+    {
+        .id = "time.ready-epr",
+        .title = "The power that was accepted in EPR mode is there soon",
+        .requirement = "For a fixed, variable or battery object in EPR mode at most 760 ms (tSrcTransReq) pass from the GoodCRC of Accept to the "
+                       "start of PS_RDY.",
+        .source = "USB PD, tSrcTransition and tSrcReady; 760 ms in the constants of one Rust PD stack (one source); the timers from memory",
+        .why = "The sink draws next to nothing until then, and gives the source up after 830 ms.",
+        .undecided = LATE_DOUBT,
+        .bench = "In EPR mode ask for every fixed object, from the lowest voltage to the highest and back.",
+        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31, PS_RDY_ROW,
+        .parameters = epr_parameters, .sentences = says_ready, .check = time_check_ready_epr,
+    },
+    {
+        .id = "time.pps-small",
+        .title = "A small PPS step is there at once",
+        .requirement = "Where a PPS contract is followed by another voltage of the same object, at most 0.5 V away, at most 25 ms "
+                       "(tPpsSrcTransSmall) pass from the GoodCRC of Accept to the start of PS_RDY.",
+        .source = "USB PD, tPpsSrcTransSmall; " FROM_MICROCHIP " and " FROM_ONSEMI,
+        .why = "A phone that charges its battery directly steps the voltage several times a second.",
+        .undecided = LATE_DOUBT,
+        .bench = "Within a PPS object step the voltage by 20 mV to 500 mV, up and down.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, PS_RDY_ROW,
+        .parameters = pps_small_parameters, .sentences = says_step, .check = time_check_pps_small,
+    },
+    {
+        .id = "time.pps-large",
+        .title = "A large PPS step, and the way into PPS, take no longer than they may",
+        .requirement = "A step of more than 0.5 V, or one from another PPS object, takes at most 275 ms (tPpsSrcTransLarge) from the GoodCRC of "
+                       "Accept to the start of PS_RDY; from another kind of object, or from no contract, at most 325 ms. What stood before is not "
+                       "known: only more than 325 ms is judged.",
+        .source = "USB PD, tPpsSrcTransLarge; " FROM_ONSEMI " and " FROM_MICROCHIP "; 325 ms in the constants of one Rust PD stack (one source)",
+        .why = "The sink draws next to nothing until then.",
+        .undecided = LATE_DOUBT,
+        .bench = "Go into a PPS object, and from one end of its range to the other.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, PS_RDY_ROW,
+        .parameters = pps_large_parameters, .sentences = says_step, .check = time_check_pps_large,
+    },
+    {
+        .id = "time.avs-small",
+        .title = "A small AVS step is there soon",
+        .requirement = "Where an AVS contract is followed by another voltage of the same object, at most 1.0 V away, at most 50 ms "
+                       "(tAvsSrcTransSmall) pass from the GoodCRC of Accept to the start of PS_RDY.",
+        .source = "USB PD, tAvsSrcTransSmall; " FROM_LINUX_LIST "; " FROM_INFINEON,
+        .why = "A device that follows its own need with small steps waits for each of them.",
+        .undecided = LATE_DOUBT,
+        .bench = "Within an AVS object step the voltage by 100 mV to 1 V, up and down.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31, PS_RDY_ROW,
+        .parameters = avs_small_parameters, .sentences = says_step, .check = time_check_avs_small,
+    },
+    {
+        .id = "time.avs-large",
+        .title = "A large AVS step, and the way into AVS, take no longer than they may",
+        .requirement = "A step of more than 1.0 V takes at most 700 ms (tAvsSrcTransLarge) from the GoodCRC of Accept to the start of PS_RDY; from "
+                       "another object, or from no contract, at most 760 ms. What stood before is not known: only more than 760 ms is judged.",
+        .source = "USB PD, tAvsSrcTransLarge; " FROM_LINUX_LIST "; " FROM_INFINEON "; 760 ms in the constants of one Rust PD stack (one source)",
+        .why = "The sink draws next to nothing until then.",
+        .undecided = LATE_DOUBT,
+        .bench = "Go into an AVS object, and from one end of its range to the other.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31, PS_RDY_ROW,
+        .parameters = avs_large_parameters, .sentences = says_step, .check = time_check_avs_large,
+    },
+    {
+        .id = "time.ps-transition",
+        .title = "A sink waits for PS_RDY as long as it has to, and no longer",
+        .requirement = "Where PS_RDY stays away, the sink's Hard Reset begins 450 to 555 ms after the GoodCRC of Accept (tPSTransition and "
+                       "tHardReset), in EPR mode 830 to 1025 ms.",
+        .source = "USB PD, tPSTransition; " FROM_MANY "; tHardReset in a published PD timer table that names USB PD R3.2 (secondary)",
+        .why = "Too soon, and a slow but good source is reset; too late, and the device sits without power.",
+        .undecided = "It is not sure that the sink sent the Hard Reset; or records are missing, or could not be read, in between; or the "
+                     "uncertainty of the stamps reaches over a limit.",
+        .bench = "Accept a Request of the sink, and leave out PS_RDY.",
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_SHOULD, .whom = WHO_SINK, .wakes = EVENT_BIT(EVENT_HARD_RESET),
+        .parameters = transition_parameters, .sentences = says_transition, .check = time_check_ps_transition,
+    },
+    {
+        .id = "time.sink-request-after-wait",
+        .title = "A sink that was asked to wait does wait",
+        .requirement = "From the GoodCRC of Wait, in answer to a Request, to the start of the next Request pass at least 100 ms (tSinkRequest), unless "
+                       "the source offers anew in between.",
+        .source = "USB PD, tSinkRequest; " FROM_MANY,
+        .why = "A source that shares its power needs the time to take it from another port.",
+        .undecided = EARLY_DOUBT,
+        .bench = "Answer a Request of the sink with Wait.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SINK, .sets = ON_SOP,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
+        .messages = { .control = BIT(CONTROL, WAIT) },
+        .parameters = after_wait_parameters, .sentences = says_after_wait, .state_size = sizeof(struct after_wait),
+        .check = time_check_request_after_wait,
+    },
+    {
+        .id = "time.pps-keepalive",
+        .title = "A sink asks for its PPS contract again before the source gives it up",
+        .requirement = "While a PPS contract is in force at most 10 s (tPPSRequest) pass from the end of a Request to the start of the next one, and "
+                       "from the last one to the end of the contract.",
+        .source = "USB PD, tPPSRequest; " FROM_ONSEMI "; a published PD timer table that names USB PD R3.2 (secondary)",
+        .why = "The source takes the silence for a device that has crashed, and switches off.",
+        .undecided = LATE_DOUBT,
+        .bench = "Let the sink charge from a PPS object for a minute without touching it.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R3, .sets = ON_SOP, .messages = REQUESTS,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_CONTRACT_END),
+        .parameters = keepalive_parameters, .silenced_by = power_exchange, .sentences = says_keepalive,
+        .state_size = sizeof(struct pps_alive), .check = time_check_pps_keepalive,
+    },
+    {
+        .id = "time.pps-timeout",
+        .title = "A source resets when the sink of a PPS contract falls silent, and not before",
+        .requirement = "Where no Request comes in a PPS contract, a Hard Reset begins 12 to 15 s (tPPSTimeout, and 5 ms tHardReset) after the GoodCRC "
+                       "of the last one. Earlier: only where it happens twice, within 0.5 s of the same delay, and nothing else explains it.",
+        .source = "USB PD, tPPSTimeout; a published PD timer table that names USB PD R3.2 (secondary); the two in 0.5 s are ours",
+        .why = "A device that crashed goes on being charged at a voltage that it set for a moment; or one that works is cut off.",
+        .undecided = "It was too early, but seen once; who sent the Hard Reset is not known; or records are missing, or could not be read, in "
+                     "between; or the uncertainty of the stamps reaches over a limit.",
+        .bench = "Set up a PPS contract, and let the sink say nothing for 16 s.",
+        .basis = BASIS_SECONDARY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, .sets = ON_SOP,
+        .messages = REQUESTS,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(WAKE_ASK) | EVENT_BIT(WAKE_TIME) | EVENT_BIT(EVENT_CONTRACT) |
+                 EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_HARD_RESET),
+        .parameters = timeout_parameters, .silenced_by = power_exchange, .sentences = says_timeout,
+        .state_size = sizeof(struct pps_timeout), .check = time_check_pps_timeout,
+    },
+    {
+        .id = "time.epr-keepalive",
+        .title = "In EPR mode a sink shows that it is there",
+        .requirement = "In EPR mode at most 500 ms (tSinkEPRKeepAlive) pass from the end of a message, of either side, to the start of the sink's next "
+                       "one. Not judged while PS_RDY is waited for, or a swap is under way.",
+        .source = "USB PD, tSinkEPRKeepAlive; " FROM_CHROMIUM "; that either side's message starts it anew is lenient, and ours",
+        .why = "Above 20 V the source may not take silence for a good sign: it switches off.",
+        .undecided = LATE_DOUBT,
+        .bench = "Let the sink charge in EPR mode for a minute without touching it.",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(EVENT_EPR_ENTERED) | EVENT_BIT(EVENT_EPR_LEFT) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH) |
+                 EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_END),
+        .parameters = epr_alive_parameters, .sentences = says_epr_alive, .state_size = sizeof(struct epr_alive),
+        .check = time_check_epr_keepalive,
+    },
+    {
+        .id = "time.epr-timeout",
+        .title = "In EPR mode a source resets when the sink falls silent",
+        .requirement = "Where the sink says nothing in EPR mode, a Hard Reset begins 750 to 1005 ms (tSourceEPRKeepAlive and tHardReset) after its last "
+                       "message, or after the PS_RDY that it had to wait for.",
+        .source = "USB PD, tSourceEPRKeepAlive; " FROM_ONSEMI "; a published PD timer table that names USB PD R3.2 (secondary)",
+        .why = "Up to 48 V stay on a plug that may have been pulled.",
+        .undecided = "Who sent the Hard Reset is not known; or records are missing, or could not be read, in between; or the uncertainty of the "
+                     "stamps reaches over a limit.",
+        .bench = "Set up a contract in EPR mode, and let the sink say nothing for 2 s.",
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
+        .wakes = EVENT_BIT(EVENT_EPR_ENTERED) | EVENT_BIT(EVENT_EPR_LEFT) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH) |
+                 EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(WAKE_TIME),
+        .parameters = epr_timeout_parameters, .sentences = says_epr_timeout, .state_size = sizeof(struct epr_timeout),
+        .check = time_check_epr_timeout,
+    },
+    {
+        .id = "time.chunk-request",
+        .title = "The next chunk of a message is asked for soon",
+        .requirement = "From the GoodCRC of a chunk to the start of the request for the next one pass at most 15 ms (tChunkReceiverRequest).",
+        .source = "USB PD, tChunkReceiverRequest; " FROM_INFINEON " and " FROM_ONSEMI,
+        .why = "The sender gives a long message up after 24 ms, and an EPR offer is such a message.",
+        .undecided = LATE_DOUBT,
+        .bench = "Have a message of more than 26 bytes sent to the port, such as EPR_Source_Capabilities or Manufacturer_Info.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3, .wakes = EVENT_BIT(WAKE_TALK),
+        .messages = { .extended = UINT32_MAX },
+        .parameters = chunk_request_parameters, .sentences = says_chunk_request, .check = time_check_chunk_request,
+    },
+    {
+        .id = "time.chunk-response",
+        .title = "A chunk that was asked for comes soon",
+        .requirement = "From the GoodCRC of the request for a chunk to the start of that chunk pass at most 15 ms (tChunkReceiverResponse).",
+        .source = "USB PD, tChunkReceiverResponse; " FROM_INFINEON " and " FROM_ONSEMI,
+        .why = "The receiver gives a long message up after 24 ms, and an EPR offer is such a message.",
+        .undecided = LATE_DOUBT,
+        .bench = "Have the port send a message of more than 26 bytes, such as EPR_Source_Capabilities or Manufacturer_Info.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3, .wakes = EVENT_BIT(WAKE_TALK),
+        .messages = { .extended = UINT32_MAX },
+        .parameters = chunk_response_parameters, .sentences = says_chunk_response, .check = time_check_chunk_response,
+    },
+    {
+        .id = "time.pr-swap-off",
+        .title = "In a swap of power roles the old source is off in time",
+        .requirement = "From the GoodCRC of the Accept of PR_Swap to the start of PS_RDY of the old source pass at most 750 ms (the shortest legal wait, "
+                       "tPSSourceOff), in EPR mode 1120 ms. After 2 s swap.pr-order judges it.",
+        .source = "USB PD, tPSSourceOff; " FROM_CHROMIUM " and " FROM_LINUX "; as a limit of the old source it is ours",
+        .why = "The new source gives up, and both ports are without power.",
+        .undecided = LATE_DOUBT,
+        .bench = BENCH_SWAPS "the other power role.",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .sets = ON_SOP, .wakes = A_SEQUENCE,
+        .messages = { .control = BIT(CONTROL, PR_SWAP) },
+        .parameters = swap_off_parameters, .sentences = says_swap_off, .state_size = sizeof(struct swap_step_wait),
+        .check = time_check_pr_swap_off,
+    },
+    {
+        .id = "time.pr-swap-on",
+        .title = "In a swap of power roles the new source is on in time",
+        .requirement = "From the GoodCRC of the old source's PS_RDY to the start of the new source's pass at most 390 ms (the shortest legal wait, "
+                       "tPSSourceOn). After 2 s swap.pr-order judges it.",
+        .source = "USB PD, tPSSourceOn; " FROM_CHROMIUM " and " FROM_LINUX "; as a limit of the new source it is ours",
+        .why = "The old source gives up, and both ports are without power.",
+        .undecided = LATE_DOUBT,
+        .bench = BENCH_SWAPS "the other power role.",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .sets = ON_SOP, .wakes = A_SEQUENCE,
+        .messages = { .control = BIT(CONTROL, PR_SWAP) },
+        .parameters = swap_on_parameters, .sentences = says_swap_on, .state_size = sizeof(struct swap_step_wait),
+        .check = time_check_pr_swap_on,
+    },
+    {
+        .id = "time.pr-swap-start",
+        .title = "After a swap of power roles the new source does not offer too soon",
+        .requirement = "From the GoodCRC of the new source's PS_RDY to the start of its first Source_Capabilities pass at least 20 ms (tSwapSourceStart).",
+        .source = "USB PD, tSwapSourceStart; " FROM_MANY,
+        .why = "The new sink is still turning round, and misses the offer.",
+        .undecided = EARLY_DOUBT,
+        .bench = BENCH_SWAPS "the other power role.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE,
+        .wakes = EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
+        .parameters = swap_start_parameters, .sentences = says_swap_start, .state_size = sizeof(struct swap_step_wait),
+        .check = time_check_pr_swap_start,
+    },
+    {
+        .id = "time.fr-swap",
+        .title = "A fast swap of power roles is fast",
+        .requirement = "From the GoodCRC of the Accept of FR_Swap to the start of PS_RDY of the old source pass at most 30 ms (tFRSwap5V and "
+                       "tFRSwapComplete, 15 ms each). After 2 s swap.fr-order judges it.",
+        .source = "USB PD, tFRSwap5V and tFRSwapComplete; a published PD timer table that names USB PD R3.2 (secondary); what they span: from memory",
+        .why = "What hangs on the hub drops out, which is what the fast swap is for.",
+        .undecided = LATE_DOUBT,
+        .bench = "Pull the charger of a hub that knows the fast swap.",
+        .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .sets = ON_SOP,
+        .wakes = A_SEQUENCE, .messages = { .control = BIT(CONTROL, FR_SWAP) },
+        .parameters = fr_parameters, .sentences = says_swap_off, .state_size = sizeof(struct swap_step_wait),
+        .check = time_check_fr_swap,
+    },
+    {
+        .id = "time.vconn-on",
+        .title = "In a swap of VCONN the new source of it is on in time",
+        .requirement = "From the GoodCRC of the Accept of VCONN_Swap to the start of PS_RDY pass at most 100 ms (tVCONNSourceOn; from 3.1 on 50 ms, "
+                       "which is not demanded here). After 200 ms swap.vconn-order judges it.",
+        .source = "USB PD, tVCONNSourceOn; " FROM_LINUX " and " FROM_CHROMIUM,
+        .why = "A cable without VCONN is dead, and with it what it carries beside power.",
+        .undecided = LATE_DOUBT,
+        .bench = BENCH_SWAPS "VCONN.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .sets = ON_SOP, .wakes = A_SEQUENCE,
+        .messages = { .control = BIT(CONTROL, VCONN_SWAP) },
+        .parameters = vconn_parameters, .sentences = says_vconn, .state_size = sizeof(struct swap_step_wait),
+        .check = time_check_vconn_on,
+    },
+    {
+        .id = "time.vdm-response",
+        .title = "A structured VDM is answered soon",
+        .requirement = "From the GoodCRC of the request to the start of ACK, NAK or BUSY pass at most 15 ms (tVDMReceiverResponse), for Enter Mode and "
+                       "Exit Mode 25 ms (tVDMEnterMode, tVDMExitMode).",
+        .source = "USB PD, tVDMReceiverResponse, tVDMEnterMode, tVDMExitMode; " FROM_LINUX " and " FROM_CHROMIUM,
+        .why = "A cable that answers late is taken for one without electronics, and 5 A are not offered.",
+        .undecided = LATE_DOUBT,
+        .bench = "Have the port, or the plug, asked for its identity.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .data = BIT(DATA, VENDOR_DEFINED) },
+        .parameters = vdm_parameters, .silenced_by = not_to_be_there, .sentences = says_answer, .check = time_check_vdm_response,
+    },
+    {
+        .id = "time.vdm-busy",
+        .title = "After BUSY a VDM request is not repeated at once",
+        .requirement = "From the GoodCRC of BUSY to the start of the same request again (SVID, command and object position) pass at least 50 ms "
+                       "(tVDMBusy).",
+        .source = "USB PD, tVDMBusy; " FROM_CHROMIUM " and " FROM_MICROCHIP,
+        .why = "The busy partner gets no time to become free.",
+        .undecided = EARLY_DOUBT,
+        .bench = "Answer a VDM request of the port with BUSY.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = A_SEQUENCE,
+        .messages = { .data = BIT(DATA, VENDOR_DEFINED) },
+        .parameters = busy_parameters, .sentences = says_busy, .state_size = sizeof(struct vdm_busy), .check = time_check_vdm_busy,
+    },
+    {
+        .id = "time.soft-reset",
+        .title = "A message that nobody acknowledges is followed by Soft_Reset at once",
+        .requirement = "Where the last copy of a message in an explicit contract was not acknowledged and its sender then sends Soft_Reset, that begins "
+                       "at most 15 ms (tSoftReset) after the wait for the GoodCRC, 1.1 ms (tReceive), has run out.",
+        .source = "USB PD, tSoftReset; a published PD timer table that names USB PD R3.2 (secondary); its meaning " SECONDARY,
+        .why = "Until then neither side knows what the other has heard.",
+        .undecided = LATE_DOUBT,
+        .bench = "Leave a message of the port, and its repeats, without GoodCRC.",
+        .basis = BASIS_SECONDARY, .level = LEVEL_SHOULD, .whom = WHO_EACH, .sets = ON_SOP, .wakes = EVENT_BIT(WAKE_TALK),
+        .messages = { .control = BIT(CONTROL, SOFT_RESET) },
+        .parameters = soft_reset_parameters, .sentences = says_soft_reset, .check = time_check_soft_reset,
+    },
+    {
+        .id = "time.discover-identity",
+        .title = "A plug that does not answer is not asked again at once",
+        .requirement = "From the end of a Discover Identity on SOP' that was not answered to the start of the next one pass at least 40 ms "
+                       "(tDiscoverIdentity).",
+        .source = "USB PD, tDiscoverIdentity; " FROM_CHROMIUM " and " FROM_INFINEON,
+        .why = "A plug that has just got its power is given no time to start, and 5 A are not offered.",
+        .undecided = LATE_DOUBT,
+        .bench = "Attach a cable without electronics.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .sets = 1u << SET_SOP1, .wakes = EVENT_BIT(WAKE_TALK),
+        .messages = { .data = BIT(DATA, VENDOR_DEFINED) },
+        .parameters = identity_parameters, .sentences = says_identity, .check = time_check_discover_identity,
+    },
+    {
+        .id = "time.data-reset",
+        .title = "A Data_Reset is done in time",
+        .requirement = "From the GoodCRC of the Accept of Data_Reset to the start of Data_Reset_Complete pass at most 250 ms (tDataReset). None within "
+                       "400 ms (tDataResetFail): it has failed.",
+        .source = "USB PD, tDataReset and tDataResetFail; " FROM_CHROMIUM " and " FROM_INFINEON "; 400 ms in a published PD timer table that names "
+                  "USB PD R3.2 (secondary)",
+        .why = "The data connection stays down, or the ports start all over.",
+        .undecided = LATE_DOUBT,
+        .bench = "Join two ports that know USB4, and have one of them ask for Data_Reset.",
+        .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_SHOULD, .whom = WHO_EACH, .applies = APPLIES_R3, .sets = ON_SOP,
+        .wakes = A_SEQUENCE | EVENT_BIT(WAKE_TIME), .messages = { .control = BIT(CONTROL, DATA_RESET) },
+        .parameters = data_reset_parameters, .sentences = says_data_reset, .state_size = sizeof(struct data_reset_wait),
+        .check = time_check_data_reset,
+    },
+    {
+        .id = "time.sink-tx",
+        .title = "Before a source opens an exchange it keeps the sink from doing the same",
+        .requirement = "In an explicit contract Rp has been at 1.5 A (SinkTxNG) for at least 16 ms (tSinkTx) when a message of the source that opens an "
+                       "exchange begins. Not judged: capabilities that were asked for or are owed to a reset, Soft_Reset, answers.",
+        .source = "USB PD, tSinkTx and collision avoidance; " FROM_MANY,
+        .why = "Both speak at once, and the exchange ends in a reset.",
+        .undecided = "Rp was at 1.5 A when the recording began; or the uncertainty of the stamps reaches over the limit.",
+        .bench = "Record CC, and have the source offer anew or ask something in a contract: plug and unplug its other port.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, .occasion_evidence = EVIDENCE_CC, .sets = ON_SOP,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_LOSS),
+        .messages = { ~BIT(CONTROL, SOFT_RESET) & ~BIT(CONTROL, ACCEPT) & ~BIT(CONTROL, PS_RDY),
+                      ~(BIT(DATA, REQUEST) | BIT(DATA, EPR_REQUEST)), UINT32_MAX },
+        .parameters = sink_tx_parameters, .sentences = says_sink_tx, .state_size = sizeof(struct sink_tx),
+        .check = time_check_sink_tx,
     },
     { .id = NULL },
 };
