@@ -397,6 +397,37 @@ static void a_number_that_is_none_and_a_trace_that_is_no_file_are_said_in_a_line
     try_remove(path);
 }
 
+/* From the trace to the sum: a GoodCRC that starts 0.5 ms after the Request's end, where 0.195 ms are allowed. */
+static void a_late_goodcrc_is_worked_out_from_the_trace(void **state)
+{
+    char path[] = "/tmp/portassay-test-XXXXXX";
+    FILE *f = fdopen(mkstemp(path), "w");
+
+    (void)state;
+    assert_non_null(f);
+    fputs("1000 * ABOUT {\"device\":\"Lumenbrick 65\",\"instrument\":{\"clock_ppm\":20,\"time_ns\":100}}\n"
+          "1000.5 0 CC 1 3.0A\n"
+          "1000.729132664 0 SOP 821045150540b3ffd63f until 1000.729762664\n"
+          "1000.730262664 0 SOP a101c1afc281 until 1000.730759330\n"
+          "1000.732121330 0 SOP a3036facfa5d until 1000.732617996\n", f);
+    assert_int_equal(fclose(f), 0);
+    struct try t = try_run(&command_check, "--only", "time.goodcrc-turnaround", "--explain", "1", path, NULL);
+
+    assert_int_equal(t.status, 1);
+    expect_text(&t, "end of frame 3 (Request)");
+    expect_text(&t, "+  0.000630000 s");
+    expect_text(&t, "=  0.729762464 .. 0.729762864 s");
+    expect_text(&t, "start of frame 4 (GoodCRC)");
+    expect_text(&t, "=  0.730262464 .. 0.730262864 s");
+    expect_text(&t, "0.499600 .. 0.500400 ms");
+    expect_text(&t, "+- 0.000020 ms"); /* 2 x 20 ppm of 0.5 ms */
+    expect_text(&t, "=  0.499580 .. 0.500420 ms");
+    expect_text(&t, "at most 0.195 ms: tTransmit");
+    expect_text(&t, "The whole range lies above the window");
+    try_free(&t);
+    try_remove(path);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
 int main(void)
@@ -406,6 +437,7 @@ int main(void)
         TEST(the_same_sum_stands_in_json),
         cmocka_unit_test(a_length_that_nobody_measured_is_a_range_and_a_goodcrc_that_nobody_heard_adds_another),
         cmocka_unit_test(stamps_of_the_computer_and_stamps_at_the_end_are_named),
+        cmocka_unit_test(a_late_goodcrc_is_worked_out_from_the_trace),
         TEST(frames_between_are_shown_and_of_many_the_two_ends),
         TEST(a_finding_without_a_time_shows_every_field_that_it_rests_on),
         TEST(a_number_that_is_none_and_a_trace_that_is_no_file_are_said_in_a_line),
