@@ -102,7 +102,7 @@ struct engine *engine_new(const struct engine_options *options)
     else
         e->options = (struct engine_options){ .since_ns = INT64_MIN, .until_ns = INT64_MAX };
 #ifdef PORTASSAY_MUTANTS
-    e->mutant = mutant_chosen();
+    e->mutant = mutant_named(e->options.mutant);
 #endif
     e->bench = bench_new();
     if (!e->bench || !engine_take_rules(e)) {

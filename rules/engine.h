@@ -72,6 +72,9 @@ struct engine_options {
     const struct parameter *parameters; /* NULL: parameters_all; a copy of it in the same order, with values overridden */
     /* Every time that a rule measured: number of the rule, window it was held against. NULL: nobody wants to know. */
     void   (*timing)(void *context, unsigned port, unsigned rule, const struct span *span, const struct window *window);
+#ifdef PORTASSAY_MUTANTS
+    const char *mutant;           /* rules/mutant.h */
+#endif
     void   (*finding)(void *context, const struct finding *f); /* called as they are settled, not in order of time */
     void    *context;
 };

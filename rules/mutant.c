@@ -4,7 +4,6 @@
 #include "rules/span.h"
 
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 const char *mutant_kind_name(unsigned kind)
@@ -15,10 +14,9 @@ const char *mutant_kind_name(unsigned kind)
 }
 
 #ifdef PORTASSAY_MUTANTS
-struct mutant mutant_chosen(void)
+struct mutant mutant_named(const char *text)
 {
     struct mutant m = { 0 };
-    const char   *text = getenv("PORTASSAY_MUTANT");
     char          kind[16];
 
     if (!text || sscanf(text, "%15s %47s %u", kind, m.rule, &m.index) != 3)

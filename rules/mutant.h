@@ -1,8 +1,9 @@
 /*
  * rules/mutant.h - in a test build one rule at a time can be broken on purpose, to see whether the tests notice.
  *
- * Only where PORTASSAY_MUTANTS is defined (-DPORTASSAY_MUTANTS=ON): the environment variable PORTASSAY_MUTANT then names what is
- * broken, as "kind rule index", for example "limit time.retry 1". Elsewhere nothing of this is compiled. tests/mutation/.
+ * Only where PORTASSAY_MUTANTS is defined (-DPORTASSAY_MUTANTS=ON): engine_options.mutant then names what is broken, as
+ * "kind rule index", for example "limit time.retry 1"; tests take it from the environment variable PORTASSAY_MUTANT. Elsewhere
+ * nothing of this is compiled. tests/mutation/.
  */
 #pragma once
 #include "rules/rule.h"
@@ -23,7 +24,7 @@ const char *mutant_kind_name(unsigned kind); /* limit turned skipped edge suppre
 struct mutant { uint8_t kind; char rule[48]; unsigned index; };
 
 #ifdef PORTASSAY_MUTANTS
-struct mutant mutant_chosen(void); /* by the environment */
+struct mutant mutant_named(const char *text); /* NULL, or no mutant: none */
 bool mutant_is(const struct mutant *m, enum mutant_kind kind, const char *rule);
 void mutant_move_edge(struct span *s, unsigned which);
 #endif

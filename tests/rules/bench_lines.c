@@ -447,6 +447,9 @@ void lines_run(struct lines *l, const struct engine_options *options)
         o = *options;
     o.finding = finding_keep;
     o.context = l;
+#ifdef PORTASSAY_MUTANTS
+    o.mutant = getenv("PORTASSAY_MUTANT");
+#endif
     engine_free(l->engine);
     l->findings = 0;
     l->engine = engine_new(&o);
