@@ -1,6 +1,7 @@
 /* What extended messages say: status, ratings, batteries, maker, countries. */
 #include "rules/ext_checks.h"
 
+#include "capture/base/cursor.h"
 #include "rules/message_checks.h"
 #include "rules/vdm_words.h"
 
@@ -16,7 +17,10 @@ static bool block_whole(const struct judge *j, const struct event *e)
 
 static unsigned block_byte(const struct speech *s, unsigned n)
 {
-    return n < s->size ? s->data[n] : 0;
+    struct cursor c = cursor_over(s->data, s->size);
+
+    cursor_take(&c, n);
+    return c.left > 0 ? cursor_u8(&c) : 0; /* what was not sent is 0 */
 }
 
 static unsigned block_u16(const struct speech *s, unsigned n)
@@ -239,11 +243,13 @@ enum { TEXT_BYTE = 4, VID_NONE = 0xFFFF, LETTER_FIRST = 0x20, LETTER_LAST = 0x7E
 static int text_fault(const struct speech *s, struct outcome *o)
 {
     for (unsigned k = TEXT_BYTE; k < s->size; k++) {
+        unsigned letter = block_byte(s, k);
+
         o->values[0] = k;
-        o->values[1] = s->data[k];
-        if (s->data[k] == 0)
+        o->values[1] = letter;
+        if (letter == 0)
             return k + 1u == s->size ? -1 : TEXT_TWO_ENDS;
-        if (s->data[k] < LETTER_FIRST || s->data[k] > LETTER_LAST)
+        if (letter < LETTER_FIRST || letter > LETTER_LAST)
             return TEXT_LETTER;
     }
     return TEXT_NO_END;
