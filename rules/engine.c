@@ -112,6 +112,7 @@ struct engine *engine_new(const struct engine_options *options)
     struct bench_limits limits = limits_of_bench(e->parameters);
 
     bench_set_limits(e->bench, &limits);
+    e->last_mark_ns = INT64_MIN;
     bench_observe(e->bench, engine_wants(e), engine_event, e);
     bench_count_between(e->bench, e->options.since_ns, e->options.until_ns);
     return e;
@@ -471,6 +472,8 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
     }
     if (r->soundness == RECORD_SOUND && r->port < ENGINE_PORTS && e->books[r->port] && e->books[r->port]->any_reading)
         readings_pass(e, e->books[r->port], r->t_ns);
+    if (r->soundness == RECORD_SOUND && r->kind == RECORD_MARK)
+        e->last_mark_ns = r->t_ns;
     bool done = bench_feed(e->bench, r, stepped_back);
 
     if (r->kind == RECORD_PD_PACKET && r->soundness == RECORD_SOUND && e->line_watched)

@@ -107,6 +107,7 @@ struct engine {
     uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
     bool                  line_watched;    /* any of them is */
     bool                  line_careful;    /* nothing is counted without a call */
+    int64_t               last_mark_ns;    /* of any mark; INT64_MIN: none */
     int64_t               answer_none_ns;  /* how long silence is waited for */
     const struct parameter **values;       /* of all rules, one list after the other */
     uint32_t              values_at[RULES_MAX];

@@ -4,6 +4,52 @@
  */
 #pragma once
 #include "rules/sequence.h"
+#include "rules/volts.h"
+
+/* reset_volts.c */
+
+/* reset.hard-reset-vbus-cycle */
+enum { CYCLE_LATE, CYCLE_MISSING };
+enum { CYCLE_RECOVER, CYCLE_TURN_ON, CYCLE_WATCH, CYCLE_OFF, CYCLE_ON };
+enum cycle_phase { CYCLE_IDLE, CYCLE_FALLING, CYCLE_RETURNING };
+struct cycle_state {
+    uint8_t              phase;      /* enum cycle_phase */
+    struct wire          reset;
+    struct volt_crossing off, on;
+    struct edge          off_edge;
+};
+void reset_check_cycle(struct judge *j, const struct event *e);
+
+/* reset.soft-reset-keeps-vbus */
+enum { KEEPS_BELOW, KEEPS_ABOVE, KEEPS_UNSURE, KEEPS_UNREAD };
+enum { KEEPS_WINDOW };
+struct keeps_state {
+    uint64_t           accept_frame, reset_frame; /* accept_frame 0: nothing is watched */
+    int64_t            t_ns;
+    struct volt_window window;
+    int32_t            ma;
+    uint64_t           readings;
+    bool               unsure, failed;
+    struct reading     beyond;       /* the first reading outside; frame 0: none */
+    struct reading     previous;     /* ... of which it is not certain yet that it is one; frame 0: none */
+};
+void reset_check_keeps_vbus(struct judge *j, const struct event *e);
+
+/* reset.unexplained */
+enum { UNEXPLAINED_HARD, UNEXPLAINED_SOFT };
+enum { UNEXPLAINED_CAUSE, UNEXPLAINED_CAUSE_PPS, UNEXPLAINED_OVERLOAD, UNEXPLAINED_WINDOW };
+struct unexplained_state {
+    struct overload overload;
+    int64_t         outside_ns, plug_ns; /* VBUS outside its window; an attach or detach of this port: 0 never */
+    /* A reset without a cause so far: what failed before it may still turn out. frame 0: none */
+    uint64_t        frame;
+    int64_t         t_ns, since_ns;
+    bool            soft;
+    uint8_t         gap;                 /* enum cause */
+};
+void reset_check_unexplained(struct judge *j, const struct event *e);
+
+/* reset_checks.c */
 
 /* reset.restart-with-caps */
 enum { RESTART_LATE, RESTART_WRONG, RESTART_MISSING };

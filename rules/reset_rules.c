@@ -11,6 +11,23 @@
 #define BENCH_HARD_RESET "Let a sink with USB PD attach and agree, then make it send a Hard Reset; record until the next contract."
 #define BENCH_SOFT_RESET "In a contract, make the sink send a Soft_Reset; record until the next contract."
 
+static const char *const says_cycle[] = {
+    [CYCLE_LATE] = "VBUS was back at 4.75 V {4:ms} after it had fallen below 0.8 V; {5:ms} is the limit.",
+    [CYCLE_MISSING] = "VBUS went off after the Hard Reset and did not come back within {5:ms}.",
+    NULL,
+};
+static const char *const says_keeps[] = {
+    [KEEPS_BELOW] = "After the Soft_Reset VBUS fell to {0:V}; {1:V} is the least that the contract allows.",
+    [KEEPS_ABOVE] = "After the Soft_Reset VBUS rose to {0:V}; {2:V} is the most that the contract allows.",
+    [KEEPS_UNSURE] = "After the Soft_Reset VBUS was too near the limits of the contract, {1:V} and {2:V}, to tell.",
+    [KEEPS_UNREAD] = "VBUS was not read between the Soft_Reset and what followed.",
+    NULL,
+};
+static const char *const says_unexplained[] = {
+    [UNEXPLAINED_HARD] = "Hard Reset in a contract, and nothing in the {0:s} before it gives a reason.",
+    [UNEXPLAINED_SOFT] = "Soft_Reset in a contract, and nothing in the {0:s} before it gives a reason.",
+    NULL,
+};
 static const char *const says_restart[] = {
     [RESTART_LATE] = "The first Source_Capabilities after the Hard Reset came after {4:s}; {5:s} is the limit.",
     [RESTART_WRONG] = "The source's first message after the Hard Reset is {0:m}; it has to begin anew with Source_Capabilities.",
@@ -42,6 +59,21 @@ static const char *const says_cable[] = {
 static const char *const silences_restart[] = { "reset.hard-reset-vbus-cycle", NULL };
 static const char *const silences_contract[] = { "reset.hard-reset-vbus-cycle", "reset.restart-with-caps", NULL };
 
+static const char *const silences_cycle[] = { "volt.safe0v-after-hard-reset", NULL };
+static const char *const silences_keeps[] = { "volt.unasked-change", NULL };
+static const char *const silences_unexplained[] = {
+    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset", NULL,
+};
+
+static const char *const cycle_parameters[] = {
+    [CYCLE_RECOVER] = "tSrcRecover@epr", [CYCLE_TURN_ON] = "tSrcTurnOn", [CYCLE_WATCH] = "return_watch_ms", [CYCLE_OFF] = "vSafe0V",
+    [CYCLE_ON] = "vSafe5V", NULL,
+};
+static const char *const keeps_parameters[] = { VOLT_WINDOW_PARAMETERS, NULL };
+static const char *const unexplained_parameters[] = {
+    [UNEXPLAINED_CAUSE] = "reset_cause_s", [UNEXPLAINED_CAUSE_PPS] = "reset_cause_s@pps", [UNEXPLAINED_OVERLOAD] = "overload_share",
+    VOLT_WINDOW_PARAMETERS, NULL,
+};
 static const char *const restart_parameters[] = { [RESTART_LIMIT] = "restart_caps_s", NULL };
 static const char *const anew_parameters[] = { [ANEW_WAIT] = "tTypeCSinkWaitCap", NULL };
 static const char *const contract_parameters[] = { [CONTRACT_LIMIT] = "contract_after_reset_s", NULL };
@@ -49,6 +81,21 @@ static const char *const repeated_parameters[] = { [REPEATED_COUNT] = "nHardRese
 static const char *const cable_parameters[] = { [CABLE_RESET_AFTER] = "cable_reset_ms", NULL };
 
 const struct rule reset_rules[] = {
+    {
+        .id = "reset.hard-reset-vbus-cycle",
+        .title = "After a Hard Reset the supply comes back",
+        .requirement = "Where VBUS went below 0.8 V after a Hard Reset, and the partner was not unplugged, VBUS is back at 4.75 V before 2 s have "
+                       "passed: the longest recovery, 1425 ms, the longest rise, 275 ms, and 300 ms of ours.",
+        .source = "USB PD, Hard Reset; recovery seen in " FROM_CHROMIUM ", " FROM_ONSEMI " and " HARD_RESET_STEPS
+                  "; rise seen in " FROM_LINUX "; the 300 ms are ours",
+        .why = "A device that resets to get its supply right must not lose it for good.",
+        .undecided = "VBUS was not read when it should have been back.",
+        .bench = BENCH_HARD_RESET,
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS,
+        .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
+        .parameters = cycle_parameters, .silenced_by = silences_cycle, .sentences = says_cycle,
+        .state_size = sizeof(struct cycle_state), .check = reset_check_cycle,
+    },
     {
         .id = "reset.restart-with-caps",
         .title = "After a Hard Reset the source begins anew with Source_Capabilities",
@@ -83,6 +130,22 @@ const struct rule reset_rules[] = {
         .state_size = sizeof(struct anew_state), .check = reset_check_anew,
     },
     {
+        .id = "reset.soft-reset-keeps-vbus",
+        .title = "A Soft_Reset leaves the supply alone",
+        .requirement = "From the Accept of a Soft_Reset in a contract to the next Accept of a Request, or a reset, VBUS stays in the window of the "
+                       "contract and 0.5 V on either side.",
+        .source = "USB PD, Soft Reset: from memory; vSrcNew and vSrcValid seen in Linux drivers/usb/typec/tcpm",
+        .why = "A Soft_Reset is there to mend the talk without the device losing its supply.",
+        .undecided = "VBUS was not read in between, or too near a limit.",
+        .bench = BENCH_SOFT_RESET,
+        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
+        .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_ANSWERED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH) |
+                 EVENT_BIT(EVENT_END),
+        .messages = { .control = UINT32_C(1) << CONTROL_SOFT_RESET }, .sets = ON_SOP,
+        .parameters = keeps_parameters, .silenced_by = silences_keeps, .sentences = says_keeps,
+        .state_size = sizeof(struct keeps_state), .check = reset_check_keeps_vbus,
+    },
+    {
         .id = "reset.contract-after-reset",
         .title = "A Hard Reset ends in a new contract",
         .requirement = "Where the sink spoke after a Hard Reset, or after one of a run of them, there is a contract within 5 s of it (of the "
@@ -112,6 +175,23 @@ const struct rule reset_rules[] = {
                  EVENT_BIT(EVENT_END),
         .parameters = repeated_parameters, .sentences = says_repeated,
         .state_size = sizeof(struct repeated_state), .check = reset_check_repeated,
+    },
+    {
+        .id = "reset.unexplained",
+        .title = "Nobody resets a contract without a reason",
+        .requirement = "In the 6 s before a Hard or Soft Reset in a contract (programmable supply: 16 s) lies what may have caused it: something "
+                       "that a rule found wrong, a message that was repeated or never answered, a current 10 % above the contract, VBUS outside "
+                       "its window, a mark, something plugged or unplugged on another port.",
+        .source = "no demand of the standard; ours",
+        .why = "Resets out of the blue are what owners see as a charger that drops out now and then.",
+        .undecided = "Records are missing, or could not be read, in that time; or the trace begins inside it.",
+        .bench = "Leave a contract alone for an hour, with VBUS and current recorded.",
+        .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_LINK,
+        .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_POWER) | EVENT_BIT(EVENT_ATTACH) |
+                 EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
+        .messages = { .control = UINT32_C(1) << CONTROL_SOFT_RESET }, .sets = ON_SOP,
+        .parameters = unexplained_parameters, .silenced_by = silences_unexplained, .sentences = says_unexplained,
+        .state_size = sizeof(struct unexplained_state), .check = reset_check_unexplained,
     },
     {
         .id = "reset.cable-reset",

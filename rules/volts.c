@@ -75,6 +75,32 @@ void readings_take(struct engine *e, struct port_book *b, const struct record *r
     s->record = *r;
     s->record.power.cells = s->cells;
     s->next = s->from = s->to = 0;
+    s->volts.looked = s->amps.looked = false;
+}
+
+bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_uv)
+{
+    struct readings *s = &j->book->readings;
+
+    if (!s->volts.looked)
+        s->volts.any = s->record.power.columns & RECORD_VBUS && record_column_range(&s->record, 0, &s->volts.least, &s->volts.most);
+    s->volts.looked = true;
+    *least_uv = s->volts.least;
+    *most_uv = s->volts.most;
+    return s->volts.any;
+}
+
+bool judge_amps_range(const struct judge *j, int32_t *least_ua, int32_t *most_ua)
+{
+    struct readings *s = &j->book->readings;
+    unsigned         column = s->record.power.columns & RECORD_VBUS ? 1 : 0;
+
+    if (!s->amps.looked)
+        s->amps.any = s->record.power.columns & RECORD_IBUS && record_column_range(&s->record, column, &s->amps.least, &s->amps.most);
+    s->amps.looked = true;
+    *least_ua = s->amps.least;
+    *most_ua = s->amps.most;
+    return s->amps.any;
 }
 
 void judge_read(struct judge *j, const struct port *p, bool on)
@@ -353,12 +379,10 @@ static int64_t overload_ua(const struct judge *j, const struct port *p, unsigned
 
 bool overload_possible(const struct judge *j, const struct event *e, unsigned k)
 {
-    const struct record *r = e->record;
-    int64_t              limit_ua = overload_ua(j, e->port, k);
-    int32_t              least_ua, most_ua;
+    int64_t limit_ua = overload_ua(j, e->port, k);
+    int32_t least_ua, most_ua;
 
-    return limit_ua > 0 && (r->power.columns & RECORD_IBUS) &&
-           record_column_range(r, r->power.columns & RECORD_VBUS ? 1 : 0, &least_ua, &most_ua) && most_ua > limit_ua;
+    return limit_ua > 0 && judge_amps_range(j, &least_ua, &most_ua) && most_ua > limit_ua;
 }
 
 void overload_take(const struct judge *j, const struct event *e, unsigned k, struct overload *o)

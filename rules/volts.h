@@ -18,6 +18,7 @@ struct readings {
     uint8_t      *cells;
     size_t        room;
     unsigned      next, from, to; /* row that comes next; the rows in hand */
+    struct { bool looked, any; int32_t least, most; } volts, amps; /* looked up at the first question */
 };
 
 /* RECORD_NO_READING where there is none. */
@@ -28,6 +29,10 @@ void judge_read(struct judge *j, const struct port *p, bool on);
 /* WAKE_READINGS: how many rows, and the k-th of them. */
 unsigned judge_readings(const struct judge *j);
 struct reading judge_reading(const struct judge *j, unsigned k);
+
+/* EVENT_POWER: greatest reading of the record in hand, and least; false: it has none. */
+bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_uv);
+bool judge_amps_range(const struct judge *j, int32_t *least_ua, int32_t *most_ua);
 
 /* What readings of VBUS on a port are worth; looked up once for many of them. */
 struct volt_trust {

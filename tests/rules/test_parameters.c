@@ -99,6 +99,8 @@ static const struct { const char *name; int64_t min, max; const char *unit; } ex
     { "fr_dip_ms", NONE, 5000, "ms" },
     { "alert_answer_s", NONE, 1000, "s" },
     { "vdm_survive_s", 1000, 1000, "s" },
+    { "nBusyCount", NONE, 5000, "" },
+    { "full_charge_share", NONE, 120000, "%" },
     { "plug_window_s", 10000, 10000, "s" },
     { "restore_s", NONE, 10000, "s" },
     { "restore_watch_s", 60000, 60000, "s" },
