@@ -106,7 +106,7 @@ const struct rule vdm_rules[] = {
         .id = "vdm.survives",
         .title = "A source bears a Vendor_Defined message",
         .requirement = "Within 1 s after a Vendor_Defined message that the source heard there is no Hard Reset, no Soft_Reset of the source and no loss "
-                       "of VBUS. A reset of the sink, or one that a timer of either side explains, is nobody's crash.",
+                       "of VBUS. A reset of the sink, or one that a timer of either side or another finding explains, is nobody's crash.",
         .source = "Common practice, no source",
         .why = "Phones and computers send such messages to everything; a source that stumbles over one interrupts charging.",
         .undecided = "Whose Hard Reset it was does not show: one is left open, a second one after such a message counts. Records are missing "

@@ -59,12 +59,12 @@ static struct outcome ending(const struct judge *j, const struct port *p, const 
     return o;
 }
 
-/* A Hard Reset of the sink, or one that has its own reason in a timer of the source, says nothing of the VDM. */
+/* A Hard Reset of the sink, or one that has another reason (a timer of the source, something else that went wrong), says nothing of the VDM. */
 static void end_by_hard_reset(struct judge *j, const struct event *e, struct survives_state *state)
 {
     const struct survived *v = last_heard(j, e->port, state, e->t_ns);
 
-    if (v && judge_reset_origin(j) == ORIGIN_UNKNOWN) {
+    if (v && judge_reset_origin(j) == ORIGIN_UNKNOWN && !judge_anything_failed_between(j, v->end_ns, e->t_ns - 1)) {
         struct outcome o = ending(j, e->port, v, e->frame, e->t_ns, SURVIVES_HARD_RESET);
 
         if (state->resets++ > 0)
