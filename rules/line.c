@@ -107,6 +107,7 @@ static inline bool plain_message(const struct engine *e, struct line *l, const s
     m->last = l->before_wire;
     m->digest = line_digest(&s->m, r);
     m->copies = 1;
+    m->frame_count = 0;
     m->spoilt = m->doubt = m->first_doubt = 0;
     m->acknowledged = m->first_acknowledged = m->last_acknowledged = m->tried = m->counted = false;
     l->spoken |= (uint16_t)(1u << stream);

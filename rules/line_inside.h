@@ -25,8 +25,10 @@ enum {
 struct line_message {
     struct wire first, last;     /* copies; first: only once there are two. It may have been a bad one */
     uint64_t    digest;
+    uint64_t    frames[LINE_COPIES]; /* of the copies that could be read, once there are two; the first of them, if there are many */
     uint64_t    doubt_frame, first_doubt_frame;
     uint8_t     copies;          /* 0: no message */
+    uint8_t     frame_count;     /* of frames */
     uint8_t     spoilt;          /* of these: could not be read */
     uint8_t     doubt;           /* enum cause: a GoodCRC to one of its copies may have been missed */
     uint8_t     first_doubt;     /* the same of the first copy */

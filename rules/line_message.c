@@ -85,6 +85,14 @@ void line_look_for_due(struct line *l, const struct line_look *k)
     }
 }
 
+/* Every copy that could be read. */
+static void copies_evidence(const struct line_message *m, struct line_case *c)
+{
+    for (unsigned n = 0; n < m->frame_count; n++)
+        if (m->frames[n] != c->frame)
+            line_evidence(c, m->frames[n]);
+}
+
 /* The receiver's, about a message that is done with. */
 static struct line_case receiver_case(const struct line_look *k, unsigned stream, const struct wire *w)
 {
@@ -111,8 +119,7 @@ static void tell_unacknowledged(struct line_look *k, unsigned stream)
     if (!(k->line->spoken >> (stream ^ 1u) & 1) || (c.player <= PLAYER_CABLE && !k->port->spoken[c.player]))
         return; /* nobody may be there */
     c.fault = true;
-    if (sent->frame != m->last.frame)
-        line_evidence(&c, sent->frame);
+    copies_evidence(m, &c);
     c.cause = sent->delivery == DELIVERY_UNPROVEN ? CAUSE_NO_GOODCRC : m->doubt;
     if (c.cause == CAUSE_NONE && c.side == SIDE_UNKNOWN)
         c.cause = CAUSE_ROLES;
@@ -344,9 +351,18 @@ static void count_copy(const struct line_look *k, struct line_message *m)
     c.cause = c.count - m->spoilt > c.most ? CAUSE_NONE : CAUSE_BAD_PACKET;
     c.says = k->speech->player == PLAYER_CABLE ? SAYS_COUNT_PLUG : SAYS_COUNT_PORT;
     c.subjects[0] = m->first.frame;
-    line_evidence(&c, m->first.frame);
-    line_evidence(&c, m->last.frame);
+    if (m->spoilt)
+        line_evidence(&c, m->first.frame);
+    copies_evidence(m, &c);
     line_tell(k, LINE_RETRY_COUNT, &c);
+}
+
+static void note_copy(struct line_message *m, uint64_t frame)
+{
+    if (m->frame_count == 0)
+        m->frames[m->frame_count++] = m->last.frame;
+    if (m->frame_count < LINE_COPIES)
+        m->frames[m->frame_count++] = frame;
 }
 
 static void take_copy(struct line_look *k, struct line_message *m)
@@ -361,6 +377,7 @@ static void take_copy(struct line_look *k, struct line_message *m)
     tell_same(k, m, line_digest(&k->speech->m, k->record));
     m->spoilt = (uint8_t)(m->spoilt + l->last_bad_count);
     m->copies = (uint8_t)(m->copies < UINT8_MAX - LINE_COPIES ? m->copies + 1 + l->last_bad_count : UINT8_MAX);
+    note_copy(m, k->wire.frame);
     count_copy(k, m);
     m->last = k->wire;
     m->last_acknowledged = false;

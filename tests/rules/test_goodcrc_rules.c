@@ -472,9 +472,14 @@ static void count_case(unsigned revision, unsigned copies, bool agreed, unsigned
     }
     lines_wait(l, MS(5));
     line_play(l);
-    if (too_many)
+    if (too_many) {
+        const struct finding *f = lines_finding(l, "exchange.retry-count", VERDICT_FAIL, 0);
+
         expect_fail(l, "exchange.retry-count", frame[too_many - 1], WHO_SINK);
-    else
+        assert_int_equal(f->evidence_count, too_many);
+        for (unsigned k = 0; k < too_many; k++)
+            assert_int_equal(f->evidence[k], frame[k]);
+    } else
         expect_counts(l, "exchange.retry-count", 1, 0, 0);
     line_expect_only(l, too_many ? agreed ? "exchange.retry-count exchange.goodcrc" : "exchange.retry-count"
                         : agreed ? "exchange.goodcrc" : NULL);
