@@ -146,6 +146,7 @@ void finding_json(struct json *j, const char *key, const struct finding *f, int6
     amount_json(j, f, "low", f->has_low, f->low);
     amount_json(j, f, "high", f->has_high, f->high);
     json_text(j, "unit", f->unit);
+    json_text(j, "parameter", f->parameter ? f->parameter->name : NULL);
     amount_json(j, f, "uncertainty", f->has_uncertainty, f->uncertainty);
     json_array(j, "evidence");
     for (unsigned k = 0; k < f->evidence_count; k++)
@@ -191,6 +192,7 @@ void check_json(struct out *o, struct check *c)
     json_object_end(&j);
     if (c->options->about_path)
         json_text(&j, "about", c->options->about_path);
+    limits_json(&j, &c->settings->limits);
     json_object_end(&j);
     json_line(&j);
 }

@@ -4,6 +4,7 @@
 #include "cli/rule_names.h"
 
 #include <errno.h>
+#include <stdlib.h>
 #include <string.h>
 
 void check_settings_default(struct check_settings *s)
@@ -18,6 +19,22 @@ void check_settings_default(struct check_settings *s)
             c->told[c->count] = true;
             c->rows[c->count++] = *r;
         }
+}
+
+bool check_settings_limits(struct check_settings *s, const char *path)
+{
+    if (!limits_read(&s->limits, path))
+        return false;
+    for (unsigned r = 0; r < s->rules.count; r++)
+        s->rules.rows[r].level = (uint8_t)limits_level(&s->limits, &s->rules.rows[r]);
+    return true;
+}
+
+void check_settings_free(struct check_settings *s)
+{
+    if (s)
+        limits_free(&s->limits);
+    free(s);
 }
 
 /* Marks the rules that one of these names means. False: one of them means none. */
@@ -95,6 +112,7 @@ static struct engine_options options_for_engine(struct check *c, const struct tr
     struct engine_options o = {
         .ports_given = c->options->ports.given, .since_ns = l->since_ns, .until_ns = l->until_ns,
         .judged_whom = c->settings->judged_whom, .standard = c->settings->standard, .groups = c->settings->rules.groups,
+        .parameters = limits_table(&c->settings->limits),
         .finding = take_finding, .context = c,
     };
 

@@ -4,6 +4,7 @@
 #pragma once
 #include "cli/collector.h"
 #include "cli/finding_list.h"
+#include "cli/limits_file.h"
 #include "cli/trace_loop.h"
 #include "rules/engine.h"
 
@@ -20,6 +21,7 @@ struct check_settings {
     uint8_t            standard;       /* the same */
     uint64_t           findings_limit; /* FINDINGS_ALL: every one */
     struct rule_choice rules;
+    struct limits      limits;         /* --limits */
 };
 
 struct check {
@@ -37,6 +39,9 @@ struct check {
 
 /* Every rule, the first FINDINGS_LIMIT findings, nothing overridden. */
 void check_settings_default(struct check_settings *s);
+/* Lays the file of --limits over them, before rule_choice_apply; NULL: none. False: one line on standard error said why. */
+bool check_settings_limits(struct check_settings *s, const char *path);
+void check_settings_free(struct check_settings *s); /* and the settings themselves; NULL is allowed */
 /*
  * Keeps the rules of --only and drops those of --skip: ids, groups ("caps", "caps.*"), several with commas. False: one line on
  * standard error named what no rule is called.

@@ -83,6 +83,16 @@ static void verdict_out(struct out *o, const struct check *c)
     out_style(o, OUT_PLAIN);
 }
 
+static void limits_line(struct out *o, const struct check *c)
+{
+    struct phrase p = phrase_empty();
+
+    if (!c->settings->limits.path)
+        return;
+    limits_phrase(&p, &c->settings->limits);
+    phrase_wrap(o, VERDICT_COLUMN, p.text);
+}
+
 void check_line(struct out *o, const struct check *c)
 {
     struct phrase p = phrase_empty();
@@ -93,6 +103,10 @@ void check_line(struct out *o, const struct check *c)
 
         out_text(o, "  ");
         out_clean(o, path, strlen(path));
+    }
+    if (c->settings->limits.path) {
+        out_text(o, "  limits by ");
+        out_clean(o, c->settings->limits.path, strlen(c->settings->limits.path));
     }
     out_line(o);
 }
@@ -186,6 +200,7 @@ static void head(struct out *o, const struct check *c, const struct section_coun
     p = phrase_empty();
     if (trace_caution_phrase(&p, &c->facts, c->options->about_path))
         phrase_wrap(o, VERDICT_COLUMN, p.text);
+    limits_line(o, c);
     unjudged_text(o, c);
 }
 

@@ -13,7 +13,7 @@
 
 struct check_options {
     bool               strict, missing;
-    const char        *judge, *findings;
+    const char        *judge, *findings, *limits;
     unsigned           standard;
     int64_t            explain; /* number of a finding; -1: not asked for */
     struct option_list only, skip;
@@ -29,6 +29,8 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, judge), NULL },
     { "standard", 0, "EDITION", "seen (as the messages show), 2.0, 3.0, 3.1, 3.2", OPTION_CHOICE,
       offsetof(struct check_options, standard), standards },
+    { "limits", 0, "FILE", "numbers and levels of rules as this JSON file sets them", OPTION_TEXT,
+      offsetof(struct check_options, limits), NULL },
     { "findings", 0, "N", "keep the first N of each rule, verdict and port (100), or all", OPTION_TEXT,
       offsetof(struct check_options, findings), NULL },
     { "explain", 0, "N", "finding N: the frames around it, and how it was worked out", OPTION_NUMBER,
@@ -89,6 +91,7 @@ static bool settings_read(struct check_settings *s, const struct check_options *
     check_settings_default(s);
     s->standard = (uint8_t)own->standard;
     return judge_read(own->judge, &s->judged_whom) && limit_read(own->findings, &s->findings_limit) &&
+           check_settings_limits(s, own->limits) &&
            rule_choice_apply(&s->rules, own->only.items, own->only.count, own->skip.items, own->skip.count);
 }
 
@@ -209,7 +212,7 @@ static int check_command(const struct options *options, const struct check_optio
             check_all(o, options, own, settings, &counts);
         done = out_close(o);
     }
-    free(settings);
+    check_settings_free(settings);
     return done ? worst(&counts, own->strict) : STATUS_NOT_DONE;
 }
 

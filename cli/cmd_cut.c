@@ -16,6 +16,7 @@ enum { AROUND_NS = 50000000, LIST_BYTES = 600 };
 struct cut_options {
     int64_t finding, around_ns;
     bool    anonymous;
+    const char *limits;
 };
 
 static const struct option_row rows[] = {
@@ -23,6 +24,8 @@ static const struct option_row rows[] = {
       offsetof(struct cut_options, finding), NULL },
     { "around", 0, "TIME", "how much around a finding's frames; 50ms if not given", OPTION_TIME,
       offsetof(struct cut_options, around_ns), NULL },
+    { "limits", 0, "FILE", "the same file as for check, so that its findings are numbered as there", OPTION_TEXT,
+      offsetof(struct cut_options, limits), NULL },
     { "anonymous", 0, NULL, "leave out who, where and when (above)", OPTION_FLAG, offsetof(struct cut_options, anonymous), NULL },
     { 0 },
 };
@@ -77,7 +80,7 @@ static bool finding_window(struct cut *c, const struct cut_options *own)
         complain("cut: --finding needs one trace, and as a file, for it is read three times");
         return false;
     }
-    if (!finding_find(path, c->options, (uint64_t)own->finding, &found))
+    if (!finding_find(path, c->options, own->limits, (uint64_t)own->finding, &found))
         return false;
     c->frames[c->frame_count++] = found.frame;
     for (unsigned i = 0; i < found.evidence_count && i < FINDING_EVIDENCE; i++)
@@ -145,6 +148,10 @@ static bool usable(const struct options *o, const struct cut_options *own)
     }
     if (own->finding == 0) {
         complain("cut: --finding 0: findings are numbered from 1");
+        return false;
+    }
+    if (own->limits && own->finding < 0) {
+        complain("cut: --limits is for --finding; name a finding, or leave --limits out");
         return false;
     }
     if (own->around_ns < 0) {

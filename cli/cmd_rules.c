@@ -2,6 +2,7 @@
 #include "cli/command.h"
 #include "cli/fault_text.h"
 #include "cli/json_out.h"
+#include "cli/limits_file.h"
 #include "cli/options.h"
 #include "cli/phrase.h"
 #include "cli/rule_names.h"
@@ -13,11 +14,13 @@
 
 enum { LEVEL_COLUMN = 36, TITLE_COLUMN = 44, LABEL_COLUMN = 2, TEXT_COLUMN = 16, VALUE_COLUMN = 30, MEANING_COLUMN = 56 };
 
-struct rules_options { bool parameters; };
+struct rules_options { bool parameters; const char *limits; };
 
 static const struct option_row rows[] = {
     { "parameters", 0, NULL, "every number the rules go by, with unit and source", OPTION_FLAG,
       offsetof(struct rules_options, parameters), NULL },
+    { "limits", 0, "FILE", "numbers and levels as this file sets them (see check)", OPTION_TEXT,
+      offsetof(struct rules_options, limits), NULL },
     { 0 },
 };
 
@@ -80,31 +83,6 @@ static void evidence_phrase(struct phrase *p, const struct rule *r)
             phrase_format(p, ", %s", evidences[k].text);
 }
 
-static void amount(struct phrase *p, int64_t thousandths)
-{
-    phrase_short(p, thousandths, 3);
-}
-
-/* "24 to 33 ms", "at most 15 ms", "+-5 %" */
-static void value_phrase(struct phrase *p, const struct parameter *q)
-{
-    bool low = q->min != PARAMETER_NONE, high = q->max != PARAMETER_NONE;
-
-    if (low && high && q->min == -q->max && q->max > 0) {
-        phrase_add(p, "+-");
-        amount(p, q->max);
-    } else if (low && high && q->min != q->max) {
-        amount(p, q->min);
-        phrase_add(p, " to ");
-        amount(p, q->max);
-    } else {
-        phrase_add(p, low && high ? "" : low ? "at least " : "at most ");
-        amount(p, low ? q->min : q->max);
-    }
-    if (q->unit[0])
-        phrase_format(p, " %s", q->unit);
-}
-
 static void entry(struct out *o, const char *label, const char *text)
 {
     out_spaces(o, LABEL_COLUMN);
@@ -121,7 +99,29 @@ static void silences_phrase(struct phrase *p, const struct rule *r)
         phrase_format(p, "%s%s", p->used ? ", " : "", *id);
 }
 
-static void rule_text(struct out *o, const struct rule *r)
+static void before_phrase(struct phrase *p, const struct parameter *q, const struct limits *l)
+{
+    const struct parameter *before = limits_before(l, q);
+
+    if (!before)
+        return;
+    phrase_format(p, " by %s, instead of ", l->path);
+    parameter_phrase(p, before);
+}
+
+static void parameter_of_rule(struct phrase *p, const char *name, const struct limits *l)
+{
+    const struct parameter *q = parameter_in(limits_table(l), name);
+
+    phrase_format(p, "%s = ", name);
+    if (!q)
+        return;
+    parameter_phrase(p, q);
+    before_phrase(p, q, l);
+    phrase_format(p, ", %s (%s)", q->meaning, q->source);
+}
+
+static void rule_text(struct out *o, const struct rule *r, const struct limits *l)
 {
     struct phrase about = phrase_empty(), basis = phrase_empty(), needs = phrase_empty(), silences = phrase_empty();
 
@@ -133,9 +133,11 @@ static void rule_text(struct out *o, const struct rule *r)
     out_line(o);
     entry(o, "required", r->requirement);
     entry(o, "matters", r->why);
-    phrase_format(&about, "%s, about the %s, ", level_name(r->level),
+    phrase_format(&about, "%s, about the %s, ", level_name(limits_level(l, r)),
                   r->whom == WHO_EACH ? "one who sent it, or owed it" : whom_name(r->whom));
     applies_phrase(&about, r->applies);
+    if (limits_level(l, r) != r->level)
+        phrase_format(&about, ", by %s instead of %s", l->path, level_name(r->level));
     entry(o, "level", about.text);
     entry(o, "source", r->source);
     basis_phrase(&basis, r->basis);
@@ -150,14 +152,9 @@ static void rule_text(struct out *o, const struct rule *r)
     }
     entry(o, "at the bench", r->bench);
     for (const char *const *name = r->parameters; name && *name; name++) {
-        const struct parameter *q = parameter_find(*name);
-        struct phrase           p = phrase_empty();
+        struct phrase p = phrase_empty();
 
-        phrase_format(&p, "%s = ", *name);
-        if (q)
-            value_phrase(&p, q);
-        if (q)
-            phrase_format(&p, ", %s (%s)", q->meaning, q->source);
+        parameter_of_rule(&p, *name, l);
         entry(o, name == r->parameters ? "parameters" : "", p.text);
     }
 }
@@ -170,39 +167,37 @@ static void names_json(struct json *j, const char *key, const char *const *names
     json_array_end(j);
 }
 
-static void side_json(struct json *j, const char *key, int64_t thousandths)
+static void parameter_json(struct json *j, const struct parameter *q, const struct limits *l)
 {
-    if (thousandths == PARAMETER_NONE)
-        json_null(j, key);
-    else
-        json_decimal(j, key, thousandths, 3);
-}
+    const struct parameter *before = limits_before(l, q);
 
-static void parameter_json(struct json *j, const struct parameter *q)
-{
     json_object(j, NULL);
     json_text(j, "name", q->name);
-    side_json(j, "min", q->min);
-    side_json(j, "max", q->max);
+    parameter_sides_json(j, q);
+    if (before) {
+        json_object(j, "instead_of");
+        parameter_sides_json(j, before);
+        json_object_end(j);
+    }
     json_text(j, "unit", q->unit);
     json_text(j, "meaning", q->meaning);
     json_text(j, "source", q->source);
     json_object_end(j);
 }
 
-static void parameters_of_json(struct json *j, const struct rule *r)
+static void parameters_of_json(struct json *j, const struct rule *r, const struct limits *l)
 {
     json_array(j, "parameters");
     for (const char *const *name = r->parameters; name && *name; name++) {
-        const struct parameter *q = parameter_find(*name);
+        const struct parameter *q = parameter_in(limits_table(l), *name);
 
         if (q)
-            parameter_json(j, q);
+            parameter_json(j, q, l);
     }
     json_array_end(j);
 }
 
-static void rule_json(struct json *j, const struct rule *r)
+static void rule_json(struct json *j, const struct rule *r, const struct limits *l)
 {
     char group[24];
 
@@ -210,7 +205,7 @@ static void rule_json(struct json *j, const struct rule *r)
     json_object(j, NULL);
     json_text(j, "rule", r->id);
     json_text(j, "group", group);
-    json_text(j, "level", level_name(r->level));
+    json_text(j, "level", level_name(limits_level(l, r)));
     json_text(j, "who", whom_text(r));
     json_text(j, "applies", applies_name(r->applies));
     json_text(j, "title", r->title);
@@ -235,7 +230,7 @@ static void rule_json(struct json *j, const struct rule *r)
             json_text(j, NULL, evidences[k].name);
     json_array_end(j);
     names_json(j, "gives_way_to", r->silenced_by);
-    parameters_of_json(j, r);
+    parameters_of_json(j, r, l);
     json_object_end(j);
 }
 
@@ -266,12 +261,12 @@ static bool operands_known(const struct options *options)
     return true;
 }
 
-static void list_line(struct out *o, const struct rule *r)
+static void list_line(struct out *o, const struct rule *r, const struct limits *l)
 {
     out_spaces(o, LABEL_COLUMN);
     out_text(o, r->id);
     out_column(o, LEVEL_COLUMN);
-    out_text(o, level_name(r->level));
+    out_text(o, level_name(limits_level(l, r)));
     out_column(o, TITLE_COLUMN);
     phrase_wrap(o, TITLE_COLUMN, r->title);
 }
@@ -281,7 +276,7 @@ static void catalogue_phrase(struct phrase *p)
     phrase_format(p, "This build judges %u of the %u rules of its catalogue.", rules_count(), (unsigned)RULE_CATALOGUE_SIZE);
 }
 
-static void list_text(struct out *o, const struct options *options)
+static void list_text(struct out *o, const struct options *options, const struct limits *l)
 {
     struct phrase p = phrase_empty();
 
@@ -301,7 +296,7 @@ static void list_text(struct out *o, const struct options *options)
                 out_line(o);
             }
             any = true;
-            list_line(o, r);
+            list_line(o, r, l);
         }
         if (any)
             out_line(o);
@@ -311,7 +306,7 @@ static void list_text(struct out *o, const struct options *options)
     phrase_wrap(o, 0, p.text);
 }
 
-static void rules_to_json(struct out *o, const struct options *options)
+static void rules_to_json(struct out *o, const struct options *options, const struct limits *l)
 {
     struct json j = json_over(o);
 
@@ -325,35 +320,37 @@ static void rules_to_json(struct out *o, const struct options *options)
     for (const struct rule *const *group = rules_groups; *group; group++)
         for (const struct rule *r = *group; r->id; r++)
             if (operand_means(options, r))
-                rule_json(&j, r);
+                rule_json(&j, r, l);
     json_array_end(&j);
+    limits_json(&j, l);
     json_object_end(&j);
     json_line(&j);
 }
 
-static void rules_to_text(struct out *o, const struct options *options)
+static void rules_to_text(struct out *o, const struct options *options, const struct limits *l)
 {
     bool one = options->operand_count > 0;
 
     for (unsigned k = 0; k < options->operand_count; k++)
         one = one && rule_find(options->operands[k]);
     if (!one) {
-        list_text(o, options);
+        list_text(o, options, l);
         return;
     }
     for (unsigned k = 0; k < options->operand_count; k++) {
         if (k > 0)
             out_line(o);
-        rule_text(o, rule_find(options->operands[k]));
+        rule_text(o, rule_find(options->operands[k]), l);
     }
 }
 
-static void parameters_to_text(struct out *o)
+static void parameters_to_text(struct out *o, const struct limits *l)
 {
-    for (const struct parameter *q = parameters_all; q->name; q++) {
-        struct phrase value = phrase_empty(), source = phrase_empty();
+    for (const struct parameter *q = limits_table(l); q->name; q++) {
+        struct phrase value = phrase_empty(), source = phrase_empty(), before = phrase_empty();
 
-        value_phrase(&value, q);
+        parameter_phrase(&value, q);
+        before_phrase(&before, q, l);
         phrase_format(&source, "source: %s", q->source);
         out_style(o, OUT_STRONG);
         out_text(o, q->name);
@@ -362,23 +359,51 @@ static void parameters_to_text(struct out *o)
         out_text(o, value.text);
         out_column(o, MEANING_COLUMN);
         phrase_wrap(o, MEANING_COLUMN, q->meaning);
+        if (before.used) {
+            out_column(o, VALUE_COLUMN);
+            phrase_wrap(o, VALUE_COLUMN, before.text + 1);
+        }
         out_column(o, VALUE_COLUMN);
         phrase_wrap(o, VALUE_COLUMN, source.text);
     }
 }
 
-static void parameters_to_json(struct out *o)
+static void parameters_to_json(struct out *o, const struct limits *l)
 {
     struct json j = json_over(o);
 
     json_object(&j, NULL);
     json_i64(&j, "schema", 1);
     json_array(&j, "parameters");
-    for (const struct parameter *q = parameters_all; q->name; q++)
-        parameter_json(&j, q);
+    for (const struct parameter *q = limits_table(l); q->name; q++)
+        parameter_json(&j, q, l);
     json_array_end(&j);
+    limits_json(&j, l);
     json_object_end(&j);
     json_line(&j);
+}
+
+static bool rules_print(const struct options *options, const struct rules_options *own)
+{
+    struct limits *l = malloc(sizeof *l);
+    struct out    *o = NULL;
+
+    if (!l)
+        complain("rules: out of memory; close something and try again");
+    if (l && limits_read(l, own->limits)) {
+        o = out_open(options);
+        if (o && own->parameters && options->json)
+            parameters_to_json(o, l);
+        else if (o && own->parameters)
+            parameters_to_text(o, l);
+        else if (o && options->json)
+            rules_to_json(o, options, l);
+        else if (o)
+            rules_to_text(o, options, l);
+        limits_free(l);
+    }
+    free(l);
+    return o && out_close(o);
 }
 
 static int rules_run(const struct command *self, int argc, char **argv)
@@ -395,19 +420,7 @@ static int rules_run(const struct command *self, int argc, char **argv)
     }
     if (!operands_known(&options))
         return STATUS_NOT_DONE;
-    struct out *o = out_open(&options);
-
-    if (!o)
-        return STATUS_NOT_DONE;
-    if (own.parameters && options.json)
-        parameters_to_json(o);
-    else if (own.parameters)
-        parameters_to_text(o);
-    else if (options.json)
-        rules_to_json(o, &options);
-    else
-        rules_to_text(o, &options);
-    return out_close(o) ? STATUS_DONE : STATUS_NOT_DONE;
+    return rules_print(&options, &own) ? STATUS_DONE : STATUS_NOT_DONE;
 }
 
 const struct command command_rules = {

@@ -156,6 +156,7 @@ static bool frames_tell(struct explain *x)
         s->out = x->out;
         if (!x->json)
             show_heading(s);
+        bench_set_limits(s->bench, bench_limits(engine_bench(c->engine)));
         done = trace_loop_about(&l, bench_about(s->bench)) && rows_tell(x, s, &l);
     }
     show_free(s);
@@ -280,6 +281,7 @@ bool explain_finding(struct out *o, struct check *c, uint64_t number)
     x->out = o;
     x->edges[0].edge = f.span.from;
     x->edges[1].edge = f.span.to;
+    x->edges[0].bench = x->edges[1].bench = engine_bench(c->engine);
     bool done = explain_choose(x) && (c->options->json ? explain_to_json(x) : explain_text(x));
 
     free(x);

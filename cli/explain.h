@@ -28,6 +28,7 @@ struct explain_row {
 /* What an edge was worked out from: the record that it is an edge of. */
 struct explain_edge {
     struct edge edge;
+    const struct bench *bench;  /* of the check: the limits it went by */
     bool     found;       /* the parts below add up to the edge */
     bool     at_end;      /* stamped at its end */
     bool     measured;    /* its length was */

@@ -13,8 +13,20 @@
 
 enum { LABEL_COLUMN = 5, SIGN_COLUMN = 15, VALUE_COLUMN = 18, WORDS_COLUMN = 48, NS_PER_S = 1000000000, MS_DECIMALS = 6 };
 
+/* A rate is held against its window as the length of its bits: the whole nanoseconds inside of it. low, high: bit/s. */
+static struct window window_of_bits(const struct finding *f)
+{
+    int64_t bits = (int64_t)f->bits * NS_PER_S;
+
+    return (struct window){ .low_ns = f->has_high && f->high > 0 ? (bits + f->high - 1) / f->high : 0,
+                            .high_ns = f->has_low && f->low > 0 ? bits / f->low : 0, .has_low = f->has_high, .has_high = f->has_low,
+                            .parameter = f->parameter };
+}
+
 struct window explain_window(const struct finding *f)
 {
+    if (f->bits)
+        return window_of_bits(f);
     return (struct window){ .low_ns = f->low, .high_ns = f->high, .has_low = f->has_low, .has_high = f->has_high,
                             .parameter = f->parameter };
 }
@@ -39,8 +51,8 @@ static bool edge_adds_up(struct explain_edge *e, int64_t least_ns, int64_t most_
 
 static void least_and_most(const struct explain_edge *e, int64_t *least_ns, int64_t *most_ns)
 {
-    *least_ns = e->measured ? e->length_ns : length_least_ns(e->length_ns);
-    *most_ns = e->measured ? e->length_ns : length_most_ns(e->length_ns);
+    *least_ns = e->measured ? e->length_ns : length_least_ns(e->bench, e->length_ns);
+    *most_ns = e->measured ? e->length_ns : length_most_ns(e->bench, e->length_ns);
 }
 
 static void edge_take(struct explain_edge *e, const struct edge *edge, const struct show *s)
@@ -142,7 +154,10 @@ static void length_line(struct out *o, const struct explain_edge *e)
     } else {
         phrase_add(&p, "its length, not measured: ");
         phrase_short(&p, e->length_ns, 3);
-        phrase_add(&p, " us at the nominal rate, x 300/330 to x 300/270");
+        phrase_add(&p, " us at the nominal rate, x 300/");
+        phrase_short(&p, bench_limits(e->bench)->rate_most, 3);
+        phrase_add(&p, " to x 300/");
+        phrase_short(&p, bench_limits(e->bench)->rate_least, 3);
     }
     sum_line(o, e->at_end ? "-" : "+", least_ns, most_ns, seconds_add, p.text);
 }
@@ -151,7 +166,7 @@ static const char *stamp_words(const struct explain_edge *e)
 {
     if (e->host_time)
         return e->given ? "the stamp: 2 x host_time_ns of ABOUT"
-                        : "the stamp, by the computer: ABOUT gives no host_time_ns, 2 x 1 ms taken";
+                        : "the stamp, by the computer: ABOUT gives no host_time_ns, 2 x the parameter of that name taken";
     return e->given ? "the stamp: 2 x time_ns of ABOUT" : "the stamp: ABOUT gives no time_ns, the file's resolution taken";
 }
 
@@ -211,6 +226,8 @@ static void window_text(struct out *o, const struct finding *f)
     }
     phrase_short(&p, w.has_high ? w.high_ns : w.low_ns, MS_DECIMALS);
     phrase_add(&p, " ms");
+    if (f->bits)
+        phrase_format(&p, " for %u bits", (unsigned)f->bits);
     if (w.parameter)
         phrase_format(&p, ": %s, %s (source: %s)", w.parameter->name, w.parameter->meaning, w.parameter->source);
     phrase_entry(o, LABEL_COLUMN, SIGN_COLUMN, "window", p.text);

@@ -3,11 +3,12 @@
 #include "cli/check_run.h"
 #include "cli/fault_text.h"
 #include "cli/rule_names.h"
+#include "rules/parameter.h"
 
 #include <inttypes.h>
 #include <stdlib.h>
 
-bool finding_find(const char *path, const struct options *options, uint64_t number, struct finding *found)
+bool finding_find(const char *path, const struct options *options, const char *limits_path, uint64_t number, struct finding *found)
 {
     struct check_settings *settings = malloc(sizeof *settings);
     struct check           c;
@@ -18,8 +19,8 @@ bool finding_find(const char *path, const struct options *options, uint64_t numb
         return false;
     }
     check_settings_default(settings);
-    if (!check_run(&c, path, options, settings)) {
-        free(settings);
+    if (!check_settings_limits(settings, limits_path) || !check_run(&c, path, options, settings)) {
+        check_settings_free(settings);
         return false;
     }
     uint64_t count = finding_list_count(&c.findings);
@@ -29,12 +30,14 @@ bool finding_find(const char *path, const struct options *options, uint64_t numb
     if (at != number || number == 0)
         complain("%s: there is no finding %" PRIu64 ": %s", subject_of(path), number,
                  count ? "check numbers them from 1" : "check finds nothing to complain of");
-    /* The row is a copy that goes with the settings: the catalogue's own stays. */
+    /* The row and the parameter are copies that go with the settings: the catalogue's own stay. */
     bool done = number > 0 && at == number;
 
     if (done)
         found->rule = rule_find(found->rule->id);
+    if (done && found->parameter)
+        found->parameter = parameter_find(found->parameter->name);
     check_free(&c);
-    free(settings);
+    check_settings_free(settings);
     return done;
 }

@@ -8,6 +8,6 @@
 
 /*
  * Runs the rules over the trace at path (a file: it is read again afterwards) as `check` does with these options, and copies
- * finding number N. False: one line on standard error said why (no such finding: how many there are).
+ * finding number N. limits_path: as for --limits, or NULL. False: one line on standard error said why (no such finding: how many there are).
  */
-bool finding_find(const char *path, const struct options *options, uint64_t number, struct finding *found);
+bool finding_find(const char *path, const struct options *options, const char *limits_path, uint64_t number, struct finding *found);

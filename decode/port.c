@@ -32,6 +32,7 @@ struct bench *bench_new(void)
     for (unsigned k = 0; k <= BENCH_PORTS; k++)
         b->previous_ns[k] = INT64_MIN;
     b->previous_given_ns = INT64_MIN;
+    b->limits = (struct bench_limits){ PD_RECEIVE_LEAST_NS, PD_RECEIVE_MOST_NS, PD_BIT_RATE_LEAST, PD_BIT_RATE_MOST, HOST_STAMP_NS };
     bench_count_between(b, INT64_MIN, INT64_MAX);
     return b;
 }
@@ -62,13 +63,23 @@ void bench_default_time(struct bench *b, int64_t time_ns)
     b->default_time_ns = time_ns;
 }
 
+void bench_set_limits(struct bench *b, const struct bench_limits *limits)
+{
+    b->limits = *limits;
+}
+
+const struct bench_limits *bench_limits(const struct bench *b)
+{
+    return &b->limits;
+}
+
 int64_t bench_stamp_ns(const struct bench *b, unsigned port, unsigned flags)
 {
     const struct about_instrument *i = about_instrument(b->about, (uint8_t)port);
     double                         one;
 
     if (flags & RECORD_HOST_TIME)
-        one = i->given & ABOUT_HOST_TIME_NS ? i->host_time_ns : 1e6; /* 1 ms where ABOUT says nothing: ours */
+        one = i->given & ABOUT_HOST_TIME_NS ? i->host_time_ns : (double)b->limits.host_time_ns;
     else
         one = i->given & ABOUT_TIME_NS ? i->time_ns : (double)b->default_time_ns;
     return one < 1e15 ? (int64_t)(2 * one + 0.5) : INT64_C(2000000000000000);

@@ -328,6 +328,14 @@ typedef void event_observer(void *context, const struct event *event);
 struct bench *bench_new(void); /* NULL: no memory */
 void bench_free(struct bench *b);
 struct about *bench_about(struct bench *b);
+/* Numbers that the model goes by and that may be set otherwise, before the first record. bench_new: those of decode/times.h. */
+struct bench_limits {
+    int64_t receive_least_ns, receive_most_ns; /* tReceive */
+    int64_t rate_least, rate_most;             /* fBitRate, bit/s, above 0 */
+    int64_t host_time_ns;                      /* standard uncertainty of a stamp of the host, where ABOUT gives none */
+};
+void bench_set_limits(struct bench *b, const struct bench_limits *limits);
+const struct bench_limits *bench_limits(const struct bench *b);
 /* Uncertainty of a time stamp where ABOUT gives none: trace_facts' default_time_ns. */
 void bench_default_time(struct bench *b, int64_t time_ns);
 /* Expanded uncertainty (2 x standard) of one edge of a record with these flags, ns ("stamp" and HOST_TIME of the uncertainty of a time). */

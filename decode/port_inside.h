@@ -20,6 +20,7 @@ struct bench {
     uint32_t wanted;             /* all observers' wants together */
     uint32_t delivered[MESSAGE_INDEXES / 32]; /* messages of which an observer wants EVENT_DELIVERED */
     int64_t  default_time_ns;
+    struct bench_limits limits;
     int64_t  count_from_ns, count_to_ns;
     int64_t  now_ns;             /* start of the record being fed */
     const struct record *record; /* the record being fed; NULL at the end */

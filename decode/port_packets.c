@@ -148,7 +148,7 @@ static struct sent *goodcrc_target(struct port *p, const struct record *r, const
         return NULL;
     struct sent *m = &p->streams[k - 1].last;
     int64_t      wait = s->start_ns - m->end_ns;
-    int64_t      limit = PD_RECEIVE_MOST_NS;
+    int64_t      limit = p->bench->limits.receive_most_ns;
 
     if (wait < 0 || wait > limit) {
         int64_t slack = port_slack_ns(p, r, s->measured);
@@ -291,9 +291,9 @@ static uint16_t bytes_without_crc(const struct record *r)
 /* A copy is as long as what it repeats, and comes when the wait for the GoodCRC is over. */
 static bool repeats_bad(const struct port *p, const struct record *r, const struct speech *s)
 {
-    int64_t wait = s->start_ns - p->bad_ns;
+    int64_t wait = s->start_ns - p->bad_ns, most = p->bench->limits.receive_most_ns;
 
-    return s->m.set == p->bad_set && p->bad_length != 0 && bytes_without_crc(r) == p->bad_length && wait >= PD_RECEIVE_MOST_NS / 2 &&
+    return s->m.set == p->bad_set && p->bad_length != 0 && bytes_without_crc(r) == p->bad_length && wait >= most / 2 &&
            wait <= PORT_MADE_GOOD_NS + port_slack_ns(p, r, s->measured);
 }
 

@@ -38,6 +38,8 @@ void check_changed_unannounced(struct judge *j, const struct event *e)
     }
 }
 
+enum { REPEATS_MOST, REPEATS_WITHIN }; /* the parameters: caps_same_max, caps_same_s */
+
 /* Repeats in the window that ends now, this one included; drops those before it. */
 static unsigned repeats_within(struct repeats_state *s, const struct offer *o, int64_t window_ns)
 {
@@ -48,13 +50,6 @@ static unsigned repeats_within(struct repeats_state *s, const struct offer *o, i
     while (s->count && o->t_ns - s->t_ns[(s->next + REPEATS_KEPT - s->count) % REPEATS_KEPT] > window_ns)
         s->count--;
     return s->count;
-}
-
-static int64_t parameter_most(const char *name)
-{
-    const struct parameter *p = parameter_find(name);
-
-    return p ? p->max : 0;
 }
 
 void check_repeats_identical(struct judge *j, const struct event *e)
@@ -70,10 +65,9 @@ void check_repeats_identical(struct judge *j, const struct event *e)
     }
     if (o->epr || o->asked || o->after_soft_reset || !o->in_contract || !o->same_as_last)
         return;
-    /* Parameters are in thousandths of a number and of a second. */
-    most = parameter_most("caps_same_max") / 1000;
+    most = judge_parameter(j, REPEATS_MOST)->max / 1000; /* parameters count in thousandths */
     most = most < REPEATS_KEPT - 1 ? most : REPEATS_KEPT - 1;
-    window_ns = parameter_most("caps_same_s") * 1000000;
+    window_ns = judge_window(j, REPEATS_WITHIN).high_ns;
     n = repeats_within(s, o, window_ns);
     if (n <= most) {
         s->told = false;

@@ -2,8 +2,6 @@
 #include "rules/engine_inside.h"
 #include "rules/line_checks.h"
 
-#include "decode/times.h"
-
 #include <string.h>
 
 enum {
@@ -40,7 +38,7 @@ static void line_measure(const struct engine *e, struct line *l, const struct po
     l->generation = about_generation(bench_about(p->bench));
     l->measured = true;
     l->gap_least_ns = (gap.has_low ? gap.low_ns : 0) + unsure_ns(p, gap.low_ns);
-    l->answer_most_ns = answer.has_high ? answer.high_ns - unsure_ns(p, answer.high_ns) : PD_RECEIVE_MOST_NS;
+    l->answer_most_ns = answer.has_high ? answer.high_ns - unsure_ns(p, answer.high_ns) : bench_limits(p->bench)->receive_most_ns;
     for (unsigned n = 0; n < LINE_TABLE; n++) {
         struct window length = line_length_window(rate, PACKET_BITS + BYTE_BITS * n);
         int64_t       unsure = unsure_ns(p, length.high_ns);
@@ -274,7 +272,7 @@ static void before_of_stream(struct line_look *k, unsigned stream, unsigned own)
             line_close(k, stream);
     } else if (sent->held && sent->delivery == DELIVERY_UNPROVEN) {
         line_close(k, stream);
-    } else if (stream == (own ^ 1u) && wait_ns <= PD_RECEIVE_MOST_NS) {
+    } else if (stream == (own ^ 1u) && wait_ns <= bench_limits(k->port->bench)->receive_most_ns) {
         m->doubt = m->doubt ? m->doubt : CAUSE_CROSSING;
     }
 }
@@ -323,7 +321,7 @@ static void drop_interrupted(struct line_look *k)
 
     for (unsigned stream = 0; stream < STREAMS; stream++)
         if ((l->open >> stream & 1) && !l->message[stream].acknowledged &&
-            k->wire.start_ns - l->message[stream].last.end_ns <= PD_RECEIVE_MOST_NS)
+            k->wire.start_ns - l->message[stream].last.end_ns <= bench_limits(k->port->bench)->receive_most_ns)
             l->open &= (uint16_t)~(1u << stream);
 }
 

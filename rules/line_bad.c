@@ -3,8 +3,6 @@
 #include "rules/line_checks.h"
 #include "rules/message_checks.h"
 
-#include "decode/times.h"
-
 
 enum { CRC_BYTES = 4 };
 
@@ -193,7 +191,7 @@ void line_meet_bad(struct line_look *k)
     struct line         *l = k->line;
     const struct speech *s = k->speech;
     bool                 goodcrc = s->good && s->m.index == MESSAGE_INDEX(CLASS_CONTROL, CONTROL_GOODCRC);
-    int64_t              answer_ns = PD_RECEIVE_MOST_NS;
+    int64_t              answer_ns = bench_limits(k->port->bench)->receive_most_ns;
 
     l->last_bad.frame = 0;
     l->last_bad_count = 0;

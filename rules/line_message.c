@@ -4,7 +4,6 @@
 
 #include "capture/base/cursor.h"
 #include "decode/exchange.h"
-#include "decode/times.h"
 
 enum { CRC_BYTES = 4 };
 
@@ -324,7 +323,7 @@ static void tell_retry(const struct line_look *k, const struct line_message *m)
     const struct line *l = k->line;
     struct line_case   c = line_case_of(k, &k->wire);
     bool               spoilt = l->last_bad.frame != 0;
-    int64_t            soonest_ns = PD_RECEIVE_LEAST_NS;
+    int64_t            soonest_ns = bench_limits(k->port->bench)->receive_least_ns;
 
     c.from = spoilt ? l->last_bad : m->last;
     c.to = k->wire;

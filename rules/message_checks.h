@@ -50,7 +50,6 @@ enum { SAYS_REVISION_OTHER, SAYS_REVISION_RESERVED, SAYS_REVISION_UNSEEN };
 enum { SAYS_FOR_OTHER_ROLE, SAYS_FOR_DFP };
 struct power_role_state {
     uint64_t failed_frame; /* of the last message that failed: its GoodCRC proves nothing */
-    int64_t  quiet_ns;     /* role_quiet_ms, looked up once */
 };
 struct data_role_state { uint8_t unsettled; }; /* players whose next message after a DR_Swap is let pass */
 void message_check_power_role(struct judge *j, const struct event *e);

@@ -1,12 +1,10 @@
 /* What a header says of its sender: roles and revision; and whether that sender may send the message at all. */
 #include "rules/message_checks.h"
 
-#include "rules/parameter.h"
-
 #define CONTROL(type) MESSAGE_INDEX(CLASS_CONTROL, CONTROL_##type)
 #define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
 
-enum { MICROSECOND_NS = 1000 }; /* a thousandth of a millisecond, in which parameters count */
+enum { ROLE_QUIET }; /* the parameter of message.power-role: role_quiet_ms */
 
 /* message.power-role */
 
@@ -22,15 +20,11 @@ static bool order_certain(const struct record *r)
     return !(r->flags & RECORD_HOST_TIME) || !(r->flags & RECORD_END_TIME);
 }
 
-static bool role_unsettled(struct power_role_state *state, const struct port *p, int64_t t_ns)
+static bool role_unsettled(const struct judge *j, const struct port *p, int64_t t_ns)
 {
     if (p->swap == SWAP_PR || p->swap == SWAP_FR || p->doubt_until_ns)
         return true;
-    if (!p->hard_reset_frame)
-        return false;
-    if (!state->quiet_ns)
-        state->quiet_ns = parameter_find("role_quiet_ms")->max * MICROSECOND_NS;
-    return t_ns - p->hard_reset_ns <= state->quiet_ns;
+    return p->hard_reset_frame && t_ns - p->hard_reset_ns <= judge_window(j, ROLE_QUIET).high_ns;
 }
 
 /* Types that in this state only one side may send. */
@@ -76,7 +70,7 @@ void message_check_power_role(struct judge *j, const struct event *e)
 
     if (s->m.set != SET_SOP || !source_known(p))
         return;
-    if ((p->swap != SWAP_NONE || p->hard_reset_frame || p->doubt_until_ns) && role_unsettled(state, p, s->start_ns))
+    if ((p->swap != SWAP_NONE || p->hard_reset_frame || p->doubt_until_ns) && role_unsettled(j, p, s->start_ns))
         return;
     if (e->kind == EVENT_GOODCRC_ODD) {
         if (!s->acknowledged || s->acknowledged->frame == state->failed_frame)

@@ -23,7 +23,7 @@ enum { NS_PER_MILLI_MS = 1000 }; /* a thousandth of a millisecond */
 
 const struct parameter parameters_all[] = {
     /* the line */
-    { "fBitRate", "kbit/s", "rate of BMC bits", FROM_MEMORY, WINDOW(270000, 330000) },
+    { "fBitRate", "kbit/s", "rate of BMC bits", FROM_MEMORY, WINDOW(PD_BIT_RATE_LEAST, PD_BIT_RATE_MOST) },
     { "pBitRate", "%", "how far the bit rate may drift inside a packet, from its preamble on", FROM_MEMORY, EITHER_WAY(250) },
     { "tInterFrameGap", "ms", "quiet on the line from the end of a packet to the next preamble",
       "from memory; the same 25 us in " FROM_TIMER_LIST, LEAST(25) },
@@ -63,6 +63,10 @@ const struct parameter parameters_all[] = {
     { "tSoftReset", "ms", "the last wait for a GoodCRC run out to the Soft_Reset",
       FROM_TIMER_LIST "; its meaning secondary: notes on PD R3.2 V1.2", MOST(15000) },
     { "answer_none_ms", "ms", "an answer not begun by then counts as never given", COMMON_PRACTICE, EXACTLY(100000) },
+    { "crossing_ms", "ms", "a message that begins this soon after another's end may have been under way before that was heard", COMMON_PRACTICE,
+      EXACTLY(1400) },
+    { "rp_steady_ms", "ms", "how long Rp must have stood for a message to be held against it", COMMON_PRACTICE, LEAST(5000) },
+    { "reset_follows_ms", "ms", "a Hard Reset not begun this long after it was due counts as never sent", COMMON_PRACTICE, MOST(100000) },
     { "wait_max", "", "Wait answers in a row to the same Request", COMMON_PRACTICE, MOST(10000) },
 
     /* negotiation */
@@ -234,7 +238,8 @@ const struct parameter parameters_all[] = {
     { "trip_max", "%", "an overload trips at this part of the rating or below", COMMON_PRACTICE, MOST(150000) },
 
     /* uncertainty where the trace says nothing of it (k = 1 for times, k = 2 for readings) */
-    { "host_time_ns", "ms", "standard uncertainty of a time stamped by the host", COMMON_PRACTICE, EXACTLY(1000) },
+    { "host_time_ns", "ms", "standard uncertainty of a time stamped by the host", COMMON_PRACTICE,
+      EXACTLY(HOST_STAMP_NS / NS_PER_MILLI_MS) },
     { "mark_time_ns", "ms", "standard uncertainty of a mark stamped by the host", COMMON_PRACTICE, EXACTLY(1000000) },
     { "assumed_volt_share", "%", "expanded uncertainty of a voltage: this part of it ...", COMMON_PRACTICE, EXACTLY(1000) },
     { "assumed_volt_mv", "mV", "... and this much", COMMON_PRACTICE, EXACTLY(20000) },

@@ -1,12 +1,8 @@
 /* How a source answers what a sink asks for. */
 #include "rules/request_demands.h"
 
-#include "rules/parameter.h"
-
-enum {
-    NS_OF_MILLI_MS = 1000,   /* a thousandth of a millisecond */
-    NS_OF_MILLI_S = 1000000, /* a thousandth of a second */
-};
+enum { REJECT_OFFER }; /* the parameter of request.valid-accepted: reject_offer_s */
+enum { OFFER_RECENT }; /* the parameter of request.invalid-refused: tSenderResponse */
 
 static struct open_request open_of(struct judge *j, const struct event *e)
 {
@@ -85,7 +81,7 @@ static uint8_t source_player(const struct request *q)
 
 static void reject_note(struct judge *j, const struct event *e, struct valid_accepted *state)
 {
-    int64_t patience_ns = parameter_find("reject_offer_s")->max * NS_OF_MILLI_S;
+    int64_t patience_ns = judge_window(j, REJECT_OFFER).high_ns;
 
     if (state->count == REJECTS_MAX)
         return; /* one of many in a row: those before it tell the same */
@@ -144,11 +140,11 @@ void request_check_valid_accepted(struct judge *j, const struct event *e)
     }
 }
 
-static bool offer_recent(const struct invalid_refused *state, const struct request *q)
+static bool offer_recent(const struct judge *j, const struct invalid_refused *state, const struct request *q)
 {
     const struct offer_change *change = &state->offers[q->epr];
 
-    return change->changed && q->t_ns - change->changed_ns < parameter_find("tSenderResponse")->max * NS_OF_MILLI_MS;
+    return change->changed && q->t_ns - change->changed_ns < judge_window(j, OFFER_RECENT).high_ns;
 }
 
 static void invalid_answered(struct judge *j, const struct event *e, struct invalid_refused *state)
@@ -167,7 +163,7 @@ static void invalid_answered(struct judge *j, const struct event *e, struct inva
         judge_undecided(j, &o, judge_gap_cause(e->port, CAUSE_UNKNOWN_OFFER));
     } else if (e->request->state != REQUEST_ACCEPTED) {
         judge_pass(j);
-    } else if (offer_recent(state, e->request)) {
+    } else if (offer_recent(j, state, e->request)) {
         o.sentence = SAYS_RECENT;
         judge_undecided(j, &o, CAUSE_RECENT_OFFER);
     } else {

@@ -141,6 +141,15 @@ static void keeps_begin(struct judge *j, const struct event *e, struct keeps_sta
         return;
     *s = (struct keeps_state){ .accept_frame = e->frame, .reset_frame = judge_ask(j)->sent.frame, .t_ns = e->t_ns,
                                .window = volt_window(j, &p->contract, KEEPS_WINDOW, true), .ma = p->contract.ma };
+    /* Where VBUS had not come to the contract's level yet, that is another matter. */
+    struct volt_trust t = volt_trust(j, p);
+    struct reading    r;
+
+    if (judge_reading_before(j, &r)) {
+        struct volt_range v = volt_peak_range(&t, &r, s->ma, 1);
+
+        s->window.known = s->window.known && v.high_uv >= s->window.low_uv && v.low_uv <= s->window.high_uv;
+    }
     if (!s->window.known || p->epr_mode != p->contract.epr)
         s->accept_frame = 0;
     else

@@ -5,9 +5,6 @@
 
 #include <string.h>
 
-/* BMC bits at 270 .. 330 kbit/s about the nominal 300 (fBitRate, from memory): how far a nominal length may be off. */
-enum { RATE_NOMINAL = 300, RATE_LEAST = 270, RATE_MOST = 330 };
-
 const char *edge_kind_name(unsigned kind)
 {
     static const char *const names[] = { "", "start", "end", "acknowledged", "heard, no GoodCRC recorded", "record", "reading" };
@@ -27,14 +24,17 @@ struct edge edge_moment(const struct port *p, enum edge_kind kind, uint64_t fram
     return edge_at(p, kind, frame, t_ns, flags);
 }
 
-int64_t length_least_ns(int64_t nominal_ns)
+/* How far a nominal length may be off, between the least and the greatest rate of bits. */
+int64_t length_least_ns(const struct bench *b, int64_t nominal_ns)
 {
-    return nominal_ns * RATE_NOMINAL / RATE_MOST;
+    return nominal_ns * PD_BIT_RATE_NOMINAL / bench_limits(b)->rate_most;
 }
 
-int64_t length_most_ns(int64_t nominal_ns)
+int64_t length_most_ns(const struct bench *b, int64_t nominal_ns)
 {
-    return (nominal_ns * RATE_NOMINAL + RATE_LEAST - 1) / RATE_LEAST;
+    int64_t least = bench_limits(b)->rate_least;
+
+    return (nominal_ns * PD_BIT_RATE_NOMINAL + least - 1) / least;
 }
 
 struct edge edge_start(const struct port *p, const struct wire *w)
@@ -47,8 +47,8 @@ struct edge edge_start(const struct port *p, const struct wire *w)
     if (stamped)
         return e;
     /* Stamped at its end: the start lies a length before it that nobody measured. */
-    e.early_ns -= length_most_ns(nominal_ns);
-    e.late_ns -= length_least_ns(nominal_ns);
+    e.early_ns -= length_most_ns(p->bench, nominal_ns);
+    e.late_ns -= length_least_ns(p->bench, nominal_ns);
     return e;
 }
 
@@ -61,8 +61,8 @@ struct edge edge_end(const struct port *p, const struct wire *w)
     e.length_ns = nominal_ns;
     if (stamped)
         return e;
-    e.early_ns += length_least_ns(nominal_ns);
-    e.late_ns += length_most_ns(nominal_ns);
+    e.early_ns += length_least_ns(p->bench, nominal_ns);
+    e.late_ns += length_most_ns(p->bench, nominal_ns);
     return e;
 }
 
@@ -80,7 +80,7 @@ struct edge edge_done(const struct port *p, const struct sent *m)
     struct edge e = edge_end(p, &w);
 
     e.kind = EDGE_DONE_UNSEEN;
-    e.late_ns += PD_RECEIVE_MOST_NS;
+    e.late_ns += bench_limits(p->bench)->receive_most_ns;
     return e;
 }
 

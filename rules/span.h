@@ -17,8 +17,8 @@ const char *edge_kind_name(unsigned kind); /* "start", "end", "acknowledged", ..
 struct edge { int64_t early_ns, late_ns; uint64_t frame; uint8_t kind; int64_t length_ns; /* of the packet, 0: a moment */ };
 
 /* What a packet of this nominal length may have taken at the fastest and the slowest legal bit rate. */
-int64_t length_least_ns(int64_t nominal_ns);
-int64_t length_most_ns(int64_t nominal_ns);
+int64_t length_least_ns(const struct bench *b, int64_t nominal_ns);
+int64_t length_most_ns(const struct bench *b, int64_t nominal_ns);
 
 struct edge edge_start(const struct port *p, const struct wire *w);
 struct edge edge_end(const struct port *p, const struct wire *w);

@@ -126,6 +126,17 @@ void judge_read(struct judge *j, const struct port *p, bool on)
         b->any_reading = b->any_reading || b->reading.word[w];
 }
 
+static struct reading reading_of(const struct record *r, unsigned row)
+{
+    unsigned amps = r->power.columns & RECORD_VBUS ? 1 : 0;
+
+    return (struct reading){
+        .t_ns = r->t_ns + (int64_t)row * r->power.interval_ns, .frame = r->frame,
+        .uv = r->power.columns & RECORD_VBUS ? record_cell(r, row, 0) : RECORD_NO_READING,
+        .ua = r->power.columns & RECORD_IBUS ? record_cell(r, row, amps) : RECORD_NO_READING,
+    };
+}
+
 unsigned judge_readings(const struct judge *j)
 {
     return j->book->readings.to - j->book->readings.from;
@@ -133,16 +144,20 @@ unsigned judge_readings(const struct judge *j)
 
 struct reading judge_reading(const struct judge *j, unsigned k)
 {
-    const struct readings *s = &j->book->readings;
-    const struct record   *r = &s->record;
-    unsigned               row = s->from + k;
-    unsigned               amps = r->power.columns & RECORD_VBUS ? 1 : 0;
+    return reading_of(&j->book->readings.record, j->book->readings.from + k);
+}
 
-    return (struct reading){
-        .t_ns = r->t_ns + (int64_t)row * r->power.interval_ns, .frame = r->frame,
-        .uv = r->power.columns & RECORD_VBUS ? record_cell(r, row, 0) : RECORD_NO_READING,
-        .ua = r->power.columns & RECORD_IBUS ? record_cell(r, row, amps) : RECORD_NO_READING,
-    };
+bool judge_reading_before(const struct judge *j, struct reading *out)
+{
+    const struct record *r = &j->book->readings.record;
+    unsigned             rows = j->book->readings.cells ? rows_before(r, j->event->t_ns) : 0;
+
+    for (unsigned k = rows; k-- > 0;) {
+        *out = reading_of(r, k);
+        if (out->uv != RECORD_NO_READING)
+            return true;
+    }
+    return false;
 }
 
 /* What a reading is worth. */

@@ -30,6 +30,8 @@ void judge_read(struct judge *j, const struct port *p, bool on);
 unsigned judge_readings(const struct judge *j);
 struct reading judge_reading(const struct judge *j, unsigned k);
 
+/* The last reading of VBUS before the event in hand, read or not; false: there is none in the last POWER record. */
+bool judge_reading_before(const struct judge *j, struct reading *out);
 /* EVENT_POWER: greatest reading of the record in hand, and least; false: it has none. */
 bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_uv);
 bool judge_amps_range(const struct judge *j, int32_t *least_ua, int32_t *most_ua);

@@ -16,9 +16,9 @@ _portassay_options() {
     case $1 in
     show) echo "--message --kind --terse --text $common" ;;
     offers) echo "$common" ;;
-    check) echo "--strict --judge --standard --findings --explain --missing --only --skip $common" ;;
-    rules) echo "--parameters --json --output --color --help --version" ;;
-    cut) echo "--finding --around --anonymous --port --since --until --about --output --quiet --help --version" ;;
+    check) echo "--strict --judge --standard --limits --findings --explain --missing --only --skip $common" ;;
+    rules) echo "--parameters --limits --json --output --color --help --version" ;;
+    cut) echo "--finding --around --limits --anonymous --port --since --until --about --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
     esac
 }
@@ -40,7 +40,7 @@ _portassay() {
     --judge) COMPREPLY=($(compgen -W "source sink cable link" -- "$word")); return ;;
     --findings) COMPREPLY=($(compgen -W "all" -- "$word")); return ;;
     --only | --skip) COMPREPLY=($(compgen -W "$(_portassay_rules)" -- "$word")); return ;;
-    --about | --output | -o) _portassay_files "$word"; return ;;
+    --about | --limits | --output | -o) _portassay_files "$word"; return ;;
     --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain) return ;;
     esac
     case $word in

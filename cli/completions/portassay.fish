@@ -36,6 +36,7 @@ complete -c portassay -n '__fish_seen_subcommand_from show' -l text -d 'the text
 complete -c portassay -n '__fish_seen_subcommand_from check' -l strict -d 'exit 3 if something could not be decided'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l judge -x -a 'source sink cable link' -d 'who decides'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l standard -x -a 'seen 2.0 3.0 3.1 3.2' -d 'judge by this edition'
+complete -c portassay -n '__fish_seen_subcommand_from check rules cut' -l limits -r -d 'numbers and levels set otherwise'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l findings -x -a all -d 'keep so many of each rule'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l explain -x -d 'how this finding was worked out'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l missing -d 'what the traces have not shown'
