@@ -47,6 +47,7 @@ struct finding {
     const struct parameter *parameter; /* whose value the limit was, or NULL */
     bool     has_span;
     struct span span;            /* the edges that the time was measured between */
+    uint32_t bits;               /* not 0: so many bits lasted that time, and measured, low and high are their rate */
     uint8_t  evidence_count;
     uint64_t evidence[FINDING_EVIDENCE]; /* frames, rising */
 };

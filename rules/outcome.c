@@ -208,7 +208,7 @@ static struct finding make_finding(const struct judge *j, const struct outcome *
         .has_low = o->has_low, .has_high = o->has_high, .measured = o->measured, .low = o->low, .high = o->high,
         .unit = o->unit, .evidence_count = o->evidence_count, .per_unit = o->per_unit ? o->per_unit : 1000,
         .has_uncertainty = o->has_uncertainty, .uncertainty = o->uncertainty, .parameter = o->parameter,
-        .has_span = o->has_span, .span = o->span,
+        .has_span = o->has_span, .span = o->span, .bits = o->bits,
     };
 
     memcpy(f.values, o->values, sizeof f.values);

@@ -102,6 +102,7 @@ static void fill_rate(struct outcome *o, const struct span *s, const struct wind
     o->unit = "kbit/s";
     o->parameter = w->parameter;
     o->span = *s;
+    o->bits = c->bits;
     o->values[0] = c->index;
     o->values[1] = c->bytes;
     o->values[2] = c->bits;
