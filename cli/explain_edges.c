@@ -51,8 +51,8 @@ static bool edge_adds_up(struct explain_edge *e, int64_t least_ns, int64_t most_
 
 static void least_and_most(const struct explain_edge *e, int64_t *least_ns, int64_t *most_ns)
 {
-    *least_ns = e->measured ? e->length_ns : length_least_ns(e->length_ns);
-    *most_ns = e->measured ? e->length_ns : length_most_ns(e->length_ns);
+    *least_ns = e->measured ? e->length_ns : length_least_ns(e->bench, e->length_ns);
+    *most_ns = e->measured ? e->length_ns : length_most_ns(e->bench, e->length_ns);
 }
 
 static void edge_take(struct explain_edge *e, const struct edge *edge, const struct show *s)
@@ -154,7 +154,10 @@ static void length_line(struct out *o, const struct explain_edge *e)
     } else {
         phrase_add(&p, "its length, not measured: ");
         phrase_short(&p, e->length_ns, 3);
-        phrase_add(&p, " us at the nominal rate, x 300/330 to x 300/270");
+        phrase_add(&p, " us at the nominal rate, x 300/");
+        phrase_short(&p, bench_limits(e->bench)->rate_most, 3);
+        phrase_add(&p, " to x 300/");
+        phrase_short(&p, bench_limits(e->bench)->rate_least, 3);
     }
     sum_line(o, e->at_end ? "-" : "+", least_ns, most_ns, seconds_add, p.text);
 }
@@ -163,7 +166,7 @@ static const char *stamp_words(const struct explain_edge *e)
 {
     if (e->host_time)
         return e->given ? "the stamp: 2 x host_time_ns of ABOUT"
-                        : "the stamp, by the computer: ABOUT gives no host_time_ns, 2 x 1 ms taken";
+                        : "the stamp, by the computer: ABOUT gives no host_time_ns, 2 x the parameter of that name taken";
     return e->given ? "the stamp: 2 x time_ns of ABOUT" : "the stamp: ABOUT gives no time_ns, the file's resolution taken";
 }
 
