@@ -418,9 +418,16 @@ bool judge_silenced_since(const struct judge *j, int64_t since_ns)
 
     if (b->last_failed_ns < since_ns)
         return false;
-    for (unsigned r = 0; r < j->engine->count; r++)
-        if (b->failed_ns[r] != INT64_MIN && b->failed_ns[r] >= since_ns && silences(j, r))
-            return true;
+    for (unsigned w = 0; w < RULE_WORDS; w++) {
+        uint64_t those = j->engine->silenced_by[j->number].word[w];
+
+        for (; those; those &= those - 1) {
+            int64_t failed_ns = b->failed_ns[w * 64 + (unsigned)__builtin_ctzll(those)];
+
+            if (failed_ns != INT64_MIN && failed_ns >= since_ns)
+                return true;
+        }
+    }
     return false;
 }
 

@@ -7,7 +7,7 @@
 #include <string.h>
 #include <zlib.h>
 
-enum { GAP_US = 60, ROWS = 100, ROW_NS = 100000 };
+enum { GAP_US = 60, GOODCRC_US = 497, ROWS = 100, ROW_NS = 100000 };
 
 struct packet { uint8_t bytes[2 + 2 + 260 + 4]; size_t used; };
 
@@ -92,8 +92,11 @@ static void say(struct talk *t, unsigned set, enum talker from, unsigned type, u
     for (unsigned copy = 0; copy < copies; copy++) {
         struct packet p = { .used = 0 };
 
-        if (copy)
-            talk_wait_us(t, 1050); /* CRCReceiveTimer: 0.9 .. 1.1 ms */
+        /* Heard already the first time, but its sender did not hear that: CRCReceiveTimer, 0.9 .. 1.1 ms. */
+        if (copy) {
+            acknowledge(t, set, partner(set, from), id);
+            talk_wait_us(t, 1050 - GAP_US - GOODCRC_US);
+        }
         put_le(&p, header(t, set, from, type, id) | more, 2);
         memcpy(p.bytes + p.used, rest->bytes, rest->used);
         p.used += rest->used;
