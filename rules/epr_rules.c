@@ -60,6 +60,18 @@ static const char *const says_exit[] = {
     NULL,
 };
 
+static const char *const says_high[] = {
+    [HIGH_ABOVE] = "Outside EPR mode VBUS stands at {0:V}.",
+    [HIGH_UNSURE] = "VBUS stands too near the limit to tell.",
+    [HIGH_UNREAD] = "VBUS was not read during this contract.",
+    NULL,
+};
+
+static const char *const high_parameters[] = {
+    [HIGH_LIMIT] = "spr_volt_max", [HIGH_STATIC] = "static_ms", [HIGH_TRANSIENT] = "tSrcTransient", [HIGH_STEP] = "load_step_ma",
+    [HIGH_AFTER] = "transition_ms", NULL,
+};
+static const char *const silences_high[] = { "time.epr-timeout", NULL };
 static const char *const entry_parameters[] = { [ENTRY_WAIT] = "tEnterEPR", NULL };
 static const char *const mode_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", [OWED_ENTRY] = "tEnterEPR", NULL };
 static const char *const exit_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", NULL };
@@ -182,6 +194,21 @@ const struct rule epr_rules[] = {
         .wakes = EVENT_BIT(WAKE_TALK) | ENDS, .messages = EPR_MODE_MESSAGES, .sets = ON_SOP,
         .parameters = exit_parameters, .sentences = says_exit,
         .state_size = sizeof(struct owed_caps), .check = epr_check_exit,
+    },
+    {
+        .id = "epr.high-voltage-outside",
+        .title = "Outside EPR mode VBUS stays below what EPR mode is for",
+        .requirement = "In a contract outside EPR mode every static value of VBUS, a mean over 10 ms, is at most 22.05 V: 21 V, the highest a "
+                       "programmable supply may give, and 5 %. Changes under way are left out.",
+        .source = "USB PD, SPR voltages; 21 V seen in a Zephyr sample log; 5 % seen in Linux drivers/usb/typec/tcpm",
+        .why = "A device that never asked for EPR mode need not stand more.",
+        .undecided = "VBUS was not read during the contract, or stands too near the limit; or whether the two are in EPR mode is not known and "
+                     "the attach was not seen.",
+        .bench = "Ask for the highest voltage of every kind outside EPR mode, with VBUS recorded.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
+        .wakes = EVENT_BIT(EVENT_POWER) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_CONTRACT_END),
+        .parameters = high_parameters, .silenced_by = silences_high, .sentences = says_high,
+        .state_size = sizeof(struct high_state), .check = epr_check_high_voltage,
     },
     { .id = NULL },
 };

@@ -1,5 +1,6 @@
-/* ext.*: contents of status and identity messages. The checks: ext_checks.c, ext_objects.c. */
+/* ext.*: contents of status and identity messages. The checks: ext_checks.c, ext_objects.c, ext_trip.c. */
 #include "rules/ext_checks.h"
+#include "rules/ext_trip.h"
 #include "rules/groups.h"
 
 #include "decode/sources.h"
@@ -132,6 +133,22 @@ const struct rule ext_rules[] = {
             [FOLLOW_UP_LATE] = "Get_Status comes {4:ms} after the Alert; {5:ms} is the most.",
             [FOLLOW_UP_NEVER] = "No Get_Status follows the Alert."),
         .state_size = sizeof(struct alert_state), .check = ext_check_alert_answered,
+    },
+    {
+        .id = "ext.trip-announced",
+        .title = "A source that switches off an overload says so",
+        .requirement = "Where a contract ends because VBUS falls below 0.8 V, with a current 10 % above the contract in the 2 s before and no "
+                       "Hard Reset, detach or mark, an Alert with bit 30, 27 or 26 (over-voltage, over-temperature, over-current) comes in the "
+                       "2 s before or after.",
+        .source = "Common practice, no source; the bits as in " FROM_LINUX_ADO,
+        .why = "A device that is told of its overload can draw less; one that is not goes dark without knowing why.",
+        .undecided = "Records are missing, or could not be read, in that time.",
+        .bench = "Load the port beyond its contract until it switches off, with VBUS and current recorded.",
+        .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3,
+        .occasion_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,
+        .wakes = TRIP_WAKES, .messages = { .data = D(ALERT) }, .sets = 1 << SET_SOP,
+        .parameters = TRIP_PARAMETERS, .sentences = TRIP_SENTENCES,
+        .state_size = sizeof(struct trip_state), .check = ext_check_trip_announced,
     },
     {
         .id = "ext.manufacturer-fields",

@@ -4,6 +4,7 @@
  */
 #pragma once
 #include "rules/sequence.h"
+#include "rules/volts.h"
 
 /* swap.pr-order, swap.fr-order: two PS_RDY, and after a PR_Swap capabilities. */
 enum { ORDER_WRONG, ORDER_OLD_MISSING, ORDER_NEW_MISSING, ORDER_CAPS_MISSING, ORDER_BY_SOURCE };
@@ -41,6 +42,35 @@ struct vconn_swap {
     uint8_t     new_player;  /* who is to source VCONN; PLAYER_UNKNOWN: not known */
 };
 void swap_check_vconn_order(struct judge *j, const struct event *e);
+
+/* swap.pr-vbus-off (swap_volts.c) */
+enum { OFF_STILL_ON, OFF_UNSURE, OFF_UNREAD };
+enum { OFF_LEVEL };
+enum off_phase { OFF_IDLE, OFF_ACCEPTED, OFF_READY };
+struct vbus_off {
+    uint8_t        phase;     /* enum off_phase */
+    bool           was_low;   /* since the Accept: surely below 0.8 V once */
+    uint8_t        player;    /* the old source */
+    uint64_t       asked_frame, ready_frame;
+    int64_t        ready_ns;
+    struct reading before;    /* the last reading before PS_RDY; frame 0: none */
+};
+void swap_check_vbus_off(struct judge *j, const struct event *e);
+
+/* swap.fr-vbus (swap_volts.c) */
+enum { DIP_LONG, DIP_UNSURE, DIP_UNREAD };
+enum { DIP_MOST, DIP_LEVEL };
+struct fr_dip {
+    uint64_t asked_frame;     /* 0: no fast swap under way */
+    int64_t  t_ns;
+    uint8_t  player;          /* the new source */
+    bool     read, unsure;
+    int64_t  above_ns;        /* last reading surely above; INT64_MIN: none */
+    int64_t  below_ns;        /* first and last of the readings surely below since; INT64_MIN: none */
+    int64_t  below_last_ns, last_ns;
+    uint64_t below_frame;
+};
+void swap_check_fr_vbus(struct judge *j, const struct event *e);
 
 /* swap.dual-role-flag */
 enum { DUAL_ROLE_SOURCE, DUAL_ROLE_SINK };

@@ -20,6 +20,18 @@ static const char *const says_power[] = {
     [ORDER_BY_SOURCE] = "FR_Swap came from the source; it is for the sink to send, once it has seen the signal.",
     NULL,
 };
+static const char *const says_off[] = {
+    [OFF_STILL_ON] = "The old source says PS_RDY while VBUS is still at {0:V}.",
+    [OFF_UNSURE] = "VBUS about PS_RDY of the old source does not tell: on its way through 0.8 V, or raised by the new source already.",
+    [OFF_UNREAD] = "VBUS was not read within 5 ms of PS_RDY of the old source.",
+    NULL,
+};
+static const char *const says_dip[] = {
+    [DIP_LONG] = "In the fast swap VBUS stayed below 4.75 V for more than {5:ms}.",
+    [DIP_UNSURE] = "VBUS was read too seldom in the fast swap to tell how long it was below 4.75 V.",
+    [DIP_UNREAD] = "VBUS was not read in the fast swap.",
+    NULL,
+};
 static const char *const says_data[] = {
     [DATA_ROLE_KEPT] = "{0:m} of the {1:side} shows the data role that it had before the accepted DR_Swap.",
     NULL,
@@ -41,6 +53,8 @@ static const char *const power_parameters[] = {
     [ORDER_ON] = "tPSSourceOn", [ORDER_CAPS] = "tTypeCSinkWaitCap", NULL,
 };
 static const char *const vconn_parameters[] = { [VCONN_WAIT] = "tVCONNSourceTimeout", NULL };
+static const char *const off_parameters[] = { [OFF_LEVEL] = "vSafe0V", NULL };
+static const char *const dip_parameters[] = { [DIP_MOST] = "fr_dip_ms", [DIP_LEVEL] = "vSafe5V", NULL };
 static const char *const silences_fr[] = { "message.direction", NULL };
 
 const struct rule swap_rules[] = {
@@ -59,6 +73,20 @@ const struct rule swap_rules[] = {
         .wakes = A_SEQUENCE, .messages = ASKED_BY(PR_SWAP), .sets = ON_SOP,
         .parameters = power_parameters, .sentences = says_power,
         .state_size = sizeof(struct power_swap), .check = swap_check_pr_order,
+    },
+    {
+        .id = "swap.pr-vbus-off",
+        .title = "The old source is off when it says so",
+        .requirement = "At the start of the old source's PS_RDY in a PR_Swap VBUS is below 0.8 V: the last reading before it and the first one "
+                       "after it, one of them at most 5 ms away.",
+        .source = "USB PD, PR_Swap; vSafe0V seen in " FROM_ZEPHYR "; the 5 ms are ours",
+        .why = "The new source switches on at that message: two supplies would meet.",
+        .undecided = "VBUS was not read near PS_RDY, passes through 0.8 V just there, or had been off and is raised by the new source.",
+        .bench = BENCH_SWAPS "the other power role, with VBUS recorded every millisecond.",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
+        .wakes = A_SEQUENCE | EVENT_BIT(EVENT_END), .messages = ASKED_BY(PR_SWAP), .sets = ON_SOP,
+        .parameters = off_parameters, .sentences = says_off,
+        .state_size = sizeof(struct vbus_off), .check = swap_check_vbus_off,
     },
     {
         .id = "swap.dr-order",
@@ -104,6 +132,21 @@ const struct rule swap_rules[] = {
         .wakes = A_SEQUENCE | EVENT_BIT(WAKE_TALK), .messages = ASKED_BY(FR_SWAP), .sets = ON_SOP,
         .parameters = power_parameters, .silenced_by = silences_fr, .sentences = says_power,
         .state_size = sizeof(struct power_swap), .check = swap_check_fr_order,
+    },
+    {
+        .id = "swap.fr-vbus",
+        .title = "A fast swap keeps VBUS up",
+        .requirement = "From the Accept of FR_Swap to the new source's PS_RDY VBUS never stays below 4.75 V for more than 5 ms (ours; the "
+                       "standard's 0.15 ms is finer than most recordings).",
+        .source = "USB PD, fast role swap; tSrcFRSwap from memory; the 5 ms are ours",
+        .why = "A hub behind the port loses its devices when VBUS drops.",
+        .undecided = "VBUS was not read at least every 5 ms.",
+        .bench = "On a dock that can swap fast, take its supply away, with VBUS recorded every millisecond.",
+        .basis = BASIS_MEMORY | BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3,
+        .occasion_evidence = EVIDENCE_VBUS,
+        .wakes = A_SEQUENCE | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_END), .messages = ASKED_BY(FR_SWAP), .sets = ON_SOP,
+        .parameters = dip_parameters, .sentences = says_dip,
+        .state_size = sizeof(struct fr_dip), .check = swap_check_fr_vbus,
     },
     {
         .id = "swap.dual-role-flag",
