@@ -82,6 +82,7 @@ static inline bool plain_goodcrc(const struct engine *e, struct line *l, const s
     m->acknowledged = m->last_acknowledged = m->first_acknowledged = true;
     l->open = 0;
     l->due_ns = INT64_MAX;
+    l->goodcrc_seen = true;
     l->spoken |= (uint16_t)(1u << (stream ^ 1u));
     if (engine_inside_window(e, s->start_ns))
         l->plain_goodcrcs++;
@@ -169,7 +170,7 @@ static void doubt_open(const struct line_look *k)
     for (unsigned stream = 0; stream < STREAMS; stream++) {
         struct line_message *m = &l->message[stream];
 
-        if (m->copies == 0 || k->wire.start_ns - m->last.end_ns > LINE_ANSWER_NS)
+        if (m->copies == 0 || !line_soon_after(k, &m->last, LINE_ANSWER_NS))
             continue;
         if (m->copies == 1 && m->first_doubt == CAUSE_NONE) {
             m->first_doubt = CAUSE_BAD_PACKET;
@@ -321,7 +322,7 @@ static void drop_interrupted(struct line_look *k)
 
     for (unsigned stream = 0; stream < STREAMS; stream++)
         if ((l->open >> stream & 1) && !l->message[stream].acknowledged &&
-            k->wire.start_ns - l->message[stream].last.end_ns <= bench_limits(k->port->bench)->receive_most_ns)
+            line_soon_after(k, &l->message[stream].last, bench_limits(k->port->bench)->receive_most_ns))
             l->open &= (uint16_t)~(1u << stream);
 }
 

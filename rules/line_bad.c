@@ -109,6 +109,16 @@ static void copies_over(struct line_look *k)
     tell_each(k, SAYS_CRC_WRONG, CAUSE_NONE);
 }
 
+/* The one that speaks now was waiting for an answer: the copies may have been that. */
+static bool was_waiting(const struct line_look *k)
+{
+    struct judge      j = { .engine = k->engine, .book = k->book };
+    int64_t           settled_ns;
+    const struct ask *a = judge_last_ask(&j, k->speech->m.set, k->speech->player, &settled_ns);
+
+    return a && a->end == ASK_SOFT_RESET && a->delivered && settled_ns >= k->speech->start_ns;
+}
+
 /*
  * Whose copies they were: a sender that nobody acknowledged begins anew, by a Soft_Reset, or with capabilities once more. Whoever
  * says something else may as well be the one that was spoken to.
@@ -119,7 +129,7 @@ static bool gave_up(const struct line_look *k)
     bool offer = s->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES) && bytes_of(k->record) == k->line->bad_bytes;
 
     return (s->m.index == MESSAGE_INDEX(CLASS_CONTROL, CONTROL_SOFT_RESET) || offer) && s->m.set == SET_SOP && s->player <= PLAYER_B &&
-           (k->port->role[s->player] == SIDE_SOURCE) == s->m.power_bit;
+           (k->port->role[s->player] == SIDE_SOURCE) == s->m.power_bit && !was_waiting(k);
 }
 
 enum { NAMED_FRAMES = 3 }; /* a failure is remembered by so many frames */

@@ -55,6 +55,7 @@ struct line {
     bool        bad_since;       /* a bad packet since that message */
     bool        lookalike;       /* the message in hand counts as a copy, though it says something else */
     uint16_t    open;            /* streams whose message is not done with, a bit each */
+    bool        goodcrc_seen;    /* a GoodCRC is in the recording at all */
     uint16_t    spoken;          /* senders that were heard since the attach or Hard Reset, a bit each */
     int64_t     due_ns;          /* when the first of the open messages may be done with; INT64_MAX: none is open */
     struct line_message message[STREAMS];
@@ -113,6 +114,8 @@ void line_end_bad(struct line_look *k, int64_t t_ns);
 unsigned line_copies_most(const struct line_look *k, const struct message *m, const struct parameter **parameter);
 
 /* line_message.c: messages, their copies and their GoodCRCs. */
+/* The packet in hand may have begun within most_ns after the end of w. */
+bool line_soon_after(const struct line_look *k, const struct wire *w, int64_t most_ns);
 uint64_t line_digest(const struct message *m, const struct record *r); /* of two messages: the same bytes, the same digest */
 void line_take_goodcrc(struct line_look *k);
 void line_take_message(struct line_look *k);

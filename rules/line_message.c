@@ -27,8 +27,7 @@ static struct span since(const struct line_look *k, const struct wire *before)
     return span_between(k->port, edge_end(k->port, before), edge_start(k->port, &k->wire));
 }
 
-/* The packet in hand may have begun within most_ns after the end of w. */
-static bool soon_after(const struct line_look *k, const struct wire *w, int64_t most_ns)
+bool line_soon_after(const struct line_look *k, const struct wire *w, int64_t most_ns)
 {
     if (w->frame == 0)
         return false;
@@ -117,6 +116,8 @@ static void tell_unacknowledged(struct line_look *k, unsigned stream)
 
     if (!(k->line->spoken >> (stream ^ 1u) & 1) || (c.player <= PLAYER_CABLE && !k->port->spoken[c.player]))
         return; /* nobody may be there */
+    if (!k->line->goodcrc_seen)
+        return; /* two have spoken, and there is not one GoodCRC: whoever recorded it left them out */
     c.fault = true;
     copies_evidence(m, &c);
     c.cause = sent->delivery == DELIVERY_UNPROVEN ? CAUSE_NO_GOODCRC : m->doubt;
@@ -230,7 +231,7 @@ static unsigned answered_stream(const struct line_look *k)
         bool               plug = stream_set(stream) != SET_SOP && (stream & 1) == s->m.power_bit; /* from its own sender */
         bool               same = n && stream_set(stream) == SET_SOP && (sent->header >> 8 & 1) == s->m.power_bit;
 
-        if (sent->held && sent->id == s->m.id && !plug && !same && soon_after(k, &m->last, LINE_ANSWER_NS))
+        if (sent->held && sent->id == s->m.id && !plug && !same && line_soon_after(k, &m->last, LINE_ANSWER_NS))
             return stream;
     }
     return STREAMS;
@@ -262,9 +263,9 @@ static bool prompted(const struct line_look *k, bool near)
 {
     const struct line *l = k->line;
 
-    if (near || soon_after(k, &l->bad_before, LINE_ANSWER_NS))
+    if (near || line_soon_after(k, &l->bad_before, LINE_ANSWER_NS))
         return true;
-    return l->before == BEFORE_GOODCRC && l->before_player != k->speech->player && soon_after(k, &l->before_wire, LINE_ANSWER_NS);
+    return l->before == BEFORE_GOODCRC && l->before_player != k->speech->player && line_soon_after(k, &l->before_wire, LINE_ANSWER_NS);
 }
 
 /* exchange.goodcrc-unprompted */
@@ -289,8 +290,9 @@ void line_take_goodcrc(struct line_look *k)
     struct line         *l = k->line;
     const struct speech *s = k->speech;
     unsigned             stream = answered_stream(k);
-    bool                 near = l->last_message && soon_after(k, &l->message[l->last_message - 1u].last, LINE_ANSWER_NS);
+    bool                 near = l->last_message && line_soon_after(k, &l->message[l->last_message - 1u].last, LINE_ANSWER_NS);
 
+    l->goodcrc_seen = true;
     if (near)
         tell_id(k, stream < STREAMS);
     if (stream < STREAMS)

@@ -132,6 +132,29 @@ static void nobody_has_to_be_there_yet(void **state)
     line_expect_only(l, NULL);
 }
 
+static void a_recording_without_goodcrcs_says_nothing_of_them(void **state)
+{
+    struct lines     *l = *state;
+    const struct say  talk[] = {
+        { .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_SOURCE_CAPABILITIES, .count = 1,
+          .words = { word_fixed(5000, 3000) }, .quiet = true },
+        { .side = SIDE_SINK, .message_class = CLASS_DATA, .type = DATA_REQUEST, .count = 1, .words = { word_ask_fixed(1, 1000, 1000) },
+          .quiet = true },
+        { .side = SIDE_SOURCE, .message_class = CLASS_CONTROL, .type = CONTROL_ACCEPT, .quiet = true },
+        { .side = SIDE_SOURCE, .message_class = CLASS_CONTROL, .type = CONTROL_PS_RDY, .quiet = true },
+    };
+
+    lines_attach(l);
+    for (unsigned k = 0; k < 4; k++) {
+        lines_say(l, &talk[k]);
+        lines_wait(l, MS(5));
+    }
+    lines_wait(l, MS(500));
+    line_play(l);
+    expect_verdict(l, "exchange.goodcrc", VERDICT_NOT_SEEN);
+    line_expect_only(l, NULL);
+}
+
 static void a_plug_that_has_spoken_is_heard_of(void **state)
 {
     struct lines *l = *state;
@@ -693,6 +716,7 @@ int main(void)
         TEST(a_message_that_nobody_acknowledges_is_the_receivers_fault),
         TEST(a_goodcrc_counts_for_1_1_ms),
         TEST(nobody_has_to_be_there_yet),
+        TEST(a_recording_without_goodcrcs_says_nothing_of_them),
         TEST(a_plug_that_has_spoken_is_heard_of),
         TEST(after_a_hard_reset_the_partner_may_be_off),
         TEST(pulled_out_nobody_answers),

@@ -522,6 +522,21 @@ static void who_sent_the_bad_copies_may_not_show(void **state)
     expect_counts(l, "wire.crc", BEGIN_PACKETS + 2, 3, 0);
 }
 
+static void who_waited_for_an_answer_did_not_send_the_bad_copies(void **state)
+{
+    struct lines *l = *state;
+    uint64_t      first, reset;
+
+    line_begin(l);
+    line_put(l, &(struct one){ .side = SIDE_SINK, .type = CONTROL_GET_SOURCE_CAP, .id = l->next_id[SET_SOP][SIDE_SINK]++ });
+    lines_wait(l, US(60));
+    line_goodcrc(l, SIDE_SOURCE);
+    lines_wait(l, MS(3));
+    first = bad_copies(l, 3, SIDE_SINK, &reset);
+    line_play(l);
+    expect_undecided(l, "wire.crc-repeated", first, CAUSE_ROLES);
+}
+
 static void a_good_third_copy_lets_it_pass(void **state)
 {
     struct lines *l = *state;
@@ -703,6 +718,7 @@ int main(void)
         TEST(under_revision_2_there_are_four_copies),
         TEST(fewer_copies_than_the_sender_has_do_not_settle_it),
         TEST(who_sent_the_bad_copies_may_not_show),
+        TEST(who_waited_for_an_answer_did_not_send_the_bad_copies),
         TEST(a_good_third_copy_lets_it_pass),
         TEST(missing_records_after_bad_copies_leave_it_open),
         TEST(counting_without_a_call_comes_to_the_same),
