@@ -60,6 +60,22 @@ static void step_judge(struct judge *j, const struct event *e, struct swap_step_
     step_stop(j, p, s);
 }
 
+/* A PS_RDY of the wrong side, which other rules tell; or, where something was missed, of nobody knows who, and whose turn it was. */
+static void step_other(struct judge *j, const struct event *e, struct swap_step_wait *s, const struct window *w)
+{
+    const struct port *p = e->port;
+    enum cause         gap = sequence_gap(p, s->from.frame, s->from.sent.end_ns);
+
+    if (gap != CAUSE_NONE) {
+        struct span    span = span_between(p, kept_done(&s->from, p), heard_start(p, e->speech));
+        struct outcome o = judge_outcome(j, e);
+
+        o.sentence = SWAP_LATE;
+        judge_time(j, &o, &span, w, gap, true);
+    }
+    step_stop(j, p, s);
+}
+
 void time_check_pr_swap_off(struct judge *j, const struct event *e)
 {
     struct swap_step_wait *s = judge_state(j, e->port);
@@ -71,7 +87,7 @@ void time_check_pr_swap_off(struct judge *j, const struct event *e)
     if (e->speech->player == s->old_source)
         step_judge(j, e, s, &w, SWAP_STEP_NEVER);
     else
-        step_stop(j, e->port, s);
+        step_other(j, e, s, &w);
 }
 
 void time_check_pr_swap_on(struct judge *j, const struct event *e)
@@ -87,7 +103,7 @@ void time_check_pr_swap_on(struct judge *j, const struct event *e)
     } else if (s->second && e->speech->player == player_other(s->old_source)) {
         step_judge(j, e, s, &w, SWAP_ON_NEVER);
     } else {
-        step_stop(j, e->port, s);
+        step_other(j, e, s, &w);
     }
 }
 
@@ -125,7 +141,7 @@ void time_check_fr_swap(struct judge *j, const struct event *e)
     if (e->speech->player == s->old_source)
         step_judge(j, e, s, &w, FR_NEVER);
     else
-        step_stop(j, e->port, s);
+        step_other(j, e, s, &w);
 }
 
 void time_check_vconn_on(struct judge *j, const struct event *e)
