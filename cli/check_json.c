@@ -2,6 +2,7 @@
 
 #include "cli/finding_text.h"
 #include "cli/time_text.h"
+#include "cli/timings_tell.h"
 #include "cli/trace_json.h"
 
 const char *evidence_name(unsigned bit)
@@ -190,6 +191,8 @@ void check_json(struct out *o, struct check *c)
     json_u64(&j, "judged", engine_rules(c->engine));
     json_u64(&j, "of", RULE_CATALOGUE_SIZE);
     json_object_end(&j);
+    if (c->timings)
+        timings_json(&j, c);
     if (c->options->about_path)
         json_text(&j, "about", c->options->about_path);
     limits_json(&j, &c->settings->limits);

@@ -107,6 +107,14 @@ static void take_finding(void *context, const struct finding *f)
         finding_list_add(&c->findings, f);
 }
 
+static void take_timing(void *context, unsigned port, unsigned rule, const struct span *span, const struct window *window)
+{
+    struct check *c = context;
+
+    if (check_tells(c, rule))
+        timings_take(c->timings, port, rule, span, window);
+}
+
 static struct engine_options options_for_engine(struct check *c, const struct trace_loop *l)
 {
     struct engine_options o = {
@@ -116,6 +124,8 @@ static struct engine_options options_for_engine(struct check *c, const struct tr
         .finding = take_finding, .context = c,
     };
 
+    if (c->settings->timings)
+        o.timing = take_timing;
     memcpy(o.ports, c->options->ports.wanted, sizeof o.ports);
     return o;
 }
@@ -130,11 +140,14 @@ static bool feed_all(struct check *c, struct trace_loop *l)
 {
     const struct record *r;
 
-    while (trace_loop_next(l, &r))
+    while (trace_loop_next(l, &r)) {
         if (!engine_feed(c->engine, r, trace_loop_stepped_back(l)))
             return out_of_memory(c);
+        if (c->timings && r->kind == RECORD_MARK && r->soundness == RECORD_SOUND && r->mark.subject == RECORD_PORT_NONE)
+            timings_bench_mark(c->timings, r->t_ns);
+    }
     engine_end(c->engine, trace_loop_end_ns(l));
-    if (c->collector.failed)
+    if (c->collector.failed || (c->timings && timings_failed(c->timings)))
         return out_of_memory(c);
     if (!finding_list_sort(&c->findings)) {
         complain("%s: findings cannot be kept in a temporary file: %s; make room there, or leave --findings all out",
@@ -155,6 +168,18 @@ static void count_up(struct check *c)
     c->verdict = engine_verdict(c->engine);
 }
 
+/* Everybody who listens beside the rules. */
+static bool watch_all(struct check *c, const struct trace_loop *l)
+{
+    const bool *ports = c->options->ports.given ? c->options->ports.wanted : NULL;
+
+    collector_watch(&c->collector, engine_bench(c->engine), ports, l->since_ns, l->until_ns, false);
+    if (!c->settings->timings)
+        return true;
+    c->timings = timings_new(engine_bench(c->engine), ports, l->since_ns, l->until_ns);
+    return c->timings || out_of_memory(c);
+}
+
 bool check_run(struct check *c, const char *path, const struct options *options, const struct check_settings *settings)
 {
     struct trace_loop l;
@@ -170,9 +195,7 @@ bool check_run(struct check *c, const char *path, const struct options *options,
 
     if (done) {
         bench_default_time(engine_bench(c->engine), l.facts->default_time_ns);
-        collector_watch(&c->collector, engine_bench(c->engine), options->ports.given ? options->ports.wanted : NULL, l.since_ns,
-                        l.until_ns, false);
-        done = feed_all(c, &l);
+        done = watch_all(c, &l) && feed_all(c, &l);
         c->facts = *l.facts;
         c->zero_ns = l.zero_ns;
     }
@@ -188,6 +211,7 @@ void check_free(struct check *c)
 {
     collector_free(&c->collector);
     finding_list_free(&c->findings);
+    timings_free(c->timings);
     engine_free(c->engine);
     c->engine = NULL;
 }

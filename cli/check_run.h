@@ -5,6 +5,7 @@
 #include "cli/collector.h"
 #include "cli/finding_list.h"
 #include "cli/limits_file.h"
+#include "cli/timings.h"
 #include "cli/trace_loop.h"
 #include "rules/engine.h"
 
@@ -20,6 +21,7 @@ struct check_settings {
     uint8_t            judged_whom;    /* as in struct engine_options */
     uint8_t            standard;       /* the same */
     uint64_t           findings_limit; /* FINDINGS_ALL: every one */
+    bool               timings;        /* take the times */
     struct rule_choice rules;
     struct limits      limits;         /* --limits */
 };
@@ -33,6 +35,7 @@ struct check {
     struct engine               *engine;
     struct collector             collector;
     struct finding_list          findings;
+    struct timings              *timings;        /* NULL: not asked for */
     uint64_t                     told_findings;  /* counted over the told rules, listed or not */
     enum verdict                 verdict;
 };

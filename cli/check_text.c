@@ -483,6 +483,14 @@ static void tally(struct out *o, const struct check *c)
     phrase_wrap(o, 0, p.text);
 }
 
+void check_head_text(struct out *o, struct check *c)
+{
+    struct section_counts counts;
+
+    sections_count(c, &counts);
+    head(o, c, &counts);
+}
+
 void check_text(struct out *o, struct check *c, bool all_findings)
 {
     struct section_counts counts;

@@ -6,13 +6,14 @@
 #include "cli/fault_text.h"
 #include "cli/missing.h"
 #include "cli/phrase.h"
+#include "cli/timings_tell.h"
 
 #include <errno.h>
 #include <inttypes.h>
 #include <stdlib.h>
 
 struct check_options {
-    bool               strict, missing;
+    bool               strict, missing, timings;
     const char        *judge, *findings, *limits;
     unsigned           standard;
     int64_t            explain; /* number of a finding; -1: not asked for */
@@ -35,6 +36,8 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, findings), NULL },
     { "explain", 0, "N", "finding N: the frames around it, and how it was worked out", OPTION_NUMBER,
       offsetof(struct check_options, explain), NULL },
+    { "timings", 0, NULL, "how long everything took beside what is allowed, and the talk's health", OPTION_FLAG,
+      offsetof(struct check_options, timings), NULL },
     { "missing", 0, NULL, "what the traces have not shown, and what to do at the bench for it", OPTION_FLAG,
       offsetof(struct check_options, missing), NULL },
     { "only", 0, "RULES", "these rules or groups only: caps.order,request; may be given again", OPTION_LIST,
@@ -90,6 +93,7 @@ static bool settings_read(struct check_settings *s, const struct check_options *
 {
     check_settings_default(s);
     s->standard = (uint8_t)own->standard;
+    s->timings = own->timings;
     return judge_read(own->judge, &s->judged_whom) && limit_read(own->findings, &s->findings_limit) &&
            check_settings_limits(s, own->limits) &&
            rule_choice_apply(&s->rules, own->only.items, own->only.count, own->skip.items, own->skip.count);
@@ -107,6 +111,8 @@ static bool trace_tell(struct out *o, struct check *c, const struct check_option
         check_json(o, c);
     else if (c->options->quiet)
         check_line(o, c);
+    else if (own->timings)
+        timings_text(o, c);
     else
         check_text(o, c, own->findings != NULL);
     return true;
@@ -228,8 +234,8 @@ static int check_run_command(const struct command *self, int argc, char **argv)
         complain("check: --explain 0: findings are numbered from 1");
         return STATUS_NOT_DONE;
     }
-    if (own.missing && own.explain > 0) {
-        complain("check: --explain and --missing together; choose one");
+    if (own.missing + own.timings + (own.explain > 0) > 1) {
+        complain("check: --explain, --timings and --missing each print something else; choose one");
         return STATUS_NOT_DONE;
     }
     return check_command(&options, &own);
