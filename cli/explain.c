@@ -185,7 +185,9 @@ static void compared_text(const struct explain *x)
         phrase_entry(x->out, LABEL_COLUMN, TEXT_COLUMN, "compared", p.text);
     if (f->parameter) {
         p = phrase_empty();
-        phrase_format(&p, "%s, %s (source: %s)", f->parameter->name, f->parameter->meaning, f->parameter->source);
+        phrase_format(&p, "%s, %s (source: ", f->parameter->name, f->parameter->meaning);
+        parameter_source_phrase(&p, f->parameter);
+        phrase_add(&p, ")");
         phrase_entry(x->out, LABEL_COLUMN, TEXT_COLUMN, "limit", p.text);
     }
     p = phrase_empty();
@@ -225,13 +227,16 @@ static bool explain_text(struct explain *x)
 
 static void demand_json(struct json *j, const struct finding *f)
 {
+    struct phrase source = phrase_empty();
+
     json_object(j, "demand");
     json_text(j, "requirement", f->rule->requirement);
     json_text(j, "source", f->rule->source);
     json_text(j, "why", f->rule->why);
     if (f->parameter) {
         json_text(j, "parameter", f->parameter->name);
-        json_text(j, "parameter_source", f->parameter->source);
+        parameter_source_phrase(&source, f->parameter);
+        json_text(j, "parameter_source", source.text);
     } else {
         json_null(j, "parameter");
         json_null(j, "parameter_source");

@@ -228,8 +228,11 @@ static void window_text(struct out *o, const struct finding *f)
     phrase_add(&p, " ms");
     if (f->bits)
         phrase_format(&p, " for %u bits", (unsigned)f->bits);
-    if (w.parameter)
-        phrase_format(&p, ": %s, %s (source: %s)", w.parameter->name, w.parameter->meaning, w.parameter->source);
+    if (w.parameter) {
+        phrase_format(&p, ": %s, %s (source: ", w.parameter->name, w.parameter->meaning);
+        parameter_source_phrase(&p, w.parameter);
+        phrase_add(&p, ")");
+    }
     phrase_entry(o, LABEL_COLUMN, SIGN_COLUMN, "window", p.text);
     p = phrase_empty();
     phrase_add(&p, fit_words(span_fit(&f->span, &w)));

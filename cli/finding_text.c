@@ -1,5 +1,7 @@
 #include "cli/finding_text.h"
 
+#include "cli/limits_file.h"
+
 #include <ctype.h>
 
 enum { FORM_BYTES = 8 };
@@ -111,13 +113,6 @@ static void add_amount(struct phrase *p, const struct finding *f, int64_t amount
         phrase_format(p, " %s", f->unit);
 }
 
-static bool parameter_set_otherwise(const struct parameter *q)
-{
-    const struct parameter *usual = parameter_find(q->name);
-
-    return usual && (usual->min != q->min || usual->max != q->max);
-}
-
 void finding_measured(struct phrase *p, const struct finding *f)
 {
     /* A count or a number without a unit stands in the sentence already. */
@@ -143,7 +138,7 @@ void finding_measured(struct phrase *p, const struct finding *f)
     }
     add_amount(p, f, f->has_high ? f->high : f->low);
     if (f->parameter)
-        phrase_format(p, " (%s%s)", f->parameter->name, parameter_set_otherwise(f->parameter) ? ", by --limits" : "");
+        phrase_format(p, " (%s%s)", f->parameter->name, parameter_by_limits(f->parameter) ? ", by --limits" : "");
 }
 
 const char *cause_text(unsigned cause)

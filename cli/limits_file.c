@@ -325,6 +325,23 @@ const struct parameter *limits_before(const struct limits *l, const struct param
     return before->min != q->min || before->max != q->max ? before : NULL;
 }
 
+bool parameter_by_limits(const struct parameter *q)
+{
+    const struct parameter *usual = parameter_find(q->name);
+
+    return usual && (usual->min != q->min || usual->max != q->max);
+}
+
+void parameter_source_phrase(struct phrase *p, const struct parameter *q)
+{
+    if (!parameter_by_limits(q)) {
+        phrase_add(p, q->source);
+        return;
+    }
+    phrase_add(p, "--limits, instead of ");
+    parameter_phrase(p, parameter_find(q->name));
+}
+
 unsigned limits_level(const struct limits *l, const struct rule *r)
 {
     for (unsigned k = 0; k < l->level_count; k++)

@@ -30,6 +30,10 @@ const struct parameter *limits_before(const struct limits *l, const struct param
 /* The rule's level with the file. */
 unsigned limits_level(const struct limits *l, const struct rule *r);
 
+/* A parameter that a finding names: is it as --limits set it? */
+bool parameter_by_limits(const struct parameter *q);
+/* Where its value is from: the standard's source, or --limits and what it is instead of. */
+void parameter_source_phrase(struct phrase *p, const struct parameter *q);
 /* "24 to 33 ms", "at most 15 ms", "+-5 %" */
 void parameter_phrase(struct phrase *p, const struct parameter *q);
 /* One sentence for the head of a verdict: the file, and what it changed. */

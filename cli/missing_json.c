@@ -147,6 +147,7 @@ void missing_json(struct out *o, const struct missing *m)
     json_object_end(j);
     if (m->options->about_path)
         json_text(j, "about", m->options->about_path);
+    limits_json(j, &m->settings->limits);
     json_object_end(j);
     json_line(j);
 }

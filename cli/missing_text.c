@@ -304,6 +304,12 @@ static void head(struct out *o, const struct missing *m, bool missing)
     phrase_wrap(o, HEAD_COLUMN, m->device.used ? m->device.text : "a device that the traces do not name");
     out_style(o, OUT_PLAIN);
     traces_line(o, m);
+    if (m->settings->limits.path) {
+        struct phrase p = phrase_empty();
+
+        limits_phrase(&p, &m->settings->limits);
+        phrase_wrap(o, HEAD_COLUMN, p.text);
+    }
     for (unsigned port = 0; port < COLLECTOR_PORTS; port++)
         if (m->ports[port])
             port_head(o, m->ports[port]);

@@ -98,6 +98,17 @@ static void timer_detail(struct out *o, const struct check *c, const struct time
     phrase_wrap(o, DETAIL_COLUMN, p.text);
 }
 
+/* Beyond what is allowed, as far as there is one window. */
+static void extreme_out(struct out *o, const struct timer *m, int64_t ns)
+{
+    const struct window *w = &m->windows[0].window;
+    bool                 beyond = m->window_count == 1 && ((w->has_low && ns < w->low_ns) || (w->has_high && ns > w->high_ns));
+
+    out_style(o, beyond ? OUT_DOUBT : OUT_PLAIN);
+    time_out(o, ns);
+    out_style(o, OUT_PLAIN);
+}
+
 static void share_out(struct out *o, const struct timings *t, const struct timer *m, unsigned percent)
 {
     int64_t ns;
@@ -116,10 +127,10 @@ static void timer_out(struct out *o, const struct check *c, const struct timer *
     out_text(o, c->settings->rules.rows[rule].id);
     out_column(o, NUMBER_COLUMN);
     out_u64_wide(o, m->count, TIMES_WIDTH);
-    time_out(o, m->least_ns);
+    extreme_out(o, m, m->least_ns);
     share_out(o, c->timings, m, 50);
     share_out(o, c->timings, m, 95);
-    time_out(o, m->greatest_ns);
+    extreme_out(o, m, m->greatest_ns);
     windows_out(o, m);
     if (c->options->verbose)
         timer_detail(o, c, m, rule);

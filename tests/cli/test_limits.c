@@ -58,6 +58,67 @@ static void the_verdict_goes_by_the_file_and_names_it_with_what_it_changed(void 
     try_remove(path);
 }
 
+static void what_explains_a_finding_says_that_the_limit_is_by_the_file(void **state)
+{
+    char path[64], limits[64];
+
+    slow_source_save(*state, path);
+    file_save(stricter, limits);
+    struct try t = try_run(&command_check, "--only", "time.source-response", "--limits", limits, "--explain", "1", path, NULL);
+
+    expect_text(&t, "at most 5 ms: tReceiverResponse");
+    expect_text(&t, "(source: --limits, instead of at most 15 ms)");
+    try_free(&t);
+    t = try_run(&command_check, "--json", "--only", "time.source-response", "--limits", limits, "--explain", "1", path, NULL);
+    assert_string_equal(text_at(t.json, "demand.parameter"), "tReceiverResponse");
+    assert_string_equal(text_at(t.json, "demand.parameter_source"), "--limits, instead of at most 15 ms");
+    try_free(&t);
+    unlink(limits);
+    try_remove(path);
+}
+
+/* Bits may come at 240 kbit/s, and a stamp of the host is good to 2 ms: the sum says so, and still adds up. */
+static void the_sum_of_an_edge_goes_by_the_file_too(void **state)
+{
+    struct lines *l = *state;
+    char          path[64], limits[64];
+    const uint32_t words[] = { word_fixed(5000, 3000) };
+
+    l->unmeasured = true;
+    lines_attach(l);
+    lines_caps(l, 1, words);
+    lines_request(l, word_ask_fixed(1, 1000, 1000));
+    lines_wait(l, MS(8));
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+    try_save(l, path);
+    file_save("{\"schema\":1,\"parameters\":{\"tReceiverResponse\":5,\"fBitRate\":{\"min\":240}}}", limits);
+    struct try t = try_run(&command_check, "--only", "time.source-response", "--limits", limits, "--explain", "1", path, NULL);
+
+    expect_text(&t, "x 300/330 to x 300/240");
+    expect_text(&t, "earliest and latest"); /* stamp, length and uncertainty make the edge */
+    try_free(&t);
+    unlink(limits);
+    try_remove(path);
+}
+
+static void the_missing_actions_name_the_file_too(void **state)
+{
+    char path[64], limits[64];
+
+    slow_source_save(*state, path);
+    file_save(stricter, limits);
+    struct try t = try_run(&command_check, "--missing", "--limits", limits, path, NULL);
+
+    expect_text(&t, limits);
+    try_free(&t);
+    t = try_run(&command_check, "--missing", "--json", "--limits", limits, path, NULL);
+    assert_string_equal(text_at(t.json, "limits.file"), limits);
+    try_free(&t);
+    unlink(limits);
+    try_remove(path);
+}
+
 static void the_json_names_the_file_what_it_changed_and_the_parameter_of_a_finding(void **state)
 {
     char path[64], limits[64];
@@ -249,6 +310,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(the_verdict_goes_by_the_file_and_names_it_with_what_it_changed, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(what_explains_a_finding_says_that_the_limit_is_by_the_file, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(the_sum_of_an_edge_goes_by_the_file_too, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(the_missing_actions_name_the_file_too, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(the_json_names_the_file_what_it_changed_and_the_parameter_of_a_finding, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_failure_of_a_rule_made_a_should_does_not_fail_the_trace, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_file_that_says_what_holds_anyway_changes_nothing, lines_setup, lines_teardown),

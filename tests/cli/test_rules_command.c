@@ -65,7 +65,7 @@ static void one_rule_is_explained_from_demand_to_bench(void **state)
     try_free(&t);
 }
 
-/* Of the whole catalogue the groups message (17), caps (32) and request (12) are judged: 61. */
+/* Of the whole catalogue the groups message (17), caps (32) and request (12) are judged in full, and others beside them. */
 static void the_json_has_the_three_groups_in_full(void **state)
 {
     (void)state;
@@ -80,7 +80,8 @@ static void the_json_has_the_three_groups_in_full(void **state)
     assert_int_equal(n[0], 17);
     assert_int_equal(n[1], 32);
     assert_int_equal(n[2], 12);
-    assert_int_equal(number_at(t.json, "catalogue.judged"), 61);
+    assert_int_equal(number_at(t.json, "catalogue.judged"), size_at(t.json, "rules"));
+    assert_true(size_at(t.json, "rules") > 17 + 32 + 12);
     try_free(&t);
 }
 
