@@ -181,7 +181,7 @@ static void compared_text(const struct explain *x)
 
     section(x->out, "Decided by", "");
     finding_measured(&p, f);
-    if (p.used)
+    if (p.used && f->unit && f->unit[0])
         phrase_entry(x->out, LABEL_COLUMN, TEXT_COLUMN, "compared", p.text);
     if (f->parameter) {
         p = phrase_empty();

@@ -113,11 +113,23 @@ static void add_amount(struct phrase *p, const struct finding *f, int64_t amount
         phrase_format(p, " %s", f->unit);
 }
 
+static void parameter_used(struct phrase *p, const struct finding *f)
+{
+    if (!f->parameter)
+        return;
+    phrase_format(p, "goes by %s, ", f->parameter->name);
+    parameter_phrase(p, f->parameter);
+    if (parameter_by_limits(f->parameter))
+        phrase_add(p, ", by --limits");
+}
+
 void finding_measured(struct phrase *p, const struct finding *f)
 {
-    /* A count or a number without a unit stands in the sentence already. */
-    if (!f->has_measured || !f->unit || !f->unit[0])
+    /* A count or a number without a unit stands in the sentence already; the limit that was used has its name here. */
+    if (!f->has_measured || !f->unit || !f->unit[0]) {
+        parameter_used(p, f);
         return;
+    }
     phrase_add(p, "measured ");
     add_amount(p, f, f->measured);
     if (f->has_uncertainty) {

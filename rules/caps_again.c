@@ -76,6 +76,7 @@ void check_repeats_identical(struct judge *j, const struct event *e)
         struct outcome out = caps_outcome(j, o, REPEATS_MANY);
 
         s->told = true;
+        out.parameter = judge_parameter(j, REPEATS_MOST);
         out.values[0] = n;
         out.values[1] = window_ns;
         out.values[2] = most;

@@ -2,6 +2,7 @@
 #include "tests/cli/cli_try.h"
 
 #include "cli/finding_text.h"
+#include "rules/parameter.h"
 
 #include <ctype.h>
 
@@ -54,6 +55,19 @@ static void a_measurement_says_what_is_required(void **state)
     p = phrase_empty();
     finding_measured(&p, &f);
     assert_string_equal(p.text, "measured 31.417 ms; required at most 30 ms");
+    f.parameter = parameter_find("tSenderResponse@3.0"); /* whose 30 ms that are */
+    p = phrase_empty();
+    finding_measured(&p, &f);
+    assert_string_equal(p.text, "measured 31.417 ms; required at most 30 ms (tSenderResponse@3.0)");
+    f.unit = "";
+    f.parameter = parameter_find("nRetryCount@3.x");
+    p = phrase_empty();
+    finding_measured(&p, &f);
+    assert_string_equal(p.text, "goes by nRetryCount@3.x, 2"); /* the count itself stands in the sentence */
+    f.parameter = NULL;
+    p = phrase_empty();
+    finding_measured(&p, &f);
+    assert_string_equal(p.text, "");
     f.verdict = VERDICT_UNDECIDED;
     f.cause = CAUSE_LOST;
     p = phrase_empty();

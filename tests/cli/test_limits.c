@@ -150,6 +150,39 @@ static void the_json_names_the_file_what_it_changed_and_the_parameter_of_a_findi
     try_remove(path);
 }
 
+/* A Request 40 ms after the offer is late in every edition, and the finding says by which number (USB PD reference, tSenderResponse). */
+static void a_finding_names_the_value_of_the_edition_that_was_used(void **state)
+{
+    static const struct { const char *standard, *parameter; int high_ms; } expected[] = {
+        { "2.0", "tSenderResponse@2.0", 30 }, { "3.0", "tSenderResponse@3.0", 30 }, { "3.1", "tSenderResponse@3.1", 32 },
+        { "3.2", "tSenderResponse@3.2", 33 }, { "seen", "tSenderResponse", 33 },
+    };
+    struct lines  *l = *state;
+    const uint32_t words[] = { word_fixed(5000, 3000) };
+    char           path[64], text[80];
+
+    lines_attach(l);
+    lines_caps(l, 1, words);
+    lines_wait(l, MS(38));
+    lines_request(l, word_ask_fixed(1, 1000, 1000));
+    lines_accept_and_ready(l);
+    try_save(l, path);
+    for (unsigned k = 0; k < sizeof expected / sizeof expected[0]; k++) {
+        struct try t = try_run(&command_check, "--json", "--only", "time.first-request", "--standard", expected[k].standard, path, NULL);
+        const cJSON *f = find_at(t.json, "findings", "rule", "time.first-request");
+
+        assert_non_null(f);
+        assert_string_equal(text_at(f, "parameter"), expected[k].parameter);
+        assert_int_equal(number_at(f, "high"), expected[k].high_ms);
+        try_free(&t);
+        t = try_run(&command_check, "--only", "time.first-request", "--standard", expected[k].standard, path, NULL);
+        snprintf(text, sizeof text, "required at most %d ms (%s)", expected[k].high_ms, expected[k].parameter);
+        expect_text(&t, text);
+        try_free(&t);
+    }
+    try_remove(path);
+}
+
 static void a_failure_of_a_rule_made_a_should_does_not_fail_the_trace(void **state)
 {
     char path[64], limits[64];
@@ -314,6 +347,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(the_sum_of_an_edge_goes_by_the_file_too, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(the_missing_actions_name_the_file_too, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(the_json_names_the_file_what_it_changed_and_the_parameter_of_a_finding, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(a_finding_names_the_value_of_the_edition_that_was_used, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_failure_of_a_rule_made_a_should_does_not_fail_the_trace, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_file_that_says_what_holds_anyway_changes_nothing, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_wrong_file_is_refused_with_the_place_and_what_is_expected, lines_setup, lines_teardown),
