@@ -156,6 +156,7 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
         return NULL;
     }
     b->port = p;
+    b->parameters = e->parameters;
     for (unsigned k = 0; k < RULES_MAX; k++)
         b->wake_at[k] = INT64_MAX;
     for (unsigned k = 0; k < RULES_MAX; k++)

@@ -50,6 +50,7 @@ struct late { struct finding *list; size_t count, room; };
 
 struct port_book {
     const struct port *port;
+    const struct parameter *parameters;    /* the engine's */
     struct counts      counts[RULES_MAX];
     uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */

@@ -15,8 +15,11 @@ static const struct { const char *name; int64_t most; } listed[] = {
     { "caps_same_max", 15 * MILLI },
 };
 
-/* Beside the rules' own: what the port model and the engine go by. */
-static const char *const always_used[] = { "tReceive", "fBitRate", "host_time_ns", "answer_none_ms" };
+/* Beside the rules' own: what the port model and the engine go by, and who sent a Hard Reset. */
+static const char *const always_used[] = {
+    "tReceive", "fBitRate", "host_time_ns", "answer_none_ms", "tSenderResponse", "tPSTransition@spr", "tPSTransition@epr",
+    "tTypeCSinkWaitCap", "tPPSTimeout", "tSourceEPRKeepAlive", "vPpsShutdown",
+};
 
 int64_t limit_most(const struct parameter *q)
 {

@@ -11,19 +11,19 @@
 
 enum fitting { FITS_NOT, FITS_PERHAPS, FITS };
 
-/* Windows of the timers that end in a Hard Reset, with tHardReset and a little time to spare, which is ours. */
+/* The timers that end in a Hard Reset, and how much sooner and later than their windows it still is laid to them: ours. */
 enum reason { REASON_ANSWER, REASON_READY_SPR, REASON_READY_EPR, REASON_CAPABILITIES, REASON_PPS, REASON_KEEP_ALIVE };
-static const struct { int64_t low_ns, high_ns; } windows[] = {
-    [REASON_ANSWER] = { MS(24), MS(40) },           /* tSenderResponse: Zephyr usbc_pd.h, Chromium EC usb_pd.h */
-    [REASON_READY_SPR] = { MS(450), MS(560) },      /* tPSTransition: Zephyr usbc_pd.h */
-    [REASON_READY_EPR] = { MS(830), MS(1030) },     /* the same in EPR mode: Zephyr usbc_pd.h */
-    [REASON_CAPABILITIES] = { MS(310), MS(630) },   /* tTypeCSinkWaitCap: Zephyr usbc_pd.h, Linux include/linux/usb/pd.h */
-    [REASON_PPS] = { MS(11900), MS(15100) },        /* tPPSTimeout: a published PD timer table that names USB PD R3.2 (secondary) */
-    [REASON_KEEP_ALIVE] = { MS(745), MS(1010) },    /* tSourceEPRKeepAlive: onsemi PD firmware pd_types.h */
+static const struct { const char *parameter; int64_t sooner_ns, later_ns; } timers[] = {
+    [REASON_ANSWER] = { "tSenderResponse", 0, MS(7) },
+    [REASON_READY_SPR] = { "tPSTransition@spr", 0, MS(10) },
+    [REASON_READY_EPR] = { "tPSTransition@epr", 0, MS(10) },
+    [REASON_CAPABILITIES] = { "tTypeCSinkWaitCap", 0, MS(10) },
+    [REASON_PPS] = { "tPPSTimeout", MS(100), MS(100) },
+    [REASON_KEEP_ALIVE] = { "tSourceEPRKeepAlive", MS(5), MS(10) },
 };
 
-/* vPpsShutdown, part of the object's least voltage (Linux drivers/usb/typec/tcpm/tcpci.c), and how old a reading may be (ours). */
-enum { PPS_SHUTDOWN_PERCENT = 85, UV_A_MV = 1000, READING_AGE_MS = 100 };
+/* How old a reading may be: ours. */
+enum { UV_A_MV = 1000, THOUSANDTHS = 1000, READING_AGE_MS = 100 };
 
 struct reset_scene {
     struct port_book  *book;
@@ -43,8 +43,10 @@ static void add(struct reset_scene *s, unsigned side, enum fitting fits)
 static enum fitting in_window(const struct reset_scene *s, enum reason reason, struct edge from, bool gap)
 {
     struct span   span = span_between(s->port, from, s->reset);
-    struct window w = { .low_ns = windows[reason].low_ns, .high_ns = windows[reason].high_ns, .has_low = true, .has_high = true };
+    struct window w = window_of(parameter_in(s->book->parameters, timers[reason].parameter));
 
+    w.low_ns -= timers[reason].sooner_ns;
+    w.high_ns += timers[reason].later_ns;
     switch (span_fit(&span, &w)) {
     case FIT_INSIDE:
         return gap ? FITS_PERHAPS : FITS;
@@ -135,9 +137,10 @@ static bool pps_shut_down(const struct reset_scene *s)
 {
     const struct port *p = s->port;
     struct pdo         pdo = pdo_read_source(p->contract.pdo_word, p->contract.position);
+    int64_t            share = parameter_in(s->book->parameters, "vPpsShutdown")->min;
 
     return p->vbus_seen && s->reset.early_ns - p->vbus_least_ns <= MS(READING_AGE_MS) &&
-           p->vbus_least_uv / UV_A_MV * 100 < pdo.min_mv * PPS_SHUTDOWN_PERCENT;
+           (int64_t)p->vbus_least_uv / UV_A_MV * THOUSANDTHS < pdo.min_mv * share;
 }
 
 /* The reset has just ended the contract. */

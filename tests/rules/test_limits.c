@@ -4,7 +4,7 @@
  */
 #include "rules/limits.h"
 
-#include "decode/times.h"
+#include "rules/engine_inside.h"
 #include "rules/groups.h"
 
 #include "tests/rules/bench_lines.h"
@@ -221,6 +221,31 @@ static void a_rule_goes_by_the_limit_that_was_set(void **state)
     free(table);
 }
 
+/* A Hard Reset 52 ms after a Request: of somebody unknown, until tSenderResponse may last 50 ms; then it is the sink's. */
+static void who_sent_a_hard_reset_follows_the_timers(void **state)
+{
+    struct lines          *l = *state;
+    const uint32_t         words[] = { word_fixed(5000, 3000) };
+    struct parameter      *table = limits_copy();
+    struct engine_options  options = { .since_ns = INT64_MIN, .until_ns = INT64_MAX, .parameters = table };
+
+    assert_non_null(table);
+    lines_attach(l);
+    lines_caps(l, 1, words);
+    lines_request(l, word_ask_fixed(1, 1000, 1000));
+    lines_wait(l, MS(52) - l->pause_ns);
+    lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(5));
+    lines_run(l, &options);
+    assert_int_equal(l->engine->books[0]->talk.origin, ORIGIN_UNKNOWN);
+    for (struct parameter *q = table; q->name; q++)
+        if (strcmp(q->name, "tSenderResponse") == 0)
+            assert_int_equal(most(q, 50000), LIMIT_SET);
+    lines_run(l, &options);
+    assert_int_equal(l->engine->books[0]->talk.origin, ORIGIN_SINK);
+    free(table);
+}
+
 /* A GoodCRC 1.3 ms after its message acknowledges it if tReceive allows that, and not if it does not. */
 static void the_wait_for_a_goodcrc_follows_treceive(void **state)
 {
@@ -264,6 +289,7 @@ int main(void)
         cmocka_unit_test(every_parameter_of_a_rule_matters_and_a_made_up_name_does_not),
         cmocka_unit_test(the_port_model_goes_by_the_usual_numbers_unless_told_otherwise),
         cmocka_unit_test_setup_teardown(a_rule_goes_by_the_limit_that_was_set, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(who_sent_a_hard_reset_follows_the_timers, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(the_wait_for_a_goodcrc_follows_treceive, lines_setup, lines_teardown),
     };
 
