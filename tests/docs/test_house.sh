@@ -71,4 +71,9 @@ done < <(grep -E '^(capture|decode|rules|cli)/.*\.c$' "$list")
 while read -r file; do
     grep -nE '\b(printf|fprintf|puts|perror|exit|abort|getenv)\(' "$file" | grep -v '^ *[0-9]*: *\*' && no "$file prints, exits or reads the environment"
 done < <(grep -E '^(capture|decode|rules)/.*\.[ch]$' "$list")
+
+# A rule's numbers are what --limits made of them: nothing looks them up in the table as it stands.
+while read -r file; do
+    grep -nE '\bparameter_find\(' "$file" && no "$file goes by a number that --limits cannot reach; judge_parameter gives it"
+done < <(grep -E '^rules/.*\.c$' "$list" | grep -v '^rules/parameters\.c$')
 exit "$wrong"
