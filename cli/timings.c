@@ -363,8 +363,8 @@ struct timings *timings_new(struct bench *bench, const bool *ports, int64_t sinc
     }
     bench_observe(bench,
                   EVENT_BIT(EVENT_PACKET) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_CABLE_RESET) |
-                      EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_MARK) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_ATTACH) |
-                      EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
+                      EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_MARK) | EVENT_BIT(EVENT_LOSS) |
+                      EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
                   timings_event, t);
     return t;
 }
