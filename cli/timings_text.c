@@ -69,8 +69,6 @@ static void windows_out(struct out *o, const struct timer *m)
     for (unsigned k = 0; k < m->window_count; k++) {
         struct phrase p = phrase_empty();
 
-        if (m->window_count > 1)
-            phrase_format(&p, "%" PRIu64 "x ", m->windows[k].count);
         window_phrase(&p, &m->windows[k].window);
         out_column(o, ALLOWED_COLUMN);
         phrase_wrap(o, ALLOWED_COLUMN, p.text);
@@ -89,7 +87,9 @@ static void timer_detail(struct out *o, const struct check *c, const struct time
 
     phrase_format(&p, "%s (", c->settings->rules.rows[rule].title);
     for (unsigned k = 0; k < m->window_count; k++)
-        if (m->windows[k].window.parameter)
+        if (m->windows[k].window.parameter && m->window_count > 1)
+            phrase_format(&p, "%s %" PRIu64 " times, ", m->windows[k].window.parameter->name, m->windows[k].count);
+        else if (m->windows[k].window.parameter)
             phrase_format(&p, "%s, ", m->windows[k].window.parameter->name);
     phrase_add(&p, "each known to +- ");
     phrase_short(&p, m->unsure_ns, 6);
