@@ -88,7 +88,7 @@ static void timer_detail(struct out *o, const struct check *c, const struct time
     phrase_format(&p, "%s (", c->settings->rules.rows[rule].title);
     for (unsigned k = 0; k < m->window_count; k++)
         if (m->windows[k].window.parameter && m->window_count > 1)
-            phrase_format(&p, "%s %" PRIu64 " times, ", m->windows[k].window.parameter->name, m->windows[k].count);
+            phrase_format(&p, "%s (%" PRIu64 "), ", m->windows[k].window.parameter->name, m->windows[k].count);
         else if (m->windows[k].window.parameter)
             phrase_format(&p, "%s, ", m->windows[k].window.parameter->name);
     phrase_add(&p, "each known to +- ");
