@@ -1,4 +1,5 @@
 /* The rules of the group exchange. */
+#include "rules/exchange_checks.h"
 #include "rules/groups.h"
 #include "rules/line_checks.h"
 
@@ -39,6 +40,125 @@ static const char *const says_retry_same[] = {
 #define LOSE_A_GOODCRC \
     "Disturb the line for a moment while a message is sent (a long cable, a contact that is moved), so that its GoodCRC stays away."
 #define ANY_TALK "Attach any partner that speaks USB PD and let the two agree on a contract."
+
+#define ON_SOP (1u << SET_SOP)
+#define C(type) (UINT32_C(1) << CONTROL_##type)
+#define D(type) (UINT32_C(1) << DATA_##type)
+#define E(type) (UINT32_C(1) << EXTENDED_##type)
+/* Messages that ask for an answer, in the catalogue's section 7, but Source_Capabilities, Request and Soft_Reset. */
+#define SWAPS (C(DR_SWAP) | C(PR_SWAP) | C(VCONN_SWAP))
+#define GETS                                                                                                                       \
+    (C(GET_SOURCE_CAP_EXTENDED) | C(GET_SINK_CAP_EXTENDED) | C(GET_STATUS) | C(GET_PPS_STATUS) | C(GET_COUNTRY_CODES) |            \
+     C(GET_SOURCE_INFO) | C(GET_REVISION))
+#define ASK_CONTROL (C(GET_SINK_CAP) | C(DATA_RESET) | SWAPS | GETS)
+#define ASK_DATA (D(GET_COUNTRY_INFO) | D(ENTER_USB))
+#define ASK_EXTENDED \
+    (E(GET_BATTERY_CAP) | E(GET_BATTERY_STATUS) | E(GET_MANUFACTURER_INFO) | E(SECURITY_REQUEST) | E(FIRMWARE_UPDATE_REQUEST) | E(CONTROL))
+/* Types that no edition names (decode/message_kinds.c). */
+#define RESERVED_CONTROL UINT32_C(0xfe000001)  /* 0, 25 .. 31 */
+#define RESERVED_DATA UINT32_C(0xffff6001)     /* 0, 13, 14, 16 .. 31 */
+#define RESERVED_EXTENDED UINT32_C(0xbff80001) /* 0, 19 .. 29, 31 */
+#define OFFERS_DATA D(SOURCE_CAPABILITIES)
+#define OFFERS_EXTENDED E(EPR_SOURCE_CAPABILITIES)
+#define REQUESTS (D(REQUEST) | D(EPR_REQUEST))
+
+/* Messages that should not be there, or are broken, need no answer; what nobody acknowledged is told by exchange.goodcrc. */
+static const char *const owner_silenced[] = {
+    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
+    "message.object-count", "exchange.goodcrc", NULL,
+};
+/* A plain Request in EPR mode is refused by a Hard Reset. */
+static const char *const request_silenced[] = {
+    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
+    "message.object-count", "exchange.goodcrc", "epr.request-kind", NULL,
+};
+static const char *const kind_silenced[] = {
+    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
+    "message.object-count", NULL,
+};
+static const char *const not_supported_silenced[] = { "exchange.goodcrc", NULL };
+static const char *const unexpected_silenced[] = {
+    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
+    "message.object-count", "exchange.answer-kind", "exchange.no-ready-without-accept", "epr.request-kind", NULL,
+};
+static const char *const one_silenced[] = {
+    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
+    "message.object-count", NULL,
+};
+
+static const char *const answer_parameters[] = { SENDER_RESPONSE_PARAMETERS, "answer_none_ms", NULL };
+static const char *const soft_reset_parameters[] = { SENDER_RESPONSE_PARAMETERS, "answer_none_ms", "crossing_ms", NULL };
+static const char *const ready_parameters[] = { "tPSTransition@spr", "tPSTransition@epr", NULL };
+static const char *const one_parameters[] = {
+    SENDER_RESPONSE_PARAMETERS, "answer_none_ms", "tPSTransition@spr", "tPSTransition@epr", "tVCONNSourceTimeout", "crossing_ms", NULL,
+};
+static const char *const sink_tx_parameters[] = { "rp_steady_ms", NULL };
+static const char *const waits_parameters[] = { "wait_max", NULL };
+static const char *const no_reset_parameters[] = {
+    SENDER_RESPONSE_PARAMETERS, "tPSTransition@spr", "tPSTransition@epr", "tHardReset", "reset_follows_ms", NULL,
+};
+
+#define SILENT_WORDS "No answer to {0:m} came within {1:ms}."
+#define GIVEN_UP_WORDS "{0:m} was given up {4:ms} after it was acknowledged: until then no answer had come."
+static const char *const says_answer[] = { [SAYS_SILENT] = SILENT_WORDS, [SAYS_GIVEN_UP] = GIVEN_UP_WORDS, NULL };
+static const char *const says_kind[] = {
+    [SAYS_KIND] = "{0:m} was answered with {1:m}, which is no answer to it.",
+    [SAYS_KIND_SINK] = "{0:m} was answered with {1:m}, by a port that is the sink and has capabilities to tell.",
+    [SAYS_KIND_SOURCE] = "{0:m} was answered with {1:m}, by a port that is the source and has capabilities to tell.",
+    NULL,
+};
+static const char *const says_not_supported[] = {
+    [SAYS_SILENT] = "No Not_Supported came within {1:ms} of a message of a reserved type.",
+    [SAYS_GIVEN_UP] = "A message of a reserved type was given up {4:ms} after it was acknowledged: until then no Not_Supported had come.",
+    [SAYS_REFUSED] = "A message of a reserved type was answered with {1:m} instead of Not_Supported.",
+    [SAYS_RESET] = "A message of a reserved type was answered with Soft_Reset instead of Not_Supported.",
+    NULL,
+};
+static const char *const says_soft_reset[] = {
+    [SAYS_SILENT] = "No Accept came within {1:ms} of the Soft_Reset.",
+    [SAYS_GIVEN_UP] = "The Soft_Reset was given up {4:ms} after it was acknowledged: until then no Accept had come.",
+    [SAYS_REFUSED] = "The Soft_Reset was followed by {1:m} instead of Accept.",
+    NULL,
+};
+static const char *const says_ready[] = {
+    [SAYS_READY_LATE] = "PS_RDY came {4:ms} after the Accept was acknowledged; {5:ms} is the most that a sink waits.",
+    [SAYS_READY_MISSING] = "The Request was accepted, and no PS_RDY followed within {5:ms}, or before the sink gave up.",
+    NULL,
+};
+static const char *const says_ready_unasked[] = { [SAYS_READY_UNASKED] = "PS_RDY, and no accepted Request before it.", NULL };
+static const char *const says_unexpected[] = {
+    [SAYS_UNEXPECTED] = "{0:m}, and nothing is open that it could answer or end.",
+    [SAYS_UNEXPECTED_CHUNK] = "A chunk of {0:m} is asked for, and the partner's last message was none.",
+    [SAYS_UNEXPECTED_TWICE] = "{0:m} once more, and nobody has asked for them.",
+    NULL,
+};
+static const char *const says_one[] = {
+    [SAYS_PARTNER_WAITS] = "{0:m}, while the partner waits for an answer to its {1:m}.",
+    [SAYS_OWN_OPEN] = "{0:m}, while its sender's own {1:m} has no answer yet.",
+    [SAYS_POWER_OPEN] = "{0:m} between the Accept of a Request and its PS_RDY.",
+    [SAYS_VCONN_OPEN] = "{0:m} between the Accept of a VCONN_Swap and its PS_RDY.",
+    [SAYS_MAYBE_OPEN] = "{0:m}: just before it something may have been begun that is not in the recording.",
+    NULL,
+};
+static const char *const says_sink_tx[] = {
+    [SAYS_TX_NOT_OK] = "The sink begins with {0:m} while Rp does not say 3.0 A (CC_STATE rp = {1}).",
+    [SAYS_TX_UNSURE] = "The sink begins with {0:m} just as Rp changed (CC_STATE rp = {1} now).",
+    NULL,
+};
+static const char *const says_waits[] = { [SAYS_WAITS] = "Wait number {0} in a row to the same Request; {1} are the most.", NULL };
+static const char *const says_no_reset[] = {
+    [SAYS_NO_RESET] = "{0:m} was not answered, and no Hard Reset followed.",
+    [SAYS_NO_RESET_READY] = "PS_RDY did not follow the Accept, and no Hard Reset came of it.",
+    NULL,
+};
+
+#define ENDS_ATTACH (EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH))
+#define TYPES_SEEN "message types seen in " FROM_ZEPHYR " and " FROM_CHROMIUM
+#define ANSWER_TIME "the 100 ms after which silence counts are ours"
+#define MAY_BE_LOST "Records are missing, or could not be read, before the answer would have been due."
+#define ASK_EVERYTHING \
+    "In a contract, let the partner ask for everything that the standard has a question for (status, extended capabilities, battery, " \
+    "revision, sink capabilities, swaps)."
 
 const struct rule exchange_rules[] = {
     {
@@ -107,6 +227,210 @@ const struct rule exchange_rules[] = {
         .undecided = "Nothing beyond what holds for every rule.", .bench = LOSE_A_GOODCRC,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH, .line = LINE_RETRY_SAME,
         .sentences = says_retry_same, .check = exchange_check_retry_same,
+    },
+    {
+        .id = "exchange.answer",
+        .title = "What is asked is answered",
+        .requirement = "To a message that asks for one (Get_..., swaps, Data_Reset, Enter_USB, security and firmware requests) an answer comes "
+                       "within 100 ms of its acknowledgement, or at least before its sender, having waited tSenderResponse, gives it up. Under "
+                       "2.0 only Get_Sink_Cap to a sink has to be answered.",
+        .source = "USB PD, message sequences; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
+        .why = "The asker waits in vain; some give the partner up, or reset it.",
+        .undecided = MAY_BE_LOST " Which revision was agreed on is not known.", .bench = ASK_EVERYTHING,
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .control = ASK_CONTROL | C(FR_SWAP), .data = ASK_DATA, .extended = ASK_EXTENDED },
+        .parameters = answer_parameters, .silenced_by = owner_silenced, .sentences = says_answer, .check = exchange_check_answer,
+    },
+    {
+        .id = "exchange.answer-kind",
+        .title = "An answer is one that belongs to the question",
+        .requirement = "The partner's next message after a question is one of the answers that the standard has for it, or begins something "
+                       "of its own. A sink does not refuse Get_Sink_Cap, a source not Get_Source_Cap; under 3.x Reject is no answer to "
+                       "Get_Sink_Cap.",
+        .source = "USB PD, message sequences; " TYPES_SEEN "; which answers which: from memory",
+        .why = "The asker takes it for a protocol error and resets.",
+        .undecided = "Records are missing, or could not be read, between question and answer.", .bench = ASK_EVERYTHING,
+        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .control = ASK_CONTROL | C(GET_SOURCE_CAP) | C(FR_SWAP), .data = ASK_DATA | OFFERS_DATA | REQUESTS | D(VENDOR_DEFINED),
+                      .extended = ASK_EXTENDED | OFFERS_EXTENDED },
+        .silenced_by = kind_silenced, .sentences = says_kind, .check = exchange_check_answer_kind,
+    },
+    {
+        .id = "exchange.request-answered",
+        .title = "A Request is answered",
+        .requirement = "To a Request or EPR_Request that was heard the source says Accept, Reject or Wait within 100 ms of the acknowledgement, "
+                       "and before the sink, having waited tSenderResponse, gives up.",
+        .source = "USB PD, policy engine of the source; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
+        .why = "The sink has to send a Hard Reset, and its supply goes off and on.",
+        .undecided = MAY_BE_LOST, .bench = ANY_TALK,
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .data = REQUESTS }, .sets = ON_SOP,
+        .parameters = answer_parameters, .silenced_by = request_silenced, .sentences = says_answer,
+        .check = exchange_check_request_answered,
+    },
+    {
+        .id = "exchange.request-after-caps",
+        .title = "Capabilities are followed by a Request",
+        .requirement = "After Source_Capabilities (in EPR mode EPR_Source_Capabilities) that were heard, were not asked for or are the first "
+                       "since an attach or reset, the sink sends Request or EPR_Request within 100 ms of the acknowledgement, and before the "
+                       "source, having waited tSenderResponse, gives up.",
+        .source = "USB PD, policy engine of the sink; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
+        .why = "A sink that keeps to an offer that was withdrawn draws power that nobody has promised.",
+        .undecided = MAY_BE_LOST, .bench = ANY_TALK,
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SINK, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .data = OFFERS_DATA, .extended = OFFERS_EXTENDED }, .sets = ON_SOP,
+        .parameters = answer_parameters, .silenced_by = owner_silenced, .sentences = says_answer,
+        .check = exchange_check_request_after_caps,
+    },
+    {
+        .id = "exchange.source-caps-answer",
+        .title = "A source that is asked tells its capabilities",
+        .requirement = "To Get_Source_Cap (in EPR mode also to Extended_Control EPR_Get_Source_Cap) of the sink the source answers with its "
+                       "capabilities within 100 ms of the acknowledgement, and before the sink, having waited tSenderResponse, gives up.",
+        .source = "USB PD, Get_Source_Cap; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
+        .why = "A sink that wants more, or less, cannot find out what there is.",
+        .undecided = MAY_BE_LOST, .bench = "In a contract, make the sink ask for the source's capabilities (Get_Source_Cap).",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .control = C(GET_SOURCE_CAP), .extended = E(CONTROL) }, .sets = ON_SOP,
+        .parameters = answer_parameters, .silenced_by = owner_silenced, .sentences = says_answer,
+        .check = exchange_check_source_caps_answer,
+    },
+    {
+        .id = "exchange.ready-after-accept",
+        .title = "An accepted Request ends with PS_RDY",
+        .requirement = "After the Accept of a Request PS_RDY begins within 550 ms of the acknowledgement, in EPR mode within 1020 ms "
+                       "(tPSTransition): else the sink must reset. A Hard Reset before the sink's shortest patience, 450 and 830 ms, takes "
+                       "the occasion away.",
+        .source = "USB PD, PS_RDY; tPSTransition seen in " FROM_ZEPHYR " and " FROM_CHROMIUM,
+        .why = "The sink waits at reduced power, then resets the supply.",
+        .undecided = "Records are missing, or could not be read, after the Accept; or the reset came when the sink's patience may have been over, "
+                     "or not.",
+        .bench = ANY_TALK,
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_SOFT_RESET) | ENDS_ATTACH,
+        .messages = { .control = C(ACCEPT) | C(PS_RDY) }, .sets = ON_SOP, .parameters = ready_parameters,
+        .sentences = says_ready, .state_size = sizeof(struct ready_state), .check = exchange_check_ready,
+    },
+    {
+        .id = "exchange.no-ready-without-accept",
+        .title = "PS_RDY comes only after an Accept",
+        .requirement = "Outside of swaps a source says PS_RDY only after it has accepted a Request (under 2.0 also after GotoMin).",
+        .source = "USB PD, PS_RDY; from memory",
+        .why = "The sink believes in power that was never agreed on.",
+        .undecided = "The Accept may lie before the recording, or among records that are missing or could not be read.",
+        .bench = ANY_TALK,
+        .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(EVENT_MESSAGE),
+        .messages = { .control = C(PS_RDY) | C(GOTOMIN) }, .sets = ON_SOP,
+        .sentences = says_ready_unasked, .state_size = sizeof(struct ready_unasked_state), .check = exchange_check_ready_unasked,
+    },
+    {
+        .id = "exchange.unexpected-message",
+        .title = "Answers come to those who have asked",
+        .requirement = "A message that only answers, or carries on what was begun, comes while something is open that the other side began, or "
+                       "less than 100 ms after the asker's patience ran out. Sink_Capabilities may come once unasked.",
+        .source = "USB PD, message sequences; from memory",
+        .why = "A message out of nothing is a protocol error: the other side resets.",
+        .undecided = "The recording begins, or records are missing or could not be read, just before it; or who has which role is not known.",
+        .bench = ASK_EVERYTHING,
+        .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_SOFT_RESET) | ENDS_ATTACH,
+        .messages = { .control = C(ACCEPT) | C(REJECT) | C(WAIT) | C(PS_RDY) | C(NOT_SUPPORTED) | C(DATA_RESET_COMPLETE),
+                      .data = D(SINK_CAPABILITIES) | D(BATTERY_STATUS) | D(SOURCE_INFO) | D(REVISION) | D(EPR_MODE) | D(VENDOR_DEFINED),
+                      .extended = UINT32_MAX & ~(E(EPR_SOURCE_CAPABILITIES) | RESERVED_EXTENDED | E(VENDOR_DEFINED)) },
+        .parameters = answer_parameters, .silenced_by = unexpected_silenced, .sentences = says_unexpected,
+        .state_size = sizeof(struct unexpected_state), .check = exchange_check_unexpected,
+    },
+    {
+        .id = "exchange.not-supported",
+        .title = "A message of an unknown type is answered with Not_Supported",
+        .requirement = "To a message of a reserved type that was heard in an explicit contract under 3.x the partner answers Not_Supported within "
+                       "100 ms: it neither keeps silent, nor rejects it, nor resets.",
+        .source = "USB PD, Not_Supported; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; its use: notes on PD R3.2 V1.2 (secondary)",
+        .why = "It is how a device of today gets along with one of tomorrow.",
+        .undecided = MAY_BE_LOST, .bench = "In a contract under 3.x, send one message of a type that no edition defines.",
+        .basis = BASIS_FOUND | BASIS_SECONDARY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3,
+        .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .control = RESERVED_CONTROL, .data = RESERVED_DATA, .extended = RESERVED_EXTENDED }, .sets = ON_SOP,
+        .parameters = answer_parameters, .silenced_by = not_supported_silenced, .sentences = says_not_supported,
+        .check = exchange_check_not_supported,
+    },
+    {
+        .id = "exchange.soft-reset-accept",
+        .title = "A Soft_Reset is accepted",
+        .requirement = "The partner's next message after a Soft_Reset that was heard is Accept, within 100 ms of the acknowledgement, and before "
+                       "the sender, having waited tSenderResponse, gives up. Where both reset at once each accepts the other's.",
+        .source = "USB PD, Soft Reset; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
+        .why = "What could have been mended quietly ends in a Hard Reset.",
+        .undecided = MAY_BE_LOST " The partner had begun its message before it heard the Soft_Reset.",
+        .bench = "In a contract, make the partner send a Soft_Reset.",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
+        .messages = { .control = C(SOFT_RESET) },
+        .parameters = soft_reset_parameters, .silenced_by = owner_silenced, .sentences = says_soft_reset,
+        .check = exchange_check_soft_reset_accept,
+    },
+    {
+        .id = "exchange.one-at-a-time",
+        .title = "One thing is settled before the next is begun",
+        .requirement = "A message that opens an exchange on SOP comes while no other is open there: no question of either side unanswered "
+                       "within tSenderResponse, no accepted Request without PS_RDY. Structured VDMs may be interrupted; Soft_Reset, FR_Swap, "
+                       "Alert and Attention may come at any time.",
+        .source = "USB PD, atomic message sequences; from memory",
+        .why = "The other side may take the second question for an answer to the first, or for a protocol error.",
+        .undecided = "Both sides began at the same time; or records are missing or could not be read just before it.",
+        .bench = ASK_EVERYTHING,
+        .basis = BASIS_MEMORY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3, .wakes = EVENT_BIT(EVENT_MESSAGE),
+        .messages = { .control = ASK_CONTROL | C(GET_SOURCE_CAP),
+                      .data = ASK_DATA | OFFERS_DATA | REQUESTS | D(EPR_MODE) | D(VENDOR_DEFINED),
+                      .extended = ASK_EXTENDED | OFFERS_EXTENDED },
+        .sets = ON_SOP, .parameters = one_parameters, .silenced_by = one_silenced, .sentences = says_one,
+        .check = exchange_check_one_at_a_time,
+    },
+    {
+        .id = "exchange.sink-tx",
+        .title = "The sink begins only while the source lets it",
+        .requirement = "In an explicit contract under 3.x the sink opens an exchange only while Rp says 3.0 A (SinkTxOK). Answers, Soft_Reset and "
+                       "FR_Swap are free.",
+        .source = "USB PD, collision avoidance; SinkTxOK seen in " FROM_ZEPHYR " and " FROM_CHROMIUM,
+        .why = "With both talking at once messages are lost, and in the end somebody resets.",
+        .undecided = "Rp changed less than 5 ms (ours) before the message.",
+        .bench = "Record CC with the messages, and let both sides have much to ask.",
+        .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R3,
+        .occasion_evidence = EVIDENCE_CC,
+        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_DETACH),
+        .messages = { .control = ASK_CONTROL | C(GET_SOURCE_CAP), .data = ASK_DATA | REQUESTS | D(EPR_MODE) | D(VENDOR_DEFINED),
+                      .extended = ASK_EXTENDED },
+        .sets = ON_SOP, .parameters = sink_tx_parameters, .silenced_by = one_silenced, .sentences = says_sink_tx,
+        .state_size = sizeof(struct sink_tx_state), .check = exchange_check_sink_tx,
+    },
+    {
+        .id = "exchange.wait-endless",
+        .title = "A source does not answer Wait for ever",
+        .requirement = "The same Request, with the same words, is answered with Wait at most 10 times in a row without new capabilities in "
+                       "between.",
+        .source = "ours, common practice: the standard sets no limit",
+        .why = "The device asks on and on, and never gets the power that the label promises.",
+        .undecided = "Records are missing in the row.",
+        .bench = "Load the other ports of the source, then attach a sink that asks for more than is left.",
+        .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE,
+        .wakes = EVENT_BIT(EVENT_ANSWERED) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_LOSS) |
+                 ENDS_ATTACH | EVENT_BIT(EVENT_END),
+        .parameters = waits_parameters, .sentences = says_waits, .state_size = sizeof(struct waits_state),
+        .check = exchange_check_wait_endless,
+    },
+    {
+        .id = "exchange.hard-reset-after-timeout",
+        .title = "Who waits in vain for power resets",
+        .requirement = "Where a Request was not answered, PS_RDY did not come, or in an explicit contract capabilities were not followed by a "
+                       "Request, a Hard Reset follows within the longest patience of who waits, tHardReset (5 ms) and 100 ms (ours).",
+        .source = "USB PD, Hard Reset; timers seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; that they end in a Hard Reset: from memory",
+        .why = "Two devices that both wait for the other stay stuck until somebody pulls the plug.",
+        .undecided = "Records are missing, or could not be read, in that time.",
+        .bench = "Attach a partner that leaves a Request unanswered, or accepts it and never says PS_RDY.",
+        .basis = BASIS_FOUND | BASIS_MEMORY | BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_EACH,
+        .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_SOFT_RESET) | ENDS_ATTACH,
+        .messages = { .control = C(ACCEPT) | C(PS_RDY), .data = OFFERS_DATA | REQUESTS, .extended = OFFERS_EXTENDED }, .sets = ON_SOP,
+        .parameters = no_reset_parameters, .silenced_by = owner_silenced, .sentences = says_no_reset,
+        .state_size = sizeof(struct no_reset_state), .check = exchange_check_no_reset,
     },
     { .id = NULL },
 };

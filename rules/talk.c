@@ -359,6 +359,16 @@ const struct sent *judge_sent(const struct judge *j, unsigned set, uint64_t fram
     return set == SET_SOP && frame && j->book->talk.accept.frame == frame ? &j->book->talk.accept : NULL;
 }
 
+const struct sent *judge_open_sent(const struct judge *j, unsigned set, unsigned player)
+{
+    struct talk *t = &j->book->talk;
+    unsigned     stream = stream_index(set, player);
+
+    if (!t->is_open[stream])
+        return NULL;
+    return t->frozen[stream] ? &talk_open(t, stream)->sent : &j->book->port->streams[stream].last;
+}
+
 void talk_take_detach(struct engine *e, struct port_book *b, const struct event *event)
 {
     talk_pass_time(e, b, event->t_ns, event->record);

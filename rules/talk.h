@@ -34,6 +34,9 @@ int64_t judge_anew_ns(const struct judge *j);
  */
 const struct sent *judge_sent(const struct judge *j, unsigned set, uint64_t frame);
 
+/* The message of a question that is open, with its copies and GoodCRC so far; NULL: none is open. */
+const struct sent *judge_open_sent(const struct judge *j, unsigned set, unsigned player);
+
 struct ask {
     uint8_t  end;            /* enum ask_end */
     uint8_t  index;          /* message; reserved types too */
