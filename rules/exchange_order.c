@@ -164,6 +164,8 @@ static void unexpected_judge(struct judge *j, const struct event *e, const struc
         return; /* exchange.no-ready-without-accept */
     if (a && a->end == ASK_OTHER)
         return; /* exchange.answer-kind, and what stands with the question */
+    if ((s->m.index == CONTROL(NOT_SUPPORTED) || s->m.index == CONTROL(REJECT)) && judge_silenced_on(j, partner_stream(p, s)->last.frame))
+        return;
     if ((a && a->end == ASK_ANSWERED) || (s->m.request_chunk && chunk_expected(p, s)) || carries_on(p, s, state) ||
         (!s->m.request_chunk && (refuses(j, p, s) || answers_late(j, p, s))))
         judge_pass(j);
@@ -316,9 +318,14 @@ void exchange_check_one_at_a_time(struct judge *j, const struct event *e)
 
 /* exchange.sink-tx */
 
+/* Where CC shows no sink, the port does not set Rp: after a swap of power roles its partner does, unseen. */
 static void sink_tx_note(const struct event *e, struct sink_tx_state *state)
 {
-    if (e->kind != EVENT_CC) { /* a loss, a detach */
+    if (e->kind == EVENT_SWAPPED && e->swap != SWAP_PR && e->swap != SWAP_FR)
+        return;
+    bool sets_rp = e->kind == EVENT_CC && (e->record->cc.attach == 1 || e->record->cc.attach == 2);
+
+    if (!sets_rp) { /* a loss, a detach, a swap */
         state->rp = 0;
     } else if (e->record->cc.rp != state->rp) {
         state->rp = e->record->cc.rp;

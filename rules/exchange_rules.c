@@ -54,6 +54,9 @@ static const char *const says_retry_same[] = {
 #define ASK_DATA (D(GET_COUNTRY_INFO) | D(ENTER_USB))
 #define ASK_EXTENDED \
     (E(GET_BATTERY_CAP) | E(GET_BATTERY_STATUS) | E(GET_MANUFACTURER_INFO) | E(SECURITY_REQUEST) | E(FIRMWARE_UPDATE_REQUEST) | E(CONTROL))
+#define ANSWER_EXTENDED                                                                                                        \
+    (E(SOURCE_CAPABILITIES) | E(SINK_CAPABILITIES) | E(STATUS) | E(PPS_STATUS) | E(BATTERY_CAPABILITIES) | E(MANUFACTURER_INFO) | \
+     E(SECURITY_RESPONSE) | E(FIRMWARE_UPDATE_RESPONSE) | E(COUNTRY_INFO) | E(COUNTRY_CODES) | E(CONTROL) | E(EPR_SINK_CAPABILITIES))
 /* Types that no edition names (decode/message_kinds.c). */
 #define RESERVED_CONTROL UINT32_C(0xfe000001)  /* 0, 25 .. 31 */
 #define RESERVED_DATA UINT32_C(0xffff6001)     /* 0, 13, 14, 16 .. 31 */
@@ -77,9 +80,11 @@ static const char *const kind_silenced[] = {
     "message.object-count", NULL,
 };
 static const char *const not_supported_silenced[] = { "exchange.goodcrc", NULL };
+/* A refusal of what was unexpected itself is no second fault. */
 static const char *const unexpected_silenced[] = {
     "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
-    "message.object-count", "exchange.answer-kind", "exchange.no-ready-without-accept", "epr.request-kind", NULL,
+    "message.object-count", "exchange.answer-kind", "exchange.no-ready-without-accept", "epr.request-kind", "exchange.unexpected-message",
+    NULL,
 };
 static const char *const one_silenced[] = {
     "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
@@ -336,7 +341,7 @@ const struct rule exchange_rules[] = {
         .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_SOFT_RESET) | ENDS_ATTACH,
         .messages = { .control = C(ACCEPT) | C(REJECT) | C(WAIT) | C(PS_RDY) | C(NOT_SUPPORTED) | C(DATA_RESET_COMPLETE),
                       .data = D(SINK_CAPABILITIES) | D(BATTERY_STATUS) | D(SOURCE_INFO) | D(REVISION) | D(EPR_MODE) | D(VENDOR_DEFINED),
-                      .extended = UINT32_MAX & ~(E(EPR_SOURCE_CAPABILITIES) | RESERVED_EXTENDED | E(VENDOR_DEFINED)) },
+                      .extended = ANSWER_EXTENDED },
         .parameters = answer_parameters, .silenced_by = unexpected_silenced, .sentences = says_unexpected,
         .state_size = sizeof(struct unexpected_state), .check = exchange_check_unexpected,
     },
@@ -396,7 +401,8 @@ const struct rule exchange_rules[] = {
         .bench = "Record CC with the messages, and let both sides have much to ask.",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R3,
         .occasion_evidence = EVIDENCE_CC,
-        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_DETACH),
+        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_DETACH) |
+                 EVENT_BIT(EVENT_SWAPPED),
         .messages = { .control = ASK_CONTROL | C(GET_SOURCE_CAP), .data = ASK_DATA | REQUESTS | D(EPR_MODE) | D(VENDOR_DEFINED),
                       .extended = ASK_EXTENDED },
         .sets = ON_SOP, .parameters = sink_tx_parameters, .silenced_by = one_silenced, .sentences = says_sink_tx,

@@ -125,6 +125,8 @@ bool ask_may_answer(const struct ask *a, const struct speech *s)
         action = detail_of(s);
         return s->m.index == CONTROL(NOT_SUPPORTED) ||
                (s->m.index == DATA(EPR_MODE) && (action == EPR_ENTER_ACKNOWLEDGED || action == EPR_ENTER_FAILED));
+    case CONTROL(FR_SWAP): /* by a source that knows nothing of it */
+        return s->m.index == CONTROL(ACCEPT) || s->m.index == CONTROL(NOT_SUPPORTED);
     case DATA(REQUEST):
     case DATA(EPR_REQUEST):
         return s->m.index != CONTROL(NOT_SUPPORTED) && exchange_answers(exchange_kind(a->index), s->m.index);
