@@ -16,6 +16,15 @@ static void tell(struct judge *j, const struct outcome *o, enum cause gap)
 
 /* An accepted Request whose PS_RDY is waited for. */
 
+/*
+ * Outside EPR mode too an adjustable supply has more time for a large step (tAvsSrcTransLarge, 700 ms) than the SPR value of
+ * tPSTransition leaves: how long the sink has to wait there is not settled, nor where it is unknown what was asked for.
+ */
+static bool may_be_slow(const struct request *q)
+{
+    return !q->position_valid || q->asked.supply == SUPPLY_SPR_AVS || q->asked.supply == SUPPLY_EPR_AVS;
+}
+
 /* Does the message in hand accept a Request? Then it is the one that is waited on from here. */
 static bool ready_begins(const struct judge *j, const struct event *e, struct ready_state *s)
 {
@@ -29,8 +38,8 @@ static bool ready_begins(const struct judge *j, const struct event *e, struct re
     s->request_frame = a->sent.frame;
     s->t_ns = e->t_ns;
     s->end_ns = e->speech->end_ns;
-    s->epr = p->epr_mode || !p->epr_mode_known;
-    s->epr_unknown = !p->epr_mode_known;
+    s->epr_unknown = !p->epr_mode_known || (!p->epr_mode && may_be_slow(&p->request));
+    s->epr = p->epr_mode || s->epr_unknown;
     return true;
 }
 

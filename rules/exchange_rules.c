@@ -303,8 +303,8 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.ready-after-accept",
         .title = "An accepted Request ends with PS_RDY",
-        .requirement = "After the Accept of a Request PS_RDY begins within 550 ms of the acknowledgement, in EPR mode within 1020 ms "
-                       "(tPSTransition): else the sink must reset. A Hard Reset before the sink's shortest patience, 450 and 830 ms, takes "
+        .requirement = "After the Accept of a Request PS_RDY begins within 550 ms of the acknowledgement, in EPR mode, and for AVS, within "
+                       "1020 ms (tPSTransition): else the sink must reset. A Hard Reset before the sink's shortest patience, 450 and 830 ms, takes "
                        "the occasion away.",
         .source = "USB PD, PS_RDY; tPSTransition seen in " FROM_ZEPHYR " and " FROM_CHROMIUM,
         .why = "The sink waits at reduced power, then resets the supply.",
