@@ -91,7 +91,8 @@ static inline bool plain_goodcrc(const struct engine *e, struct line *l, const s
 }
 
 /* A new message after one that was acknowledged. */
-static inline bool plain_message(const struct engine *e, struct line *l, const struct speech *s, const struct record *r)
+static inline bool plain_message(const struct engine *e, struct line *l, const struct port *p, const struct speech *s,
+                                 const struct record *r)
 {
     if (l->before != BEFORE_GOODCRC || l->open || s->copy || s->spoilt.frame || s->player > PLAYER_CABLE)
         return false;
@@ -108,6 +109,7 @@ static inline bool plain_message(const struct engine *e, struct line *l, const s
     m->copies = 1;
     m->frame_count = 0;
     m->spoilt = m->doubt = m->first_doubt = 0;
+    m->partner_there = line_partner_there(l, p, s, stream);
     m->acknowledged = m->first_acknowledged = m->last_acknowledged = m->tried = m->counted = false;
     l->spoken |= (uint16_t)(1u << stream);
     l->open = (uint16_t)(1u << stream);
@@ -239,7 +241,7 @@ void line_take_packet(struct engine *e, struct port_book *b, const struct record
     if (!l->measured || l->generation != about_generation(bench_about(e->bench)))
         line_measure(e, l, p);
     if (!l->careful && !e->line_careful && e->must_passed && plain(l, s, r) && gap_ns >= l->gap_least_ns &&
-        (is_goodcrc(s) ? plain_goodcrc(e, l, p, s, gap_ns) : plain_message(e, l, s, r)))
+        (is_goodcrc(s) ? plain_goodcrc(e, l, p, s, gap_ns) : plain_message(e, l, p, s, r)))
         return;
     struct line_look k = look_of(e, b, r, s);
 

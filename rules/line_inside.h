@@ -33,6 +33,7 @@ struct line_message {
     uint8_t     doubt;           /* enum cause: a GoodCRC to one of its copies may have been missed */
     uint8_t     first_doubt;     /* the same of the first copy */
     bool        acknowledged, first_acknowledged, last_acknowledged; /* any copy, the first, the last */
+    bool        partner_there;   /* its receiver had spoken before */
     bool        tried;           /* exchange.first-try was told */
     bool        counted;         /* exchange.retry-count failed */
 };
@@ -72,6 +73,12 @@ struct line {
     uint8_t     last_bad_count;  /* ... and how many they were */
     struct wire bad_before;      /* the last bad packet of all */
 };
+
+/* Has the other sender of this stream's ordered set been heard since the attach, also one that nobody saw? */
+static inline bool line_partner_there(const struct line *l, const struct port *p, const struct speech *s, unsigned stream)
+{
+    return (l->spoken >> (stream ^ 1u) & 1) && (s->m.set != SET_SOP || p->spoken[s->player ^ 1u]);
+}
 
 /* The packet in hand. */
 struct line_look {

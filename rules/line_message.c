@@ -114,7 +114,7 @@ static void tell_unacknowledged(struct line_look *k, unsigned stream)
     const struct sent         *sent = &k->port->streams[stream].last;
     struct line_case           c = receiver_case(k, stream, &m->last);
 
-    if (!(k->line->spoken >> (stream ^ 1u) & 1) || (c.player <= PLAYER_CABLE && !k->port->spoken[c.player]))
+    if (!m->partner_there)
         return; /* nobody may be there */
     if (!k->line->goodcrc_seen)
         return; /* two have spoken, and there is not one GoodCRC: whoever recorded it left them out */
@@ -386,14 +386,15 @@ static void take_copy(struct line_look *k, struct line_message *m)
         m->doubt = CAUSE_NONE;
 }
 
-static void take_new(struct line_look *k, struct line_message *m)
+static void take_new(struct line_look *k, struct line_message *m, unsigned stream)
 {
     const struct line *l = k->line;
     bool               spoilt = l->last_bad.frame != 0;
 
     if (spoilt)
         tell_retry(k, m);
-    *m = (struct line_message){ .last = k->wire, .digest = line_digest(&k->speech->m, k->record), .copies = 1 };
+    *m = (struct line_message){ .last = k->wire, .digest = line_digest(&k->speech->m, k->record), .copies = 1,
+                                .partner_there = line_partner_there(l, k->port, k->speech, stream) };
     if (!spoilt)
         return;
     m->first = k->speech->spoilt.frame ? k->speech->spoilt : l->last_bad;
@@ -427,7 +428,7 @@ void line_take_message(struct line_look *k)
     if ((s->copy || l->lookalike) && m->copies && !said_anew(m, s))
         take_copy(k, m);
     else
-        take_new(k, m);
+        take_new(k, m, stream);
     l->lookalike = false;
     l->spoken |= (uint16_t)(1u << stream);
     l->open |= (uint16_t)(1u << stream);

@@ -132,6 +132,23 @@ static void nobody_has_to_be_there_yet(void **state)
     line_expect_only(l, NULL);
 }
 
+static void who_speaks_only_later_need_not_have_been_there(void **state)
+{
+    struct lines    *l = *state;
+    const struct say quiet = { .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_SOURCE_CAPABILITIES, .count = 1,
+                               .words = { word_fixed(5000, 3000) }, .quiet = true };
+
+    lines_attach(l);
+    lines_say(l, &quiet);
+    lines_wait(l, MS(50));
+    lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+    lines_wait(l, MS(3));
+    lines_caps(l, 1, quiet.words);
+    lines_wait(l, MS(200));
+    line_play(l);
+    expect_counts(l, "exchange.goodcrc", 2, 0, 0);
+}
+
 static void a_recording_without_goodcrcs_says_nothing_of_them(void **state)
 {
     struct lines     *l = *state;
@@ -627,6 +644,30 @@ static void a_wrong_message_id_silences_what_rests_on_it(void **state)
     line_expect_only(l, "exchange.goodcrc");
 }
 
+static void a_wrong_message_id_after_a_reset_does_the_same(void **state)
+{
+    struct lines *l = *state;
+    struct one    o = { .side = SIDE_SOURCE, .type = DATA_ALERT, .words = 1, .id = 3 };
+
+    line_begin(l);
+    lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(900));
+    uint64_t frame = line_put(l, &o);
+
+    for (unsigned k = 0; k < 4; k++) { /* no revision is agreed on: one more than four */
+        lines_wait(l, MS(1));
+        line_put(l, &o);
+    }
+    lines_wait(l, US(1500));
+    line_put(l, &(struct one){ .side = SIDE_SINK, .type = CONTROL_GOODCRC, .id = 3 });
+    lines_wait(l, MS(5));
+    line_play(l);
+    expect_fail(l, "message.id-after-reset", frame, WHO_SOURCE);
+    expect_verdict(l, "exchange.retry-count", VERDICT_NOT_SEEN);
+    expect_counts(l, "exchange.goodcrc-unprompted", BEGIN_MESSAGES, 0, 0);
+    line_expect_only(l, NULL);
+}
+
 /* exchange.retry-same */
 static void a_copy_has_the_same_bytes(void **state)
 {
@@ -716,6 +757,7 @@ int main(void)
         TEST(a_message_that_nobody_acknowledges_is_the_receivers_fault),
         TEST(a_goodcrc_counts_for_1_1_ms),
         TEST(nobody_has_to_be_there_yet),
+        TEST(who_speaks_only_later_need_not_have_been_there),
         TEST(a_recording_without_goodcrcs_says_nothing_of_them),
         TEST(a_plug_that_has_spoken_is_heard_of),
         TEST(after_a_hard_reset_the_partner_may_be_off),
@@ -741,6 +783,7 @@ int main(void)
         TEST(a_late_goodcrc_explains_the_copies),
         TEST(a_late_goodcrc_to_the_first_copy_is_that_fault_alone),
         TEST(a_wrong_message_id_silences_what_rests_on_it),
+        TEST(a_wrong_message_id_after_a_reset_does_the_same),
         TEST(a_copy_has_the_same_bytes),
         TEST(another_message_with_the_same_id_is_no_copy),
         TEST(without_crcs_the_bytes_themselves_are_compared),
