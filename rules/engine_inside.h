@@ -64,6 +64,7 @@ struct port_book {
     bool               any_reading;
     struct failure     failures[FAILURES];
     unsigned           failure_count;
+    struct rule_set    failed_ever;        /* rules that failed on this port */
     uint64_t           failed_frame;       /* the latest frame that any of them was about: later ones have nothing to look for */
     int64_t            failed_ns[RULES_MAX], last_failed_ns; /* INT64_MIN: never */
     struct held       *held;               /* HELD_OFFERS of them, made with the first */

@@ -234,6 +234,7 @@ static void note_failure(struct judge *j, const struct outcome *o)
     struct port_book *b = j->book;
     struct failure   *f = &b->failures[b->failure_count++ % FAILURES];
 
+    b->failed_ever.word[j->number / 64] |= UINT64_C(1) << j->number % 64;
     f->rule = (uint16_t)j->number;
     f->t_ns = o->t_ns;
     f->frames[0] = o->frame;
@@ -396,12 +397,23 @@ static bool silences(const struct judge *j, unsigned rule)
     return j->engine->silenced_by[j->number].word[rule / 64] >> rule % 64 & 1;
 }
 
+/* Of the rules that may silence this one, has any failed on the port at all? */
+static bool any_silencer_failed(const struct judge *j)
+{
+    const struct rule_set *by = &j->engine->silenced_by[j->number], *failed = &j->book->failed_ever;
+    uint64_t               hit = 0;
+
+    for (unsigned w = 0; w < RULE_WORDS; w++)
+        hit |= by->word[w] & failed->word[w];
+    return hit != 0;
+}
+
 bool judge_silenced_on(const struct judge *j, uint64_t frame)
 {
     const struct port_book *b = j->book;
     unsigned                n = b->failure_count < FAILURES ? b->failure_count : FAILURES;
 
-    if (frame > b->failed_frame)
+    if (frame > b->failed_frame || !any_silencer_failed(j))
         return false;
     for (unsigned k = 0; k < n && frame; k++) {
         const struct failure *f = &b->failures[k];
