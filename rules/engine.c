@@ -391,28 +391,38 @@ static void engine_event(void *context, const struct event *event)
 }
 
 /* Rules that asked to be woken by time: rare. */
+static void book_ring_one(struct engine *e, struct port_book *b, unsigned k, int64_t t_ns, const struct record *r)
+{
+    int64_t before = INT64_MIN;
+
+    /* Once more where it asks for a later time that has passed as well. */
+    while (b->wake_at[k] <= t_ns && b->wake_at[k] > before) {
+        before = b->wake_at[k];
+
+        struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r, .t_ns = before,
+                               .frame = r ? r->frame : 0 };
+        struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k],
+                           .inside = engine_inside_window(e, before) };
+
+        b->wake_at[k] = INT64_MAX;
+        engine_new_subject(e);
+        j.rule->check(&j, &event);
+    }
+}
+
 static void book_ring(struct engine *e, struct port_book *b, int64_t t_ns, const struct record *r)
 {
     b->next_wake = INT64_MAX;
-    for (unsigned k = 0; k < e->count; k++) {
-        int64_t before = INT64_MIN;
+    for (unsigned w = 0; w < RULE_WORDS; w++)
+        for (uint64_t those = b->waiting.word[w]; those; those &= those - 1) {
+            unsigned k = w * 64 + (unsigned)__builtin_ctzll(those);
 
-        /* Once more where it asks for a later time that has passed as well. */
-        while (b->wake_at[k] <= t_ns && b->wake_at[k] > before) {
-            before = b->wake_at[k];
-
-            struct event event = { .kind = (enum event_kind)WAKE_TIME, .port = b->port, .record = r, .t_ns = before,
-                                   .frame = r ? r->frame : 0 };
-            struct judge j = { .engine = e, .book = b, .event = &event, .number = k, .rule = e->rules[k],
-                               .inside = engine_inside_window(e, before) };
-
-            b->wake_at[k] = INT64_MAX;
-            engine_new_subject(e);
-            j.rule->check(&j, &event);
+            book_ring_one(e, b, k, t_ns, r);
+            if (b->wake_at[k] < b->next_wake)
+                b->next_wake = b->wake_at[k];
+            else if (b->wake_at[k] == INT64_MAX)
+                b->waiting.word[w] &= ~(UINT64_C(1) << k % 64);
         }
-        if (b->wake_at[k] < b->next_wake)
-            b->next_wake = b->wake_at[k];
-    }
 }
 
 static void book_pass_time(struct engine *e, struct port_book *b, int64_t t_ns, const struct record *r)

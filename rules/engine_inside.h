@@ -54,6 +54,7 @@ struct port_book {
     struct counts      counts[RULES_MAX];
     uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
+    struct rule_set    waiting;            /* rules that asked */
     int64_t            next_wake;          /* the soonest of them, or sooner */
     struct talk        talk;
     struct line        line;

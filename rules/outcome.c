@@ -482,6 +482,7 @@ void judge_wake_at(struct judge *j, const struct port *p, int64_t t_ns)
     if (!b)
         return;
     b->wake_at[j->number] = t_ns;
+    b->waiting.word[j->number / 64] |= UINT64_C(1) << j->number % 64;
     if (t_ns < b->next_wake)
         b->next_wake = t_ns;
 }
