@@ -88,10 +88,20 @@ static uint32_t any_request(struct story *s, unsigned port)
     return ask(position, now << 10 | most);
 }
 
-static void accept_and_ready(struct story *s)
+/* An adjustable voltage may be but a small step away: 25 ms for PPS, 50 ms for AVS. */
+static bool adjustable(const struct story *s, uint32_t request)
 {
+    unsigned position = request >> 28;
+
+    return position > OBJECTS_MAX || offers[s->talk.port][s->set].words[position - 1] >> 30 == 3;
+}
+
+static void accept_and_ready(struct story *s, uint32_t request)
+{
+    uint32_t least_us = adjustable(s, request) ? 12000 : 40000, spread_us = adjustable(s, request) ? 8000 : 60000;
+
     talk_control(&s->talk, FROM_SOURCE, CONTROL_ACCEPT);
-    talk_wait_us(&s->talk, 40000 + talk_chance(&s->talk, 60000));
+    talk_wait_us(&s->talk, least_us + talk_chance(&s->talk, spread_us));
     talk_control(&s->talk, FROM_SOURCE, CONTROL_PS_RDY);
 }
 
@@ -111,7 +121,7 @@ static void negotiate(struct story *s)
     if (offers[s->talk.port][s->set].words[0] & EPR_CAPABLE)
         request |= UINT32_C(1) << 22;
     talk_data(&s->talk, FROM_SINK, DATA_REQUEST, 1, &request);
-    accept_and_ready(s);
+    accept_and_ready(s, request);
 }
 
 /* Discover Identity of a passive cable: 5 A, 50 V, EPR. */
@@ -130,7 +140,7 @@ static void ask_around(struct story *s)
     static const uint32_t info[STORY_PORTS] = { 0x00646464, 0x00414141, 0x001b1b1b }; /* maximum, present, reported PDP */
     static const uint32_t sink[] = { FIXED(5000, 3000), FIXED(9000, 3000), FIXED(15000, 3000) };
     static const uint32_t revision[] = { 0x32110000 }; /* 3.2, version 1.1 */
-    static const uint8_t  status[7] = { 40, 1 };
+    static const uint8_t  status[7] = { 40, 6 }; /* 40 degrees, external AC power */
     uint8_t               extended[25] = { 0x09, 0x12, 0x01, 0x00 };
 
     memset(extended + 12, 1, 3); /* peak currents */
@@ -151,7 +161,7 @@ static void ask_around(struct story *s)
     uint32_t request = any_request(s, s->talk.port);
 
     talk_data(&s->talk, FROM_SINK, DATA_REQUEST, 1, &request);
-    accept_and_ready(s);
+    accept_and_ready(s, request);
 }
 
 /* Long messages: in chunks, or whole where both take that. */
@@ -195,7 +205,7 @@ static void epr_request(struct story *s, uint32_t request, uint32_t copy)
     const uint32_t words[] = { request, copy };
 
     talk_data(&s->talk, FROM_SINK, DATA_EPR_REQUEST, 2, words);
-    accept_and_ready(s);
+    accept_and_ready(s, request);
 }
 
 /* Into the extended range, up to 28 V, a few adjustable steps, and back. */

@@ -193,7 +193,7 @@ void talk_attach(struct talk *t)
 {
     cc_state(t, 0, 0);
     talk_wait_us(t, 20000);
-    cc_state(t, 1, 3);
+    cc_state(t, 1, 0); /* Rp is not recorded: a source that offers at every turn would lower it before each */
     talk_wait_us(t, 170000);
     talk_ids_reset(t);
     t->source_is_ufp = false;
