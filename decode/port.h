@@ -25,7 +25,7 @@ const char *side_name(unsigned side); /* source sink cable unknown */
 enum agreed_revision { AGREED_UNKNOWN, AGREED_R2, AGREED_R3 };
 /* What is known of a side's edition inside 3.x. */
 struct edition {
-    uint8_t major, minor, version; /* from a Revision message; major 0: none seen */
+    uint8_t major, minor, version; /* from a Revision message; major 0: none seen. version: major in bits 7:4, minor in 3:0 */
     uint8_t at_least;              /* enum since: SINCE_R30, SINCE_R31, SINCE_R32, by what it uses */
 };
 

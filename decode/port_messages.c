@@ -191,7 +191,7 @@ static void take_revision(struct port *p)
     e = &p->edition[p->speech.player];
     e->major = (uint8_t)(word >> 28);
     e->minor = (uint8_t)(word >> 24 & 15);
-    e->version = (uint8_t)(word >> 20 & 15);
+    e->version = (uint8_t)(word >> 16 & 255);
 }
 
 enum { SVID_PD = 0xFF00, VDM_STRUCTURED = 1 << 15, VDM_ACK = 1, VDM_DISCOVER_IDENTITY = 1 };

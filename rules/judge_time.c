@@ -73,8 +73,9 @@ unsigned judge_edition(const struct judge *j, const struct port *p, unsigned pla
 static bool is_v12(const struct port *p, unsigned player)
 {
     const struct edition *e = player <= PLAYER_CABLE ? &p->edition[player] : NULL;
+    enum { VERSION_1_2 = 0x12 };
 
-    return e && e->major == 3 && e->minor >= 2 && (e->minor > 2 || e->version >= 2);
+    return e && e->major == 3 && e->minor >= 2 && (e->minor > 2 || e->version >= VERSION_1_2);
 }
 
 struct window judge_sender_response(const struct judge *j, const struct port *p, unsigned player, unsigned k)
