@@ -25,10 +25,7 @@ enum silence ask_silence(const struct judge *j, const struct port *p, const stru
     if (a->end != ASK_OVERTAKEN && a->end != ASK_SOFT_RESET && a->end != ASK_HARD_RESET)
         return SILENCE_NONE;
     *waited = span_between(p, edge_done(p, &a->sent), edge_start(p, &a->answer));
-
-    struct window patience = judge_sender_response_agreed(j, p, a->player, ANSWER_PATIENCE, a->agreed);
-
-    return waited->low_ns >= patience.low_ns ? SILENCE_GIVEN_UP : SILENCE_NONE;
+    return waited->low_ns >= judge_window(j, ANSWER_PATIENCE).low_ns ? SILENCE_GIVEN_UP : SILENCE_NONE;
 }
 
 /* Whoever owes the answer. */

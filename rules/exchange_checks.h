@@ -6,11 +6,10 @@
 #include "rules/sequence.h"
 
 /*
- * exchange_answers.c. Parameters of those that wait for an answer: tSenderResponse in its editions, then answer_none_ms. A question
- * is unanswered if nothing came for answer_none_ms, or until it was given up (something else asked, a reset) at a time when its
- * asker's shortest patience was over.
+ * exchange_answers.c. A question is unanswered if nothing came for answer_none_ms, or until it was given up (something else asked, a
+ * reset) at a time when the shortest patience of any edition, tSenderResponse, was over.
  */
-enum { ANSWER_PATIENCE, ANSWER_NONE = 6, ANSWER_CROSSING /* exchange.soft-reset-accept alone */ };
+enum { ANSWER_PATIENCE, ANSWER_NONE, ANSWER_CROSSING /* exchange.soft-reset-accept alone */ };
 enum { SAYS_SILENT, SAYS_GIVEN_UP, SAYS_REFUSED, SAYS_RESET };
 enum { SAYS_KIND, SAYS_KIND_SINK, SAYS_KIND_SOURCE };
 void exchange_check_answer(struct judge *j, const struct event *e);
@@ -21,14 +20,14 @@ void exchange_check_source_caps_answer(struct judge *j, const struct event *e);
 void exchange_check_not_supported(struct judge *j, const struct event *e);
 void exchange_check_soft_reset_accept(struct judge *j, const struct event *e);
 
-/* Was the question heard, and did nothing come of it? */
+/* Was the question heard, and did nothing come of it? The rule's first parameter is tSenderResponse. */
 enum silence { SILENCE_NONE, SILENCE_LONG, SILENCE_GIVEN_UP };
 enum silence ask_silence(const struct judge *j, const struct port *p, const struct ask *a, struct span *waited);
 
 /* exchange_order.c */
-enum { UNEXPECTED_PATIENCE, UNEXPECTED_NONE = 6 };
+enum { UNEXPECTED_PATIENCE, UNEXPECTED_NONE };
 enum { SAYS_UNEXPECTED, SAYS_UNEXPECTED_CHUNK, SAYS_UNEXPECTED_TWICE };
-enum { ONE_PATIENCE, ONE_NONE = 6, ONE_READY_SPR, ONE_READY_EPR, ONE_VCONN, ONE_CROSSING };
+enum { ONE_PATIENCE, ONE_NONE, ONE_READY_SPR, ONE_READY_EPR, ONE_VCONN, ONE_CROSSING };
 enum { SAYS_PARTNER_WAITS, SAYS_OWN_OPEN, SAYS_POWER_OPEN, SAYS_VCONN_OPEN, SAYS_MAYBE_OPEN };
 enum { SAYS_TX_NOT_OK, SAYS_TX_UNSURE };
 enum { SINK_TX_STEADY };
@@ -73,7 +72,7 @@ struct waits_state {
     bool     told, lost;
 };
 void exchange_check_wait_endless(struct judge *j, const struct event *e);
-enum { RESET_PATIENCE, RESET_READY_SPR = 6, RESET_READY_EPR, RESET_SIGNAL, RESET_FOLLOWS };
+enum { RESET_PATIENCE, RESET_READY_SPR = 6 /* RESET_PATIENCE and on: tSenderResponse in its editions */, RESET_READY_EPR, RESET_SIGNAL, RESET_FOLLOWS };
 enum { SAYS_NO_RESET, SAYS_NO_RESET_READY };
 struct no_reset_state {
     struct ready_state ready;

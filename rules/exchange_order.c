@@ -88,10 +88,9 @@ static bool answers_late(const struct judge *j, const struct port *p, const stru
 
     if (!a || a->end == ASK_ANSWERED || a->end == ASK_HARD_RESET || !ask_may_answer(a, s))
         return false;
-    struct window patience = judge_sender_response_agreed(j, p, a->player, UNEXPECTED_PATIENCE, a->agreed);
-    struct span   span = span_between(p, edge_done(p, &a->sent), heard_start(p, s));
+    struct span span = span_between(p, edge_done(p, &a->sent), heard_start(p, s));
 
-    return span.low_ns <= patience.high_ns + judge_window(j, UNEXPECTED_NONE).high_ns;
+    return span.low_ns <= judge_window(j, UNEXPECTED_PATIENCE).high_ns + judge_window(j, UNEXPECTED_NONE).high_ns;
 }
 
 /* Does it carry on what the two agreed on before? */
@@ -207,12 +206,11 @@ static const struct ask *ask_in_force(const struct judge *j, unsigned player, co
 }
 
 /* Its asker cannot have given up yet. */
-static bool still_waits(const struct judge *j, const struct port *p, const struct ask *a, const struct sent *sent, const struct speech *s)
+static bool still_waits(const struct judge *j, const struct port *p, const struct sent *sent, const struct speech *s)
 {
-    struct window patience = judge_sender_response_agreed(j, p, a->player, ONE_PATIENCE, a->agreed);
-    struct span   span = span_between(p, edge_done(p, sent), heard_start(p, s));
+    struct span span = span_between(p, edge_done(p, sent), heard_start(p, s));
 
-    return span.high_ns < patience.low_ns;
+    return span.high_ns < judge_window(j, ONE_PATIENCE).low_ns;
 }
 
 static bool crossing(const struct judge *j, const struct port *p, const struct sent *sent, const struct speech *s)
@@ -278,14 +276,14 @@ static bool one_question_open(struct judge *j, const struct event *e)
     const struct ask    *a = ask_in_force(j, player_other(s->player), &sent);
 
     /* An entry into EPR mode: epr.entry-order says what may come between. */
-    if (a && a->index != DATA(EPR_MODE) && still_waits(j, p, a, sent, s)) {
+    if (a && a->index != DATA(EPR_MODE) && still_waits(j, p, sent, s)) {
         enum cause gap = sequence_gap(p, sent->last_frame, sent->end_ns);
 
         one_tell(j, e, SAYS_PARTNER_WAITS, a->index, sent->frame, gap == CAUSE_NONE && crossing(j, p, sent, s) ? CAUSE_CROSSING : gap);
         return true;
     }
     a = ask_in_force(j, s->player, &sent);
-    if (!a || !still_waits(j, p, a, sent, s))
+    if (!a || !still_waits(j, p, sent, s))
         return false;
     one_tell(j, e, SAYS_OWN_OPEN, a->index, sent->frame, sequence_gap(p, sent->last_frame, sent->end_ns));
     return true;

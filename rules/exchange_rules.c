@@ -65,37 +65,34 @@ static const char *const says_retry_same[] = {
 #define OFFERS_EXTENDED E(EPR_SOURCE_CAPABILITIES)
 #define REQUESTS (D(REQUEST) | D(EPR_REQUEST))
 
-/* Messages that should not be there, or are broken, need no answer; what nobody acknowledged is told by exchange.goodcrc. */
-static const char *const owner_silenced[] = {
-    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
-    "message.object-count", "exchange.goodcrc", NULL,
+/* Messages that should not be there, or are broken, need no answer. What nobody acknowledged is exchange.goodcrc's affair by itself. */
+static const char *const answer_silenced[] = {
+    "message.direction", "message.set-allowed", "message.length", "message.object-count", NULL,
+};
+static const char *const kind_silenced[] = {
+    "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length", "message.object-count", NULL,
 };
 /* A plain Request in EPR mode is refused by a Hard Reset. */
 static const char *const request_silenced[] = {
-    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
-    "message.object-count", "exchange.goodcrc", "epr.request-kind", NULL,
+    "message.allowed-in-revision", "message.length", "message.object-count", "epr.request-kind", NULL,
 };
-static const char *const kind_silenced[] = {
-    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
-    "message.object-count", NULL,
-};
-static const char *const not_supported_silenced[] = { "exchange.goodcrc", NULL };
+static const char *const caps_silenced[] = { "message.length", NULL };
+static const char *const source_caps_silenced[] = { "message.length", "message.object-count", NULL };
+static const char *const soft_reset_silenced[] = { "message.length", NULL };
 /* A refusal of what was unexpected itself is no second fault. */
 static const char *const unexpected_silenced[] = {
-    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
-    "message.object-count", "exchange.answer-kind", "exchange.no-ready-without-accept", "epr.request-kind", "exchange.unexpected-message",
-    NULL,
+    "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length", "message.object-count",
+    "exchange.unexpected-message", NULL,
 };
 static const char *const one_silenced[] = {
-    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
-    "message.object-count", NULL,
+    "message.direction", "message.allowed-in-revision", "message.length", "message.object-count", NULL,
 };
 
-static const char *const answer_parameters[] = { SENDER_RESPONSE_PARAMETERS, "answer_none_ms", NULL };
-static const char *const soft_reset_parameters[] = { SENDER_RESPONSE_PARAMETERS, "answer_none_ms", "crossing_ms", NULL };
+static const char *const answer_parameters[] = { "tSenderResponse", "answer_none_ms", NULL };
+static const char *const soft_reset_parameters[] = { "tSenderResponse", "answer_none_ms", "crossing_ms", NULL };
 static const char *const ready_parameters[] = { "tPSTransition@spr", "tPSTransition@epr", NULL };
 static const char *const one_parameters[] = {
-    SENDER_RESPONSE_PARAMETERS, "answer_none_ms", "tPSTransition@spr", "tPSTransition@epr", "tVCONNSourceTimeout", "crossing_ms", NULL,
+    "tSenderResponse", "answer_none_ms", "tPSTransition@spr", "tPSTransition@epr", "tVCONNSourceTimeout", "crossing_ms", NULL,
 };
 static const char *const sink_tx_parameters[] = { "rp_steady_ms", NULL };
 static const char *const waits_parameters[] = { "wait_max", NULL };
@@ -244,7 +241,7 @@ const struct rule exchange_rules[] = {
         .undecided = MAY_BE_LOST " Which revision was agreed on is not known.", .bench = ASK_EVERYTHING,
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = ASK_CONTROL | C(FR_SWAP), .data = ASK_DATA, .extended = ASK_EXTENDED },
-        .parameters = answer_parameters, .silenced_by = owner_silenced, .sentences = says_answer, .check = exchange_check_answer,
+        .parameters = answer_parameters, .silenced_by = answer_silenced, .sentences = says_answer, .check = exchange_check_answer,
     },
     {
         .id = "exchange.answer-kind",
@@ -284,7 +281,7 @@ const struct rule exchange_rules[] = {
         .undecided = MAY_BE_LOST, .bench = ANY_TALK,
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SINK, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .data = OFFERS_DATA, .extended = OFFERS_EXTENDED }, .sets = ON_SOP,
-        .parameters = answer_parameters, .silenced_by = owner_silenced, .sentences = says_answer,
+        .parameters = answer_parameters, .silenced_by = caps_silenced, .sentences = says_answer,
         .check = exchange_check_request_after_caps,
     },
     {
@@ -297,7 +294,7 @@ const struct rule exchange_rules[] = {
         .undecided = MAY_BE_LOST, .bench = "In a contract, make the sink ask for the source's capabilities (Get_Source_Cap).",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = C(GET_SOURCE_CAP), .extended = E(CONTROL) }, .sets = ON_SOP,
-        .parameters = answer_parameters, .silenced_by = owner_silenced, .sentences = says_answer,
+        .parameters = answer_parameters, .silenced_by = source_caps_silenced, .sentences = says_answer,
         .check = exchange_check_source_caps_answer,
     },
     {
@@ -356,7 +353,7 @@ const struct rule exchange_rules[] = {
         .basis = BASIS_FOUND | BASIS_SECONDARY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3,
         .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = RESERVED_CONTROL, .data = RESERVED_DATA, .extended = RESERVED_EXTENDED }, .sets = ON_SOP,
-        .parameters = answer_parameters, .silenced_by = not_supported_silenced, .sentences = says_not_supported,
+        .parameters = answer_parameters, .sentences = says_not_supported,
         .check = exchange_check_not_supported,
     },
     {
@@ -370,7 +367,7 @@ const struct rule exchange_rules[] = {
         .bench = "In a contract, make the partner send a Soft_Reset.",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = C(SOFT_RESET) },
-        .parameters = soft_reset_parameters, .silenced_by = owner_silenced, .sentences = says_soft_reset,
+        .parameters = soft_reset_parameters, .silenced_by = soft_reset_silenced, .sentences = says_soft_reset,
         .check = exchange_check_soft_reset_accept,
     },
     {
@@ -405,7 +402,7 @@ const struct rule exchange_rules[] = {
                  EVENT_BIT(EVENT_SWAPPED),
         .messages = { .control = ASK_CONTROL | C(GET_SOURCE_CAP), .data = ASK_DATA | REQUESTS | D(EPR_MODE) | D(VENDOR_DEFINED),
                       .extended = ASK_EXTENDED },
-        .sets = ON_SOP, .parameters = sink_tx_parameters, .silenced_by = one_silenced, .sentences = says_sink_tx,
+        .sets = ON_SOP, .parameters = sink_tx_parameters, .sentences = says_sink_tx,
         .state_size = sizeof(struct sink_tx_state), .check = exchange_check_sink_tx,
     },
     {
@@ -435,7 +432,7 @@ const struct rule exchange_rules[] = {
         .basis = BASIS_FOUND | BASIS_MEMORY | BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_EACH,
         .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_SOFT_RESET) | ENDS_ATTACH,
         .messages = { .control = C(ACCEPT) | C(PS_RDY), .data = OFFERS_DATA | REQUESTS, .extended = OFFERS_EXTENDED }, .sets = ON_SOP,
-        .parameters = no_reset_parameters, .silenced_by = owner_silenced, .sentences = says_no_reset,
+        .parameters = no_reset_parameters, .sentences = says_no_reset,
         .state_size = sizeof(struct no_reset_state), .check = exchange_check_no_reset,
     },
     { .id = NULL },

@@ -1076,6 +1076,256 @@ static void a_row_with_records_missing_is_undecided(void **state)
     expect_undecided(l, "exchange.wait-endless", frame, CAUSE_LOST);
 }
 
+/* Section 6: what is wrong with a message itself is told once; nothing is said of its answer, or of its time. */
+
+static uint64_t odd_control(struct lines *l, unsigned side, unsigned type)
+{
+    return lines_say(l, &(struct say){ .side = (uint8_t)side, .type = (uint8_t)type, .bytes_off = 4 });
+}
+
+static uint64_t odd_objects(struct lines *l, unsigned side, unsigned type, unsigned count)
+{
+    static const uint32_t zeros[7];
+
+    return lines_data(l, side, type, count, zeros);
+}
+
+static uint64_t on_sop1(struct lines *l, unsigned side, unsigned type)
+{
+    return lines_say(l, &(struct say){ .side = (uint8_t)side, .set = SET_SOP1, .type = (uint8_t)type });
+}
+
+static void ask_sop1_swap(struct lines *l) { on_sop1(l, SIDE_SOURCE, CONTROL_DR_SWAP); }
+static void ask_too_long(struct lines *l) { odd_control(l, SIDE_SINK, CONTROL_GET_STATUS); }
+static void ask_too_many(struct lines *l) { odd_objects(l, SIDE_SOURCE, DATA_GET_COUNTRY_INFO, 2); }
+static void ask_wrong_side(struct lines *l) { lines_control(l, SIDE_SOURCE, CONTROL_GET_PPS_STATUS); }
+static void ask_too_new(struct lines *l) { lines_control(l, SIDE_SINK, CONTROL_GET_STATUS); }
+static void rejected(struct lines *l, unsigned side) { lines_control(l, side, CONTROL_REJECT); }
+
+static void kind_wrong_side(struct lines *l) { ask_wrong_side(l), rejected(l, SIDE_SINK); }
+static void kind_too_new(struct lines *l) { ask_too_new(l), rejected(l, SIDE_SOURCE); }
+static void kind_too_long(struct lines *l) { ask_too_long(l), rejected(l, SIDE_SOURCE); }
+static void kind_too_many(struct lines *l) { ask_too_many(l), rejected(l, SIDE_SINK); }
+static void kind_on_sop1(struct lines *l)
+{
+    ask_sop1_swap(l);
+    lines_say(l, &(struct say){ .side = SIDE_CABLE, .set = SET_SOP1, .message_class = CLASS_EXTENDED, .type = EXTENDED_STATUS,
+                                .block = "\0\0", .size = 2 });
+}
+
+static void request_too_new(struct lines *l) { lines_epr_request(l, ask_9v, caps[1]); }
+static void request_too_long(struct lines *l)
+{
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_DATA, .type = DATA_REQUEST, .count = 1, .words = { ask_9v },
+                                .bytes_off = 4 });
+}
+static void request_too_many(struct lines *l) { odd_objects(l, SIDE_SINK, DATA_REQUEST, 2); }
+static void request_plain(struct lines *l) { lines_request(l, ask_9v); }
+
+static void caps_too_long(struct lines *l)
+{
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_SOURCE_CAPABILITIES, .count = 1,
+                                .words = { caps[0] }, .bytes_off = 4 });
+}
+static void source_cap_too_long(struct lines *l) { odd_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP); }
+static void source_cap_too_many(struct lines *l)
+{
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_EXTENDED, .type = EXTENDED_CONTROL, .block = "\1\0\0\0\0",
+                                .size = 2, .objects_off = 1, .bytes_off = 4 });
+}
+static void soft_reset_too_long(struct lines *l) { odd_control(l, SIDE_SINK, CONTROL_SOFT_RESET); }
+
+static void stray_wrong_side(struct lines *l) { odd_objects(l, SIDE_SINK, DATA_SOURCE_INFO, 1); }
+static void stray_on_sop1(struct lines *l) { on_sop1(l, SIDE_CABLE, CONTROL_REJECT); }
+static void stray_too_new(struct lines *l) { lines_control(l, SIDE_SOURCE, CONTROL_NOT_SUPPORTED); }
+static void stray_too_long(struct lines *l) { odd_control(l, SIDE_SOURCE, CONTROL_ACCEPT); }
+static void stray_too_many(struct lines *l) { odd_objects(l, SIDE_SOURCE, DATA_REVISION, 2); }
+
+static void second_wrong_side(struct lines *l) { ask_too_new(l), ask_wrong_side(l); }
+static void second_too_long(struct lines *l) { ask_too_new(l), odd_control(l, SIDE_SOURCE, CONTROL_GET_STATUS); }
+static void second_too_many(struct lines *l) { ask_too_new(l), ask_too_many(l); }
+static void second_too_new(struct lines *l)
+{
+    lines_control(l, SIDE_SINK, CONTROL_GET_REVISION);
+    say_data(l, SIDE_SOURCE, DATA_REVISION, 0x30000000); /* 3.0 */
+    ask_too_new(l);
+    lines_control(l, SIDE_SOURCE, CONTROL_GET_REVISION); /* since 3.1 */
+}
+
+struct quiet { const char *id, *because; void (*begin)(struct lines *l); uint8_t revision; bool epr, reset; };
+
+static void what_is_told_of_the_message_is_not_told_again(void **state)
+{
+    static const struct quiet rows[] = {
+        { "exchange.answer", "message.direction", ask_wrong_side, HEADER_R3, false, false },
+        { "exchange.answer", "message.set-allowed", ask_sop1_swap, HEADER_R3, false, false },
+        { "exchange.answer", "message.length", ask_too_long, HEADER_R3, false, false },
+        { "exchange.answer", "message.object-count", ask_too_many, HEADER_R3, false, false },
+        { "exchange.answer-kind", "message.direction", kind_wrong_side, HEADER_R3, false, false },
+        { "exchange.answer-kind", "message.set-allowed", kind_on_sop1, HEADER_R3, false, false },
+        { "exchange.answer-kind", "message.allowed-in-revision", kind_too_new, HEADER_R2, false, false },
+        { "exchange.answer-kind", "message.length", kind_too_long, HEADER_R3, false, false },
+        { "exchange.answer-kind", "message.object-count", kind_too_many, HEADER_R3, false, false },
+        { "exchange.request-answered", "message.allowed-in-revision", request_too_new, HEADER_R2, false, false },
+        { "exchange.request-answered", "message.length", request_too_long, HEADER_R3, false, false },
+        { "exchange.request-answered", "message.object-count", request_too_many, HEADER_R3, false, false },
+        { "exchange.request-answered", "epr.request-kind", request_plain, HEADER_R3, true, true },
+        { "exchange.request-after-caps", "message.length", caps_too_long, HEADER_R3, false, false },
+        { "exchange.source-caps-answer", "message.length", source_cap_too_long, HEADER_R3, false, false },
+        { "exchange.source-caps-answer", "message.object-count", source_cap_too_many, HEADER_R3, true, false },
+        { "exchange.soft-reset-accept", "message.length", soft_reset_too_long, HEADER_R3, false, false },
+        { "exchange.unexpected-message", "message.direction", stray_wrong_side, HEADER_R3, false, false },
+        { "exchange.unexpected-message", "message.set-allowed", stray_on_sop1, HEADER_R3, false, false },
+        { "exchange.unexpected-message", "message.allowed-in-revision", stray_too_new, HEADER_R2, false, false },
+        { "exchange.unexpected-message", "message.length", stray_too_long, HEADER_R3, false, false },
+        { "exchange.unexpected-message", "message.object-count", stray_too_many, HEADER_R3, false, false },
+        { "exchange.one-at-a-time", "message.direction", second_wrong_side, HEADER_R3, false, false },
+        { "exchange.one-at-a-time", "message.allowed-in-revision", second_too_new, HEADER_R3, false, false },
+        { "exchange.one-at-a-time", "message.length", second_too_long, HEADER_R3, false, false },
+        { "exchange.one-at-a-time", "message.object-count", second_too_many, HEADER_R3, false, false },
+    };
+    struct lines *l = NULL;
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof rows / sizeof rows[0]; k++) {
+        void *fixture = fresh(&l);
+
+        l->revision = rows[k].revision;
+        lines_attach(l);
+        if (rows[k].epr) {
+            epr_contract(&fixture);
+            lines_accept_and_ready(l);
+        } else {
+            lines_cable_identity(l, 1, 0, false);
+            lines_negotiate(l, 2, caps, ask_9v);
+        }
+        lines_wait(l, MS(200));
+        rows[k].begin(l);
+        if (rows[k].reset) {
+            lines_wait(l, MS(28));
+            lines_reset(l, RECORD_HARD_RESET);
+        }
+        finish(l, MS(200));
+        if (lines_result(l, rows[k].because).counts.failed == 0)
+            fail_msg("%s: %s does not fail", rows[k].id, rows[k].because);
+        if (lines_result(l, rows[k].id).counts.failed || lines_result(l, rows[k].id).counts.undecided)
+            fail_msg("%s is told beside %s", rows[k].id, rows[k].because);
+    }
+    lines_free(l);
+}
+
+/* Limits that only some exchanges come to */
+
+static void an_exchange_may_be_open_just_so_long(void **state)
+{
+    enum { OPEN_POWER, OPEN_EPR, OPEN_VCONN, OPENS };
+    static const int64_t limits_us[OPENS] = { [OPEN_POWER] = 450000, [OPEN_EPR] = 830000, [OPEN_VCONN] = 100000 };
+    struct lines *l = NULL;
+
+    (void)state;
+    for (unsigned c = 0; c < OPENS; c++)
+        for (unsigned after = 0; after < 2; after++) {
+            void    *fixture = fresh(&l);
+            uint64_t frame;
+
+            if (c == OPEN_EPR)
+                epr_contract(&fixture);
+            else if (c == OPEN_POWER)
+                lines_request(contract(&fixture), ask_9v);
+            else
+                lines_control(contract(&fixture), SIDE_SINK, CONTROL_VCONN_SWAP);
+            lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+            wait_from_goodcrc(l, US(limits_us[c] + (after ? 3000 : -3000)));
+            frame = lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+            say_status(l, SIDE_SOURCE);
+            lines_run(l, NULL);
+            if (!after)
+                expect_fail(l, "exchange.one-at-a-time", frame, WHO_SINK);
+            else
+                assert_int_equal(lines_result(l, "exchange.one-at-a-time").counts.failed, 0);
+        }
+    lines_free(l);
+}
+
+/* 1.4 ms after the end of the question, 0.1 and 0.5 ms of them its GoodCRC. */
+static void whoever_began_within_1_4_ms_may_not_have_heard(void **state)
+{
+    static const uint8_t asked[] = { CONTROL_GET_STATUS, CONTROL_SOFT_RESET };
+    static const char *const rule[] = { "exchange.one-at-a-time", "exchange.soft-reset-accept" };
+    struct lines *l = NULL;
+
+    (void)state;
+    for (unsigned c = 0; c < 2; c++)
+        for (unsigned later = 0; later < 2; later++) {
+            void    *fixture = fresh(&l);
+            int64_t  end_ns;
+            uint64_t frame;
+
+            contract(&fixture);
+            l->pause_ns = 0;
+            end_ns = l->now_ns + record_nominal_ns(6); /* header and CRC */
+            lines_control(l, SIDE_SINK, asked[c]);
+            l->now_ns = end_ns + US(later ? 1420 : 1380);
+            frame = lines_control(l, SIDE_SOURCE, CONTROL_GET_REVISION);
+            lines_wait(l, MS(2));
+            lines_run(l, NULL);
+            if (later)
+                expect_fail(l, rule[c], frame, WHO_SOURCE);
+            else
+                expect_undecided(l, rule[c], frame, CAUSE_CROSSING);
+        }
+    lines_free(l);
+}
+
+static void a_gap_counts_for_100_ms(void **state)
+{
+    struct lines *l = NULL;
+
+    (void)state;
+    for (unsigned after = 0; after < 2; after++) {
+        void *fixture = fresh(&l);
+
+        lines_lost(contract(&fixture), 1);
+        lines_wait(l, US(after ? 100500 : 99500));
+        lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+        say_status(l, SIDE_SOURCE);
+        lines_run(l, NULL);
+        expect_verdict(l, "exchange.one-at-a-time", after ? VERDICT_PASS : VERDICT_UNDECIDED);
+    }
+    lines_free(l);
+}
+
+/* The longest patience: 30 ms under 2.0 and 3.0, 32 under 3.1, 33 under 3.2 and where the edition is unknown, 50 from 3.2 V1.2 on. */
+static void the_edition_says_how_long_a_reset_may_take(void **state)
+{
+    static const struct { uint8_t standard; uint32_t revision; int64_t limit_us; } editions[] = {
+        { 0, 0, 138000 },         { SINCE_R2, 0, 135000 },           { SINCE_R30, 0, 135000 },         { SINCE_R31, 0, 137000 },
+        { SINCE_R32, 0, 138000 }, { 0, 0x32110000, 138000 }, { 0, 0x32120000, 155000 },
+    };
+    struct lines *l = NULL;
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof editions / sizeof editions[0]; k++)
+        for (unsigned late = 0; late < 2; late++) {
+            struct engine_options o = { .since_ns = INT64_MIN, .until_ns = INT64_MAX, .standard = editions[k].standard };
+            void                 *fixture = fresh(&l);
+
+            contract(&fixture);
+            if (editions[k].revision) {
+                lines_control(l, SIDE_SOURCE, CONTROL_GET_REVISION);
+                say_data(l, SIDE_SINK, DATA_REVISION, editions[k].revision);
+                lines_wait(l, MS(200));
+            }
+            lines_request(l, ask_9v);
+            wait_from_goodcrc(l, US(editions[k].limit_us + (late ? 100 : -100)));
+            lines_reset(l, RECORD_HARD_RESET);
+            lines_run(l, &o);
+            if (lines_result(l, "exchange.hard-reset-after-timeout").verdict != (late ? VERDICT_FAIL : VERDICT_PASS))
+                fail_msg("edition %u: %s", k, verdict_name(lines_result(l, "exchange.hard-reset-after-timeout").verdict));
+        }
+    lines_free(l);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 int main(void)
 {
@@ -1106,6 +1356,9 @@ int main(void)
         TEST(after_a_gap_something_may_be_open), cmocka_unit_test(the_sink_begins_only_at_3_a), TEST(answers_are_free_of_rp),
         TEST(after_a_loss_rp_is_unknown), cmocka_unit_test(ten_waits_in_a_row_are_the_most),
         TEST(a_new_offer_or_another_request_begins_a_new_row), TEST(a_row_with_records_missing_is_undecided),
+        cmocka_unit_test(what_is_told_of_the_message_is_not_told_again), cmocka_unit_test(an_exchange_may_be_open_just_so_long),
+        cmocka_unit_test(whoever_began_within_1_4_ms_may_not_have_heard), cmocka_unit_test(a_gap_counts_for_100_ms),
+        cmocka_unit_test(the_edition_says_how_long_a_reset_may_take),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
