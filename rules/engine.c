@@ -40,7 +40,8 @@ static bool engine_take_parameters(struct engine *e)
         for (const char *const *name = e->rules[r]->parameters; name && *name; name++)
             n++;
     e->values = calloc(n + 1, sizeof *e->values);
-    if (!e->values)
+    e->windows = calloc(n + 1, sizeof *e->windows);
+    if (!e->values || !e->windows)
         return false;
     n = 0;
     for (unsigned r = 0; r < e->count; r++) {
@@ -49,6 +50,8 @@ static bool engine_take_parameters(struct engine *e)
             e->values[n++] = parameter_in(e->parameters, *name);
         engine_move_limit(e, r, n - e->values_at[r]);
     }
+    for (uint32_t k = 0; k < n; k++)
+        e->windows[k] = window_of(e->values[k]);
     e->answer_none_ns = window_of(parameter_in(e->parameters, "answer_none_ms")).high_ns;
     return true;
 }
@@ -133,6 +136,7 @@ void engine_free(struct engine *e)
     bench_free(e->bench);
     free(e->order);
     free(e->values);
+    free(e->windows);
     free(e);
 }
 

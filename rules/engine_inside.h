@@ -113,6 +113,7 @@ struct engine {
     int64_t               last_mark_ns;    /* of any mark; INT64_MIN: none */
     int64_t               answer_none_ns;  /* how long silence is waited for */
     const struct parameter **values;       /* of all rules, one list after the other */
+    struct window        *windows;         /* the same as windows of time */
     uint32_t              values_at[RULES_MAX];
     struct wake_list      by_ask[SET_GROUPS][MESSAGE_INDEXES], by_talk[SET_GROUPS][MESSAGE_INDEXES];
     /* the subject in hand: what failed on it */

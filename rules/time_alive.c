@@ -6,6 +6,14 @@ static bool asks_pps(const struct port *p)
     return p->request.offer_known && p->request.position_valid && p->request.asked.supply == SUPPLY_PPS;
 }
 
+/* Nearly all Requests have nothing to do with PPS: told by what the port model knows. */
+static bool pps_concerned(const struct event *e)
+{
+    const struct port *p = e->port;
+
+    return asks_pps(p) || (p->contract.held && p->contract.supply == SUPPLY_PPS);
+}
+
 /* Where a contract ended: the edge that shows it. */
 static struct edge contract_end_edge(const struct event *e)
 {
@@ -87,7 +95,10 @@ static void keepalive_ended(struct judge *j, const struct event *e, struct pps_a
 void time_check_pps_keepalive(struct judge *j, const struct event *e)
 {
     struct pps_alive *s = judge_state(j, e->port);
+    bool              request = e->kind == (enum event_kind)WAKE_TALK || e->kind == (enum event_kind)WAKE_ASK;
 
+    if (request && !pps_concerned(e))
+        return;
     switch ((int)e->kind) {
     case WAKE_TALK:
         keepalive_request(j, e, s);
@@ -247,7 +258,10 @@ static void silence_contract_ended(struct judge *j, const struct event *e, struc
 void time_check_pps_timeout(struct judge *j, const struct event *e)
 {
     struct pps_timeout *s = judge_state(j, e->port);
+    bool                request = e->kind == (enum event_kind)WAKE_TALK || e->kind == (enum event_kind)WAKE_ASK;
 
+    if (request && !pps_concerned(e))
+        return;
     switch ((int)e->kind) {
     case WAKE_TALK:
         silence_asked(j, e, s);
