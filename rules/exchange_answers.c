@@ -45,6 +45,7 @@ static struct outcome silence_outcome(const struct judge *j, const struct ask *a
     o.sentence = silence == SILENCE_LONG ? SAYS_SILENT : SAYS_GIVEN_UP;
     o.values[0] = a->index;
     o.values[1] = judge_window(j, ANSWER_NONE).high_ns;
+    o.values[2] = judge_window(j, ANSWER_PATIENCE).high_ns;
     o.values[4] = waited->low_ns + (waited->high_ns - waited->low_ns) / 2;
     o.parameter = judge_parameter(j, silence == SILENCE_LONG ? (unsigned)ANSWER_NONE : (unsigned)ANSWER_PATIENCE);
     outcome_evidence(&o, a->sent.frame);

@@ -221,13 +221,16 @@ static bool crossing(const struct judge *j, const struct port *p, const struct s
     return span.low_ns < judge_window(j, ONE_CROSSING).high_ns;
 }
 
-static void one_tell(struct judge *j, const struct event *e, unsigned sentence, unsigned other, uint64_t frame, enum cause doubt)
+/* limit: the parameter whose most says how long the other exchange may stay open. */
+static void one_tell(struct judge *j, const struct event *e, unsigned sentence, unsigned other, unsigned limit, uint64_t frame,
+                     enum cause doubt)
 {
     struct outcome o = judge_outcome(j, e);
 
     o.sentence = (uint8_t)sentence;
     o.values[0] = e->speech->m.index;
     o.values[1] = other;
+    o.values[2] = judge_window(j, limit).high_ns;
     outcome_evidence(&o, frame);
     outcome_evidence(&o, e->frame);
     if (doubt != CAUSE_NONE)
@@ -256,12 +259,13 @@ static bool one_agreed_open(struct judge *j, const struct event *e)
     const struct port *p = e->port;
 
     if (power_open(j, p, e->speech)) {
-        one_tell(j, e, SAYS_POWER_OPEN, CONTROL(ACCEPT), p->request.answer_frame,
+        one_tell(j, e, SAYS_POWER_OPEN, CONTROL(ACCEPT), p->epr_mode ? ONE_READY_EPR : ONE_READY_SPR, p->request.answer_frame,
                  sequence_gap(p, p->request.answer_frame, p->request.answer_ns));
         return true;
     }
     if (vconn_open(j, p, e->speech)) {
-        one_tell(j, e, SAYS_VCONN_OPEN, CONTROL(VCONN_SWAP), 0, gap_before(p, SET_SOP, e->speech->start_ns, e->speech->start_ns - p->swap_ns));
+        one_tell(j, e, SAYS_VCONN_OPEN, CONTROL(VCONN_SWAP), ONE_VCONN, 0,
+                 gap_before(p, SET_SOP, e->speech->start_ns, e->speech->start_ns - p->swap_ns));
         return true;
     }
     return false;
@@ -279,13 +283,13 @@ static bool one_question_open(struct judge *j, const struct event *e)
     if (a && a->index != DATA(EPR_MODE) && still_waits(j, p, sent, s)) {
         enum cause gap = sequence_gap(p, sent->last_frame, sent->end_ns);
 
-        one_tell(j, e, SAYS_PARTNER_WAITS, a->index, sent->frame, gap == CAUSE_NONE && crossing(j, p, sent, s) ? CAUSE_CROSSING : gap);
+        one_tell(j, e, SAYS_PARTNER_WAITS, a->index, ONE_PATIENCE, sent->frame, gap == CAUSE_NONE && crossing(j, p, sent, s) ? CAUSE_CROSSING : gap);
         return true;
     }
     a = ask_in_force(j, s->player, &sent);
     if (!a || !still_waits(j, p, sent, s))
         return false;
-    one_tell(j, e, SAYS_OWN_OPEN, a->index, sent->frame, sequence_gap(p, sent->last_frame, sent->end_ns));
+    one_tell(j, e, SAYS_OWN_OPEN, a->index, ONE_PATIENCE, sent->frame, sequence_gap(p, sent->last_frame, sent->end_ns));
     return true;
 }
 
@@ -309,7 +313,7 @@ void exchange_check_one_at_a_time(struct judge *j, const struct event *e)
         return;
     gap = gap_before(p, SET_SOP, e->speech->start_ns, judge_window(j, ONE_NONE).high_ns);
     if (gap != CAUSE_NONE)
-        one_tell(j, e, SAYS_MAYBE_OPEN, 0, 0, gap);
+        one_tell(j, e, SAYS_MAYBE_OPEN, 0, ONE_NONE, 0, gap);
     else
         judge_pass(j);
 }

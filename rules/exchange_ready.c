@@ -320,14 +320,17 @@ static void no_reset_question(struct judge *j, const struct event *e, struct no_
     const struct ask *a = judge_ask(j);
     struct span       waited;
     bool              by_partner = a->end == ASK_SOFT_RESET && a->answer_player != a->player;
+    enum silence      silence = calls_for_reset(a) && !by_partner ? ask_silence(j, e->port, a, &waited) : SILENCE_NONE;
 
-    if (!calls_for_reset(a) || ask_silence(j, e->port, a, &waited) == SILENCE_NONE || by_partner)
+    if (silence == SILENCE_NONE)
         return;
+    struct window patience = judge_sender_response_agreed(j, e->port, a->player, RESET_PATIENCE, a->agreed);
+
+    if (silence == SILENCE_GIVEN_UP && waited.low_ns < patience.low_ns)
+        return; /* sooner than who waits may give up */
     if (a->end == ASK_HARD_RESET) {
         judge_pass_at(j, a->sent.start_ns);
     } else if (!s->frame) {
-        struct window patience = judge_sender_response_agreed(j, e->port, a->player, RESET_PATIENCE, a->agreed);
-
         no_reset_due(j, s, &a->sent, a->sent.frame, a->sent.start_ns, edge_done(e->port, &a->sent), patience.high_ns);
         s->side = a->side;
         s->player = a->player;

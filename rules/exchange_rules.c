@@ -100,7 +100,7 @@ static const char *const no_reset_parameters[] = {
     SENDER_RESPONSE_PARAMETERS, "tPSTransition@spr", "tPSTransition@epr", "tHardReset", "reset_follows_ms", NULL,
 };
 
-#define SILENT_WORDS "No answer to {0:m} came within {1:ms}."
+#define SILENT_WORDS "No answer to {0:m} came within {1:ms}; its sender waits {2:ms} at the most."
 #define GIVEN_UP_WORDS "{0:m} was given up {4:ms} after it was acknowledged: until then no answer had come."
 static const char *const says_answer[] = { [SAYS_SILENT] = SILENT_WORDS, [SAYS_GIVEN_UP] = GIVEN_UP_WORDS, NULL };
 static const char *const says_kind[] = {
@@ -110,14 +110,14 @@ static const char *const says_kind[] = {
     NULL,
 };
 static const char *const says_not_supported[] = {
-    [SAYS_SILENT] = "No Not_Supported came within {1:ms} of a message of a reserved type.",
+    [SAYS_SILENT] = "No Not_Supported came within {1:ms} of a message of a reserved type; its sender waits {2:ms} at the most.",
     [SAYS_GIVEN_UP] = "A message of a reserved type was given up {4:ms} after it was acknowledged: until then no Not_Supported had come.",
     [SAYS_REFUSED] = "A message of a reserved type was answered with {1:m} instead of Not_Supported.",
     [SAYS_RESET] = "A message of a reserved type was answered with Soft_Reset instead of Not_Supported.",
     NULL,
 };
 static const char *const says_soft_reset[] = {
-    [SAYS_SILENT] = "No Accept came within {1:ms} of the Soft_Reset.",
+    [SAYS_SILENT] = "No Accept came within {1:ms} of the Soft_Reset; its sender waits {2:ms} at the most.",
     [SAYS_GIVEN_UP] = "The Soft_Reset was given up {4:ms} after it was acknowledged: until then no Accept had come.",
     [SAYS_REFUSED] = "The Soft_Reset was followed by {1:m} instead of Accept.",
     NULL,
@@ -135,10 +135,10 @@ static const char *const says_unexpected[] = {
     NULL,
 };
 static const char *const says_one[] = {
-    [SAYS_PARTNER_WAITS] = "{0:m}, while the partner waits for an answer to its {1:m}.",
-    [SAYS_OWN_OPEN] = "{0:m}, while its sender's own {1:m} has no answer yet.",
-    [SAYS_POWER_OPEN] = "{0:m} between the Accept of a Request and its PS_RDY.",
-    [SAYS_VCONN_OPEN] = "{0:m} between the Accept of a VCONN_Swap and its PS_RDY.",
+    [SAYS_PARTNER_WAITS] = "{0:m}, while the partner waits for an answer to its {1:m}, {2:ms} at the most.",
+    [SAYS_OWN_OPEN] = "{0:m}, while its sender's own {1:m} has no answer yet; {2:ms} is the most that one is waited for.",
+    [SAYS_POWER_OPEN] = "{0:m} between the Accept of a Request and its PS_RDY, which is waited for {2:ms} at the most.",
+    [SAYS_VCONN_OPEN] = "{0:m} between the Accept of a VCONN_Swap and its PS_RDY, which is waited for {2:ms} at the most.",
     [SAYS_MAYBE_OPEN] = "{0:m}: just before it something may have been begun that is not in the recording.",
     NULL,
 };
