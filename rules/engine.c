@@ -7,55 +7,6 @@
 
 static void engine_event(void *context, const struct event *event);
 
-/* In a test build: a limit of one rule is wrong. */
-static void engine_move_limit(struct engine *e, unsigned rule, unsigned count)
-{
-#ifdef PORTASSAY_MUTANTS
-    unsigned k = e->mutant.index / 2;
-
-    if (!mutant_is(&e->mutant, MUTANT_LIMIT, e->rules[rule]->id) || k >= count)
-        return;
-    e->moved = *e->values[e->values_at[rule] + k];
-    if (e->moved.min == e->moved.max)
-        e->moved.min = e->moved.max = e->moved.max * 4 / 5;
-    else if (e->mutant.index % 2 == 0)
-        e->moved.min = e->moved.min == PARAMETER_NONE ? PARAMETER_NONE : e->moved.min * 4 / 5;
-    else
-        e->moved.max = e->moved.max == PARAMETER_NONE ? PARAMETER_NONE : e->moved.max * 6 / 5;
-    e->values[e->values_at[rule] + k] = &e->moved;
-#else
-    (void)e;
-    (void)rule;
-    (void)count;
-#endif
-}
-
-/* The parameters of every rule, looked up once. */
-static bool engine_take_parameters(struct engine *e)
-{
-    uint32_t n = 0;
-
-    e->parameters = e->options.parameters ? e->options.parameters : parameters_all;
-    for (unsigned r = 0; r < e->count; r++)
-        for (const char *const *name = e->rules[r]->parameters; name && *name; name++)
-            n++;
-    e->values = calloc(n + 1, sizeof *e->values);
-    e->windows = calloc(n + 1, sizeof *e->windows);
-    if (!e->values || !e->windows)
-        return false;
-    n = 0;
-    for (unsigned r = 0; r < e->count; r++) {
-        e->values_at[r] = n;
-        for (const char *const *name = e->rules[r]->parameters; name && *name; name++)
-            e->values[n++] = parameter_in(e->parameters, *name);
-        engine_move_limit(e, r, n - e->values_at[r]);
-    }
-    for (uint32_t k = 0; k < n; k++)
-        e->windows[k] = window_of(e->values[k]);
-    e->answer_none_ns = window_of(parameter_in(e->parameters, "answer_none_ms")).high_ns;
-    return true;
-}
-
 /* Rules that the line watcher wakes. */
 static void engine_take_line(struct engine *e)
 {

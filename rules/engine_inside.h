@@ -130,6 +130,7 @@ struct engine {
 };
 
 bool engine_sort_rules(struct engine *e); /* wake lists; false: no memory */
+bool engine_take_parameters(struct engine *e); /* of every rule, as overridden: judge_time.c; false: no memory */
 uint32_t engine_wants(const struct engine *e);
 struct wake_list engine_list(const struct engine *e, const struct event *event);
 
