@@ -400,6 +400,48 @@ static void a_port_that_is_no_sink_says_not_supported(void **state)
     expect_counts(l, "exchange.request-after-caps", 1, 0, 0);
 }
 
+/* In EPR mode it is the other capabilities that oblige, and each question of Extended_Control has a rule of its own. */
+static void in_epr_mode_each_question_has_its_owner(void **state)
+{
+    static const struct { uint8_t side, control; const char *owner; uint8_t whom; } asks[] = {
+        { SIDE_SINK, 1, "exchange.source-caps-answer", WHO_SOURCE }, /* EPR_Get_Source_Cap */
+        { SIDE_SOURCE, 2, "exchange.answer", WHO_SINK },             /* EPR_Get_Sink_Cap */
+        { SIDE_SINK, 3, "epr.keepalive-ack", WHO_SOURCE },           /* EPR_KeepAlive */
+        { SIDE_SOURCE, 0, "exchange.request-after-caps", WHO_SINK }, /* EPR_Source_Capabilities again */
+    };
+    static const uint32_t words[] = { 0x0081912c, 0x0002d12c, 0, 0, 0, 0, 0, 0x0008c1f4 };
+    struct lines *l = NULL;
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof asks / sizeof asks[0]; k++) {
+        void    *fixture = fresh(&l);
+        uint8_t  block[2] = { asks[k].control };
+        uint64_t frame;
+
+        epr_contract(&fixture);
+        lines_accept_and_ready(l);
+        lines_wait(l, MS(100));
+        frame = asks[k].control ? lines_extended(l, asks[k].side, EXTENDED_CONTROL, block, 2) : lines_epr_caps(l, 8, words);
+        finish(l, MS(120));
+        expect_fail(l, asks[k].owner, frame, asks[k].whom);
+        expect_only(l, "exchange.", asks[k].owner);
+    }
+    lines_free(l);
+}
+
+static void plain_capabilities_in_epr_mode_oblige_to_no_request(void **state)
+{
+    struct lines *l = epr_contract(state);
+
+    lines_accept_and_ready(l);
+    lines_wait(l, MS(100));
+    lines_caps(l, 2, caps);
+    lines_wait(l, MS(5));
+    lines_reset(l, RECORD_HARD_RESET);
+    finish(l, MS(5));
+    expect_only(l, "exchange.", NULL);
+}
+
 /* exchange.answer-kind */
 
 struct kind { uint8_t side, ask, answer; uint8_t revision; bool fails; };
@@ -1359,7 +1401,8 @@ int main(void)
         TEST(under_an_unknown_revision_silence_is_undecided), cmocka_unit_test(a_plug_owes_answers_too),
         TEST(a_message_that_should_not_be_there_needs_no_answer), TEST(capabilities_that_were_asked_for_oblige_to_nothing),
         TEST(the_first_capabilities_oblige_even_if_they_were_asked_for), TEST(a_port_that_is_no_sink_says_not_supported),
-        cmocka_unit_test(the_wrong_answer_is_told_where_it_stands), TEST(after_a_gap_the_wrong_answer_is_undecided),
+        cmocka_unit_test(in_epr_mode_each_question_has_its_owner),
+        TEST(plain_capabilities_in_epr_mode_oblige_to_no_request), cmocka_unit_test(the_wrong_answer_is_told_where_it_stands), TEST(after_a_gap_the_wrong_answer_is_undecided),
         TEST(not_supported_is_no_answer_to_a_request), cmocka_unit_test(an_unknown_type_is_answered_with_not_supported),
         cmocka_unit_test(not_supported_is_owed_in_a_contract_under_3_x_alone), TEST(a_gap_leaves_not_supported_undecided),
         cmocka_unit_test(a_soft_reset_that_is_refused_is_told_once), TEST(soft_resets_that_cross_are_both_accepted),
