@@ -27,6 +27,7 @@ enum cause {
     CAUSE_CAPTURE,     /* the receiver was content, the capture was not; or the other way round */
     CAUSE_ONCE,        /* seen once; it takes a second time to tell */
     CAUSE_CUT,         /* the instrument kept only the beginning of the packet */
+    CAUSE_RP,          /* Rp changed just before */
 };
 
 enum { FINDING_VALUES = 6, FINDING_EVIDENCE = 16 };

@@ -364,7 +364,7 @@ void exchange_check_sink_tx(struct judge *j, const struct event *e)
     outcome_evidence(&o, state->frame);
     outcome_evidence(&o, e->frame);
     if (unsure)
-        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+        judge_undecided(j, &o, CAUSE_RP);
     else
         judge_fail(j, &o);
 }

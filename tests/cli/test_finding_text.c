@@ -78,7 +78,7 @@ static void a_measurement_says_what_is_required(void **state)
 static void every_cause_has_its_words(void **state)
 {
     (void)state;
-    for (unsigned a = CAUSE_LOST; a <= CAUSE_ONCE; a++) {
+    for (unsigned a = CAUSE_LOST; a <= CAUSE_RP; a++) {
         assert_true(strlen(cause_text(a)) > 10);
         for (unsigned b = CAUSE_LOST; b < a; b++)
             assert_string_not_equal(cause_text(a), cause_text(b));

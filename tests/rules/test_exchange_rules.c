@@ -1040,7 +1040,7 @@ static void the_sink_begins_only_at_3_a(void **state)
         if (rows[k].verdict == TX_FAIL)
             expect_fail(l, "exchange.sink-tx", frame, WHO_SINK);
         else if (rows[k].verdict == TX_UNSURE)
-            expect_undecided(l, "exchange.sink-tx", frame, CAUSE_UNCERTAINTY);
+            expect_undecided(l, "exchange.sink-tx", frame, CAUSE_RP);
         else
             expect_verdict(l, "exchange.sink-tx", rows[k].verdict == TX_PASS ? VERDICT_PASS : VERDICT_NOT_SEEN);
     }
