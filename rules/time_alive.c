@@ -193,14 +193,14 @@ static void silence_over(struct judge *j, const struct event *e, struct pps_time
         judge_fail(j, &o);
 }
 
-/* Something else than silence may have brought the reset about. */
+/* Something else than silence may have brought the reset about. What is wrong with the last Request, or that it was the last, is silence. */
 static bool reset_has_cause(const struct judge *j, const struct event *e, const struct pps_timeout *s)
 {
     const struct port *p = e->port;
     int64_t            unanswered_ns = judge_unanswered_ns(j);
 
     return judge_reset_origin(j) == ORIGIN_SINK || (p->request.held && p->request.state == REQUEST_ACCEPTED) || p->swap != SWAP_NONE ||
-           (unanswered_ns != INT64_MIN && unanswered_ns >= s->t_ns) || judge_anything_failed_since(j, s->t_ns);
+           (unanswered_ns != INT64_MIN && unanswered_ns >= s->t_ns) || judge_anything_failed_since(j, s->t_ns + 1);
 }
 
 /* Before its time: once may be chance, or a reason that the trace does not show. */
@@ -447,8 +447,9 @@ static void timeout_reset(struct judge *j, const struct event *e, const struct e
     struct outcome o = silence_outcome(j, p, e->frame, e->t_ns);
     enum cause     gap = sequence_gap(p, from.frame, from.end_ns);
 
-    /* A silence that the sink may keep, or one that nobody knows who ended before its time, is another matter. */
-    if (span.low_ns <= judge_window(j, EPR_ALIVE).high_ns || (span_fit(&span, &w) == FIT_BELOW && origin == ORIGIN_UNKNOWN))
+    /* A silence that the sink may keep, or one that something else or nobody knows who ended before its time, is another matter. */
+    if (span.low_ns <= judge_window(j, EPR_ALIVE).high_ns ||
+        (span_fit(&span, &w) == FIT_BELOW && (origin == ORIGIN_UNKNOWN || judge_unanswered_ns(j) >= from.t_ns)))
         return;
     o.sentence = SILENCE_LATE;
     judge_time(j, &o, &span, &w, gap != CAUSE_NONE ? gap : origin == ORIGIN_UNKNOWN ? CAUSE_ORIGIN : CAUSE_NONE, true);

@@ -53,7 +53,8 @@ void time_check_discover_identity(struct judge *j, const struct event *e);
 
 /* time_power.c */
 enum { READY_LATE, READY_UNKNOWN };
-enum { READY_MOST, READY_MOST_OTHER, READY_STEP }; /* small steps: the limit of large ones is not needed */
+enum { READY_MOST, READY_MOST_OTHER };
+enum { STEP_MOST, STEP_SIZE, STEP_MOST_ENTRY }; /* small steps: the first two */
 enum { RESET_LATE, RESET_EARLY };
 enum { WAIT_SPR, WAIT_EPR, WAIT_RESET };
 void time_check_ready_spr(struct judge *j, const struct event *e);

@@ -56,7 +56,7 @@ static enum ready_kind step_kind(const struct judge *j, const struct port *p, co
         return READY_KIND_ENTRY;
     if (c->pdo_word != q->asked.word || c->position != q->rdo.position)
         return supply_avs(q->asked.supply) ? READY_KIND_ENTRY : READY_KIND_LARGE;
-    return distance_mv(c->mv, q->rdo.mv) <= judge_parameter(j, READY_STEP)->max ? READY_KIND_SMALL : READY_KIND_LARGE;
+    return distance_mv(c->mv, q->rdo.mv) <= judge_parameter(j, STEP_SIZE)->max ? READY_KIND_SMALL : READY_KIND_LARGE;
 }
 
 static bool ready_span(const struct judge *j, const struct event *e, const struct request *q, struct span *span)
@@ -150,7 +150,7 @@ void time_check_ready_epr(struct judge *j, const struct event *e)
 static void small_judge(struct judge *j, const struct event *e, bool avs)
 {
     const struct request *q = ready_request(e);
-    struct window         w = judge_window(j, READY_MOST);
+    struct window         w = judge_window(j, STEP_MOST);
 
     if (q && request_known(q) && (avs ? supply_avs(q->asked.supply) : q->asked.supply == SUPPLY_PPS) &&
         step_kind(j, e->port, q) == READY_KIND_SMALL && ready_applies(j, e))
@@ -165,7 +165,7 @@ static void large_judge(struct judge *j, const struct event *e, bool avs)
     if (!q || !request_known(q) || !(avs ? supply_avs(q->asked.supply) : q->asked.supply == SUPPLY_PPS))
         return;
     enum ready_kind kind = step_kind(j, e->port, q);
-    struct window   w = judge_window(j, kind == READY_KIND_LARGE ? READY_MOST : READY_MOST_OTHER);
+    struct window   w = judge_window(j, kind == READY_KIND_LARGE ? STEP_MOST : STEP_MOST_ENTRY);
     struct span     span;
 
     if (kind == READY_KIND_SMALL || !ready_applies(j, e))

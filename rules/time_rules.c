@@ -51,17 +51,13 @@ static const char *const interval_parameters[] = { "tTypeCSendSourceCap", NULL }
 static const char *const give_up_parameters[] = { [GIVE_UP_COUNT] = "nCapsCount", [GIVE_UP_END] = "caps_end_s", NULL };
 static const char *const spr_parameters[] = { [READY_MOST] = "tSrcTransReq@spr", [READY_MOST_OTHER] = "tSrcTransReq@epr", NULL };
 static const char *const epr_parameters[] = { [READY_MOST] = "tSrcTransReq@epr", NULL };
-static const char *const pps_small_parameters[] = {
-    [READY_MOST] = "tPpsSrcTransSmall", [READY_MOST_OTHER] = "tPpsSrcTransLarge", [READY_STEP] = "vPpsSmallStep", NULL,
-};
+static const char *const pps_small_parameters[] = { [STEP_MOST] = "tPpsSrcTransSmall", [STEP_SIZE] = "vPpsSmallStep", NULL };
 static const char *const pps_large_parameters[] = {
-    [READY_MOST] = "tPpsSrcTransLarge", [READY_MOST_OTHER] = "tSrcTransReq@spr", [READY_STEP] = "vPpsSmallStep", NULL,
+    [STEP_MOST] = "tPpsSrcTransLarge", [STEP_SIZE] = "vPpsSmallStep", [STEP_MOST_ENTRY] = "tSrcTransReq@spr", NULL,
 };
-static const char *const avs_small_parameters[] = {
-    [READY_MOST] = "tAvsSrcTransSmall", [READY_MOST_OTHER] = "tAvsSrcTransLarge", [READY_STEP] = "vAvsSmallStep", NULL,
-};
+static const char *const avs_small_parameters[] = { [STEP_MOST] = "tAvsSrcTransSmall", [STEP_SIZE] = "vAvsSmallStep", NULL };
 static const char *const avs_large_parameters[] = {
-    [READY_MOST] = "tAvsSrcTransLarge", [READY_MOST_OTHER] = "tSrcTransReq@epr", [READY_STEP] = "vAvsSmallStep", NULL,
+    [STEP_MOST] = "tAvsSrcTransLarge", [STEP_SIZE] = "vAvsSmallStep", [STEP_MOST_ENTRY] = "tSrcTransReq@epr", NULL,
 };
 static const char *const transition_parameters[] = {
     [WAIT_SPR] = "tPSTransition@spr", [WAIT_EPR] = "tPSTransition@epr", [WAIT_RESET] = "tHardReset", NULL,

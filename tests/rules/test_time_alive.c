@@ -13,13 +13,12 @@
 void time_stand_in_check(struct judge *j, const struct event *e)
 {
     struct outcome o = judge_outcome(j, e);
+    uint32_t       word = message_word(&e->speech->m, 0);
 
-    if (message_word(&e->speech->m, 0) >> 28 == 7)
+    if (e->speech->m.message_class == CLASS_CONTROL || word == 0xff00a001 ||
+        (e->speech->m.type == DATA_REQUEST && word >> 28 == TIME_REFUSED))
         judge_fail(j, &o);
 }
-
-static const struct rule stand_ins[] = { STAND_IN("exchange.request-answered"), { .id = NULL } };
-static const struct rule *const with_stand_ins[] = { stand_ins, time_rules, NULL };
 
 /* Asked for again: Request, Accept, PS_RDY; frame of the Request. */
 static uint64_t renew(struct lines *l)
@@ -114,16 +113,23 @@ static void a_request_for_another_object_ends_the_silence_as_well(void **state)
     expect_verdict(l, "time.pps-timeout", VERDICT_NOT_SEEN);
 }
 
-static void a_request_that_nobody_answers_is_a_fault_of_its_own(void **state)
+static void an_exchange_that_failed_is_a_fault_of_its_own(void **state)
 {
-    struct lines *l = time_contract(state, 3);
+    for (unsigned k = 0; k < 3; k++) {
+        struct lines *l = time_contract(state, 3);
 
-    lines_request(l, word_ask_pps(7, 9000, 3000)); /* the stand-in fails here */
-    lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
-    lines_wait(l, S(30));
-    lines_run(l, &(struct engine_options){ .since_ns = INT64_MIN, .until_ns = INT64_MAX, .groups = with_stand_ins });
-    expect_verdict(l, "time.pps-keepalive", VERDICT_NOT_SEEN);
-    expect_verdict(l, "time.pps-timeout", VERDICT_NOT_SEEN);
+        lines_request(l, word_ask_pps(TIME_REFUSED, 9000, 3000)); /* the stand-in fails here */
+        lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+        renew(l);
+        lines_wait(l, S(30));
+        time_run_beside(l, time_power_silencers[k]);
+        expect_verdict(l, "time.pps-keepalive", VERDICT_NOT_SEEN);
+        expect_verdict(l, "time.pps-timeout", VERDICT_NOT_SEEN);
+        time_run_beside(l, "exchange.answer"); /* no such silencer */
+        expect_verdict(l, "time.pps-keepalive", VERDICT_FAIL);
+        expect_verdict(l, "time.pps-timeout", VERDICT_FAIL);
+        time_again(state);
+    }
 }
 
 /* time.pps-timeout: from the GoodCRC of the last Request to the Hard Reset */
@@ -206,10 +212,10 @@ static void once_more(struct lines *l)
 static void a_reset_before_its_time_is_no_chance_the_second_time(void **state)
 {
     static const struct { int64_t first, second; bool fails; } cases[] = {
-        { S(9), S(9) + MS(500), true }, { S(9), S(9) - MS(500), true }, { S(9), S(9) + MS(500) + NS_MORE, false },
+        { S(9), S(9) + MS(500), true }, { MS(11900), MS(11600), true }, { S(9), S(9) - MS(500), true }, { S(9), S(9) + MS(500) + NS_MORE, false },
     };
 
-    for (unsigned k = 0; k < 3; k++) {
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         struct lines *l = time_contract(state, 3);
         uint64_t      request, first, second;
 
@@ -222,6 +228,19 @@ static void a_reset_before_its_time_is_no_chance_the_second_time(void **state)
         assert_int_equal(lines_finding(l, "time.pps-timeout", VERDICT_UNDECIDED, 0)->frame, first);
         assert_int_equal(lines_finding(l, "time.pps-timeout", VERDICT_UNDECIDED, 0)->cause, CAUSE_ONCE);
         assert_int_equal(lines_finding(l, "time.pps-timeout", cases[k].fails ? VERDICT_FAIL : VERDICT_UNDECIDED, !cases[k].fails)->frame, second);
+        time_again(state);
+    }
+}
+
+static void a_reset_within_a_second_has_nothing_to_do_with_the_timer(void **state)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = time_contract(state, 3);
+        uint64_t      request;
+
+        silent_reset(l, S(1) - (k ? NS_MORE : 0), &request, false);
+        lines_run(l, NULL);
+        expect_verdict(l, "time.pps-timeout", k ? VERDICT_NOT_SEEN : VERDICT_UNDECIDED);
         time_again(state);
     }
 }
@@ -345,7 +364,7 @@ static uint64_t epr_silence(struct lines *l, int64_t ns, uint64_t *at)
     uint64_t frame;
 
     lines_wait(l, MS(300));
-    end_ns = l->now_ns + record_nominal_ns(2 + 2 + 4 + 4 - 2 + 2);
+    end_ns = l->now_ns + nominal_request_ns() /* as long: an extended header, two bytes, two of padding */;
     frame = extended_control(l, SIDE_SINK, KEEP_ALIVE);
     extended_control(l, SIDE_SOURCE, KEEP_ALIVE_ACK);
     l->now_ns = end_ns + ns;
@@ -355,18 +374,22 @@ static uint64_t epr_silence(struct lines *l, int64_t ns, uint64_t *at)
 
 static void a_source_resets_a_silent_epr_sink_after_750_to_1005_ms(void **state)
 {
-    static const struct { int64_t ns; bool pass; } cases[] = { { MS(752), true }, { MS(1000), true }, { MS(1200), false } };
+    static const struct { int64_t ns; unsigned verdict; bool at_reset; } cases[] = {
+        { MS(750), VERDICT_PASS, false }, { MS(1005), VERDICT_PASS, false },
+        { MS(750) - NS_MORE, VERDICT_FAIL, true }, /* from 745 ms on it is the source's timer */
+        { MS(745) - NS_MORE, VERDICT_NOT_SEEN, false }, { MS(700), VERDICT_NOT_SEEN, false },
+        { MS(1005) + NS_MORE, VERDICT_FAIL, false }, { MS(1200), VERDICT_FAIL, false },
+    };
 
-    for (unsigned k = 0; k < 3; k++) {
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         struct lines *l = in_epr_mode(state);
         uint64_t      reset, last = epr_silence(l, cases[k].ns, &reset);
 
         lines_wait(l, MS(100));
         lines_run(l, NULL);
-        if (cases[k].pass)
-            expect_counts(l, "time.epr-timeout", 1, 0, 0);
-        else
-            expect_fail(l, "time.epr-timeout", last, WHO_SOURCE);
+        expect_verdict(l, "time.epr-timeout", cases[k].verdict);
+        if (cases[k].verdict == VERDICT_FAIL)
+            expect_fail(l, "time.epr-timeout", cases[k].at_reset ? reset : last, WHO_SOURCE);
         time_again(state);
     }
 }
@@ -413,10 +436,11 @@ int main(void)
         TEST(a_pps_contract_is_asked_for_again_within_10_s),
         TEST(the_last_request_counts_to_the_end_of_the_contract),
         TEST(a_request_for_another_object_ends_the_silence_as_well),
-        TEST(a_request_that_nobody_answers_is_a_fault_of_its_own),
+        TEST(an_exchange_that_failed_is_a_fault_of_its_own),
         TEST(a_source_resets_a_silent_pps_contract_after_12_to_15_s),
         TEST(a_source_that_never_resets_fails_at_the_last_request),
         TEST(a_reset_before_its_time_is_no_chance_the_second_time),
+        TEST(a_reset_within_a_second_has_nothing_to_do_with_the_timer),
         TEST(an_early_reset_that_something_explains_is_not_laid_to_the_timer),
         TEST(in_epr_mode_the_sink_speaks_within_500_ms),
         TEST(the_source_s_word_starts_the_sink_s_time_anew),

@@ -9,19 +9,11 @@
 void time_stand_in_check(struct judge *j, const struct event *e)
 {
     struct outcome o = judge_outcome(j, e);
+    uint32_t       word = message_word(&e->speech->m, 0);
 
-    if (message_word(&e->speech->m, 0) >> 28 == 7)
+    if (e->speech->m.message_class == CLASS_CONTROL || word == 0xff00a001 ||
+        (e->speech->m.type == DATA_REQUEST && word >> 28 == TIME_REFUSED))
         judge_fail(j, &o);
-}
-
-static const struct rule stand_ins[] = {
-    STAND_IN("exchange.request-answered"), STAND_IN("exchange.goodcrc"), { .id = NULL },
-};
-static const struct rule *const with_stand_ins[] = { stand_ins, time_rules, NULL };
-
-static void run_with_stand_ins(struct lines *l)
-{
-    lines_run(l, &(struct engine_options){ .since_ns = INT64_MIN, .until_ns = INT64_MAX, .groups = with_stand_ins });
 }
 
 /* A question of either side on SOP, and its answer that begins `ns` after the GoodCRC. */
@@ -143,24 +135,79 @@ static void the_answer_to_a_reserved_type_is_not_timed(void **state)
     expect_verdict(l, "time.receiver-response", VERDICT_NOT_SEEN);
 }
 
-static void an_unanswered_request_silences_the_source_s_time_until_a_reset(void **state)
+static void what_is_not_to_be_there_is_not_answered_in_time_either(void **state)
 {
-    struct lines *l = time_contract(state, 2);
-    uint64_t      frame;
+    static const char *const silencers[] = {
+        "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision",
+    };
 
-    lines_request(l, word_ask_fixed(7, 100, 100)); /* the stand-in fails here */
-    time_after(l, MS(20));
-    lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
-    lines_wait(l, MS(20));
-    lines_reset(l, RECORD_HARD_RESET);
-    lines_wait(l, MS(900));
-    lines_caps(l, 3, time_offer());
-    lines_request(l, word_ask_fixed(2, 3000, 3000));
-    time_after(l, MS(20));
-    frame = lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
-    run_with_stand_ins(l);
-    expect_fail(l, "time.source-response", frame, WHO_SOURCE);
-    expect_counts(l, "time.source-response", 1, 1, 0);
+    for (unsigned k = 0; k < 4; k++) {
+        struct lines *l = time_contract(state, 2);
+
+        lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+        time_after(l, MS(20));
+        lines_control(l, SIDE_SOURCE, CONTROL_NOT_SUPPORTED);
+        time_data(l, SIDE_SOURCE, DATA_VENDOR_DEFINED, 0xff00a001);
+        time_after(l, MS(20));
+        time_data(l, SIDE_SINK, DATA_VENDOR_DEFINED, 0xff00a081);
+        time_run_beside(l, silencers[k]);
+        expect_verdict(l, "time.receiver-response", VERDICT_NOT_SEEN);
+        expect_verdict(l, "time.vdm-response", VERDICT_NOT_SEEN);
+        time_run_beside(l, "message.length"); /* no such silencer */
+        expect_verdict(l, "time.receiver-response", VERDICT_FAIL);
+        expect_verdict(l, "time.vdm-response", VERDICT_FAIL);
+        time_again(state);
+    }
+}
+
+/* A Request that the stand-in fails about; then, before a reset or after it, a late Request and its late answer. */
+static void an_exchange_that_failed_silences_what_follows_until_a_reset(void **state)
+{
+    for (unsigned k = 0; k < 6; k++) {
+        struct lines *l = time_contract(state, 2);
+        uint64_t      asked, answered;
+
+        lines_request(l, word_ask_fixed(TIME_REFUSED, 100, 100));
+        time_after(l, MS(20));
+        lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+        lines_wait(l, MS(20));
+        if (k % 2) {
+            lines_reset(l, RECORD_HARD_RESET);
+            lines_wait(l, MS(900));
+        }
+        lines_caps(l, 3, time_offer());
+        time_after(l, MS(40));
+        asked = lines_request(l, word_ask_fixed(2, 3000, 3000));
+        time_after(l, MS(20));
+        answered = lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+        time_run_beside(l, time_power_silencers[k / 2]);
+        expect_counts(l, "time.source-response", 1, k % 2, 0);
+        expect_counts(l, "time.first-request", 1, k % 2, 0);
+        if (k % 2) {
+            expect_fail(l, "time.source-response", answered, WHO_SOURCE);
+            expect_fail(l, "time.first-request", asked, WHO_SINK);
+        }
+        time_again(state);
+    }
+}
+
+/* The finding says whether the sink had to reset by then. */
+static void an_answer_after_the_sink_s_patience_is_said_to_be_so(void **state)
+{
+    static const struct { unsigned standard; int64_t patience_ns; } known[] = {
+        { 0, MS(33) }, { SINCE_R2, MS(30) }, { SINCE_R30, MS(30) }, { SINCE_R31, MS(32) }, { SINCE_R32, MS(33) },
+    };
+
+    for (unsigned k = 0; k < 10; k++) {
+        struct lines *l = time_contract(state, 2);
+
+        lines_request(l, word_ask_fixed(1, 3000, 3000));
+        time_after(l, known[k / 2].patience_ns + k % 2);
+        lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+        time_run_as(l, known[k / 2].standard);
+        assert_int_equal(lines_finding(l, "time.source-response", VERDICT_FAIL, 0)->sentence, k % 2);
+        time_again(state);
+    }
 }
 
 /* time.first-request: the limit by revision and edition */
@@ -254,6 +301,41 @@ static void a_soft_reset_before_the_answer_could_come_is_impatient(void **state)
     }
 }
 
+static void impatience_is_measured_by_the_edition_of_who_asks(void **state)
+{
+    static const struct { unsigned standard; int64_t least_ns; } known[] = {
+        { SINCE_R2, MS(24) }, { SINCE_R30, MS(24) }, { SINCE_R31, MS(26) }, { SINCE_R32, MS(27) },
+    };
+
+    for (unsigned k = 0; k < 8; k++) {
+        struct lines *l = time_contract(state, 2);
+
+        lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+        time_after(l, known[k / 2].least_ns - k % 2);
+        lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+        time_run_as(l, known[k / 2].standard);
+        expect_verdict(l, "time.sender-patience", k % 2 ? VERDICT_FAIL : VERDICT_PASS);
+        time_again(state);
+    }
+}
+
+/* Its Revision message says 3.2, version 1.2: 27 ms at least. */
+static void a_source_of_3_2_version_1_2_waits_27_ms(void **state)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = time_contract(state, 2);
+
+        lines_control(l, SIDE_SINK, CONTROL_GET_REVISION);
+        time_data(l, SIDE_SOURCE, DATA_REVISION, 0x32200000);
+        lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+        time_after(l, MS(27) - k);
+        lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+        lines_run(l, NULL);
+        expect_verdict(l, "time.sender-patience", k ? VERDICT_FAIL : VERDICT_PASS);
+        time_again(state);
+    }
+}
+
 static void what_the_partner_resets_is_no_impatience(void **state)
 {
     struct lines *l = time_contract(state, 2);
@@ -300,10 +382,10 @@ static void a_message_that_is_said_not_to_be_acknowledged_is_not_waited_for(void
 {
     struct lines *l = time_contract(state, 2);
 
-    lines_request(l, word_ask_fixed(7, 3000, 3000)); /* the stand-in for exchange.goodcrc fails here */
+    lines_request(l, word_ask_fixed(TIME_REFUSED, 3000, 3000)); /* the stand-in for exchange.goodcrc fails here */
     time_after(l, MS(5));
     lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
-    run_with_stand_ins(l);
+    time_run_beside(l, "exchange.goodcrc");
     expect_verdict(l, "time.sender-patience", VERDICT_NOT_SEEN);
 }
 
@@ -668,11 +750,15 @@ int main(void)
         TEST(an_answer_in_time_passes_even_beside_a_gap),
         TEST(nobody_asks_and_no_answer_is_judged),
         TEST(the_answer_to_a_reserved_type_is_not_timed),
-        TEST(an_unanswered_request_silences_the_source_s_time_until_a_reset),
+        TEST(what_is_not_to_be_there_is_not_answered_in_time_either),
+        TEST(an_exchange_that_failed_silences_what_follows_until_a_reset),
+        TEST(an_answer_after_the_sink_s_patience_is_said_to_be_so),
         TEST(the_first_request_has_as_long_as_its_edition_says),
         TEST(a_sink_known_by_its_revision_message_is_judged_by_it),
         TEST(capabilities_that_the_sink_asked_for_in_a_contract_need_no_request),
         TEST(a_soft_reset_before_the_answer_could_come_is_impatient),
+        TEST(impatience_is_measured_by_the_edition_of_who_asks),
+        TEST(a_source_of_3_2_version_1_2_waits_27_ms),
         TEST(what_the_partner_resets_is_no_impatience),
         TEST(a_hard_reset_of_the_sink_is_laid_to_it_only_where_it_is_known_to_be_its),
         TEST(impatience_is_undecided_where_the_answer_may_have_been_missed),

@@ -12,13 +12,12 @@
 void time_stand_in_check(struct judge *j, const struct event *e)
 {
     struct outcome o = judge_outcome(j, e);
+    uint32_t       word = message_word(&e->speech->m, 0);
 
-    if (message_word(&e->speech->m, 0) >> 28 == 7)
+    if (e->speech->m.message_class == CLASS_CONTROL || word == 0xff00a001 ||
+        (e->speech->m.type == DATA_REQUEST && word >> 28 == TIME_REFUSED))
         judge_fail(j, &o);
 }
-
-static const struct rule stand_ins[] = { STAND_IN("exchange.ready-after-accept"), { .id = NULL } };
-static const struct rule *const with_stand_ins[] = { stand_ins, time_rules, NULL };
 
 static const char *const ready_ids[] = {
     "time.ready-spr", "time.ready-epr", "time.pps-small", "time.pps-large", "time.avs-small", "time.avs-large",
@@ -64,21 +63,48 @@ static const uint32_t *offer(void)
 
 struct step { const char *id; uint32_t first, then; int64_t most_ns; unsigned before; };
 
-static void run_step(void **state, const struct step *s, int64_t ns, bool fails)
+static void say_step(struct lines *l, const struct step *s, int64_t ns, bool refused, uint64_t *frame)
 {
-    struct lines *l = *state;
-    uint64_t      frame;
-
     lines_attach(l);
     lines_caps(l, OFFERED, offer());
     lines_request(l, s->first);
     ready_after(l, MS(20));
     lines_wait(l, MS(50));
+    if (refused) { /* what the stand-in fails about */
+        lines_request(l, word_ask_fixed(TIME_REFUSED, 100, 100));
+        lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+    }
     lines_request(l, s->then);
-    frame = ready_after(l, ns);
+    *frame = ready_after(l, ns);
+}
+
+static void run_step(void **state, const struct step *s, int64_t ns, bool fails)
+{
+    struct lines *l = *state;
+    uint64_t      frame;
+
+    say_step(l, s, ns, false, &frame);
     lines_run(l, NULL);
     expect_ready(l, s->id, s->before, frame, fails);
+    if (strstr(s->id, "-small")) /* a small step is no large one as well: the way in alone is */
+        expect_counts(l, s->id[5] == 'p' ? "time.pps-large" : "time.avs-large", 1, 0, 0);
     time_again(state);
+}
+
+/* Late, but an exchange failed before. */
+static void expect_silenced(void **state, const struct step *s)
+{
+    for (unsigned k = 0; k < 3; k++) {
+        struct lines *l = *state;
+        uint64_t      frame;
+
+        say_step(l, s, s->most_ns + NS_MORE, true, &frame);
+        time_run_beside(l, time_power_silencers[k]);
+        expect_counts(l, s->id, s->before, 0, 0);
+        time_run_beside(l, "exchange.answer"); /* no such silencer */
+        expect_fail(l, s->id, frame, WHO_SOURCE);
+        time_again(state);
+    }
 }
 
 static void ps_rdy_comes_as_soon_as_the_way_there_is_long(void **state)
@@ -107,6 +133,7 @@ static void ps_rdy_comes_as_soon_as_the_way_there_is_long(void **state)
     for (unsigned k = 0; k < sizeof steps / sizeof steps[0]; k++) {
         run_step(state, &steps[k], steps[k].most_ns, false);
         run_step(state, &steps[k], steps[k].most_ns + NS_MORE, true);
+        expect_silenced(state, &steps[k]);
     }
 }
 
@@ -124,21 +151,64 @@ static const uint32_t *epr_offer(void)
     return words;
 }
 
+static void enter_epr(struct lines *l)
+{
+    lines_attach(l);
+    lines_negotiate(l, 4, epr_offer(), word_ask_fixed(2, 3000, 3000) | EPR_CAPABLE);
+    lines_enter_epr(l);
+    lines_epr_caps(l, 9, epr_offer());
+}
+
+static uint64_t ask_28_v(struct lines *l)
+{
+    return lines_epr_request(l, word_ask_fixed(8, 5000, 5000) | EPR_CAPABLE, epr_offer()[7]);
+}
+
 static void in_epr_mode_a_fixed_voltage_may_take_760_ms(void **state)
 {
     for (unsigned k = 0; k < 2; k++) {
         struct lines *l = *state;
         uint64_t      frame;
 
-        lines_attach(l);
-        lines_negotiate(l, 4, epr_offer(), word_ask_fixed(2, 3000, 3000) | EPR_CAPABLE);
-        lines_enter_epr(l);
-        lines_epr_caps(l, 9, epr_offer());
-        lines_epr_request(l, word_ask_fixed(8, 5000, 5000) | EPR_CAPABLE, epr_offer()[7]);
+        enter_epr(l);
+        ask_28_v(l);
         frame = ready_after(l, MS(760) + k);
         lines_run(l, NULL);
         expect_ready(l, "time.ready-epr", 0, frame, k == 1);
         expect_counts(l, "time.ready-spr", 1, 0, 0); /* the contract before EPR mode */
+        time_again(state);
+    }
+    for (unsigned k = 0; k < 3; k++) {
+        struct lines *l = *state;
+
+        enter_epr(l);
+        lines_request(l, word_ask_fixed(TIME_REFUSED, 100, 100)); /* the stand-in fails here */
+        lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+        ask_28_v(l);
+        ready_after(l, MS(760) + NS_MORE);
+        time_run_beside(l, time_power_silencers[k]);
+        expect_verdict(l, "time.ready-epr", VERDICT_NOT_SEEN);
+        time_again(state);
+    }
+}
+
+static void in_epr_mode_the_sink_waits_830_to_1025_ms(void **state)
+{
+    static const struct { int64_t ns; unsigned verdict; } cases[] = {
+        { MS(830), VERDICT_UNDECIDED }, /* the sink has been silent for so long that it may be the source as well */
+        { MS(1025), VERDICT_PASS }, { MS(1025) + NS_MORE, VERDICT_FAIL },
+    };
+
+    for (unsigned k = 0; k < 3; k++) {
+        struct lines *l = *state;
+
+        enter_epr(l);
+        ask_28_v(l);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        time_after(l, cases[k].ns);
+        lines_reset(l, RECORD_HARD_RESET);
+        lines_run(l, NULL);
+        expect_verdict(l, "time.ps-transition", cases[k].verdict);
         time_again(state);
     }
 }
@@ -206,7 +276,7 @@ static void a_missing_ready_silences_the_times_until_a_reset(void **state)
     struct lines *l = time_contract(state, 2);
     uint64_t      frame;
 
-    lines_request(l, word_ask_fixed(7, 100, 100)); /* the stand-in fails here */
+    lines_request(l, word_ask_fixed(TIME_REFUSED, 100, 100)); /* the stand-in fails here */
     lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
     lines_request(l, word_ask_fixed(1, 3000, 3000));
     ready_after(l, MS(400));
@@ -216,7 +286,7 @@ static void a_missing_ready_silences_the_times_until_a_reset(void **state)
     lines_caps(l, 3, time_offer());
     lines_request(l, word_ask_fixed(2, 3000, 3000));
     frame = ready_after(l, MS(400));
-    lines_run(l, &(struct engine_options){ .since_ns = INT64_MIN, .until_ns = INT64_MAX, .groups = with_stand_ins });
+    time_run_beside(l, "exchange.ready-after-accept");
     expect_counts(l, "time.ready-spr", 1, 1, 0);
     expect_fail(l, "time.ready-spr", frame, WHO_SOURCE);
 }
@@ -288,6 +358,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(ps_rdy_comes_as_soon_as_the_way_there_is_long),
         TEST(in_epr_mode_a_fixed_voltage_may_take_760_ms),
+        TEST(in_epr_mode_the_sink_waits_830_to_1025_ms),
         TEST(a_ready_that_is_late_beside_a_gap_is_undecided),
         TEST(an_unknown_beginning_leaves_open_how_soon_ps_rdy_was_due),
         TEST(a_pps_step_from_an_unknown_voltage_is_judged_only_where_any_would_be_too_slow),

@@ -91,11 +91,34 @@ static void a_step_beside_a_gap_is_undecided_where_the_gap_matters(void **state)
 
 static void a_step_after_2_s_is_another_rule_s_matter(void **state)
 {
-    static const int64_t ns[] = { MS(2001), MS(100), MS(25) };
-    uint64_t             frame[3];
-    struct lines        *l = swap(state, ns, frame, 0);
+    static const struct { int64_t ns[3]; unsigned step; unsigned verdict; } cases[] = {
+        { { MS(2000), MS(100), MS(25) }, 0, VERDICT_FAIL }, { { MS(2000) + NS_MORE, MS(100), MS(25) }, 0, VERDICT_NOT_SEEN },
+        { { MS(100), MS(2000), MS(25) }, 1, VERDICT_FAIL }, { { MS(100), MS(2000) + NS_MORE, MS(25) }, 1, VERDICT_NOT_SEEN },
+    };
 
-    expect_verdict(l, "time.pr-swap-off", VERDICT_NOT_SEEN);
+    for (unsigned k = 0; k < 4; k++) {
+        uint64_t      frame[3];
+        struct lines *l = swap(state, cases[k].ns, frame, 0);
+
+        expect_verdict(l, steps[cases[k].step], cases[k].verdict);
+        time_again(state);
+    }
+}
+
+/* The trace begins in the middle: it may be EPR mode, where the old source has 1120 ms. */
+static void where_the_mode_is_not_known_the_old_source_has_1120_ms(void **state)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = *state;
+
+        lines_negotiate(l, 3, time_offer(), word_ask_fixed(2, 3000, 3000));
+        ask_swap(l, CONTROL_PR_SWAP);
+        time_after(l, MS(1120) + k);
+        turned(l, SIDE_SOURCE, CONTROL_PS_RDY);
+        lines_run(l, NULL);
+        expect_verdict(l, "time.pr-swap-off", k ? VERDICT_FAIL : VERDICT_PASS);
+        time_again(state);
+    }
 }
 
 static void a_swap_that_was_refused_has_no_steps(void **state)
@@ -114,22 +137,24 @@ static void a_swap_that_was_refused_has_no_steps(void **state)
 
 static void a_fast_swap_is_off_within_30_ms(void **state)
 {
-    for (unsigned k = 0; k < 3; k++) {
+    for (unsigned k = 0; k < 5; k++) {
         struct lines *l = time_contract(state, 2);
         uint64_t      frame;
 
         ask_swap(l, CONTROL_FR_SWAP);
         if (k == 2)
             lines_lost(l, 1);
-        time_after(l, MS(30) + (k ? NS_MORE : 0));
+        time_after(l, k == 4 ? MS(2000) + NS_MORE : k == 3 ? MS(2000) : MS(30) + (k ? NS_MORE : 0));
         frame = turned(l, SIDE_SOURCE, CONTROL_PS_RDY);
         lines_run(l, NULL);
         if (k == 0)
             expect_counts(l, "time.fr-swap", 1, 0, 0);
-        else if (k == 1)
-            expect_fail(l, "time.fr-swap", frame, WHO_SOURCE);
-        else
+        else if (k == 2)
             expect_undecided(l, "time.fr-swap", frame, CAUSE_LOST);
+        else if (k == 4)
+            expect_verdict(l, "time.fr-swap", VERDICT_NOT_SEEN); /* swap.fr-order's matter */
+        else
+            expect_fail(l, "time.fr-swap", frame, WHO_SOURCE);
         time_again(state);
     }
 }
@@ -190,7 +215,7 @@ static void a_data_reset_that_never_completes_fails_at_its_accept(void **state)
 
     ask_swap(l, CONTROL_DATA_RESET);
     accept = l->count - 1; /* its GoodCRC came after it */
-    lines_wait(l, MS(500));
+    lines_wait(l, MS(410));
     lines_run(l, NULL);
     expect_fail(l, "time.data-reset", accept, WHO_SOURCE); /* the DFP */
 
@@ -271,6 +296,7 @@ int main(void)
         TEST(the_steps_of_a_power_swap_come_in_time),
         TEST(a_step_beside_a_gap_is_undecided_where_the_gap_matters),
         TEST(a_step_after_2_s_is_another_rule_s_matter),
+        TEST(where_the_mode_is_not_known_the_old_source_has_1120_ms),
         TEST(a_swap_that_was_refused_has_no_steps),
         TEST(a_fast_swap_is_off_within_30_ms),
         TEST(vconn_is_on_within_100_ms),
