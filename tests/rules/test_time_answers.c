@@ -210,6 +210,22 @@ static void an_answer_after_the_sink_s_patience_is_said_to_be_so(void **state)
     }
 }
 
+static void a_sink_of_3_2_version_1_2_waits_50_ms_for_the_answer(void **state)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = time_contract(state, 2);
+
+        lines_control(l, SIDE_SOURCE, CONTROL_GET_REVISION);
+        time_data(l, SIDE_SINK, DATA_REVISION, 0x32200000);
+        lines_request(l, word_ask_fixed(1, 3000, 3000));
+        time_after(l, MS(50) + k);
+        lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+        lines_run(l, NULL);
+        assert_int_equal(lines_finding(l, "time.source-response", VERDICT_FAIL, 0)->sentence, k);
+        time_again(state);
+    }
+}
+
 /* time.first-request: the limit by revision and edition */
 
 static void expect_first_request(void **state, unsigned revision, unsigned standard, int64_t most_ns)
@@ -753,6 +769,7 @@ int main(void)
         TEST(what_is_not_to_be_there_is_not_answered_in_time_either),
         TEST(an_exchange_that_failed_silences_what_follows_until_a_reset),
         TEST(an_answer_after_the_sink_s_patience_is_said_to_be_so),
+        TEST(a_sink_of_3_2_version_1_2_waits_50_ms_for_the_answer),
         TEST(the_first_request_has_as_long_as_its_edition_says),
         TEST(a_sink_known_by_its_revision_message_is_judged_by_it),
         TEST(capabilities_that_the_sink_asked_for_in_a_contract_need_no_request),
