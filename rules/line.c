@@ -342,7 +342,9 @@ static void take_reset(struct line_look *k, bool hard)
     if (k->wire.measured)
         line_tell(k, LINE_BIT_RATE, &c);
     forget(k->line);
-    k->line->spoken &= hard ? 0 : 1u << stream_index(SET_SOP, PLAYER_A) | 1u << stream_index(SET_SOP, PLAYER_B);
+    unsigned kept = hard ? 0 : 1u << stream_index(SET_SOP, PLAYER_A) | 1u << stream_index(SET_SOP, PLAYER_B);
+
+    k->line->spoken = (uint16_t)(k->line->spoken & kept);
 }
 
 /* Pulled out: what nobody acknowledged any more says nothing. */
