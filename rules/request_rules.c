@@ -248,17 +248,10 @@ static void check_epr_copy(struct judge *j, const struct event *e)
 
 #define OFFER_UNKNOWN "The offer that object {0} belongs to is not in the trace."
 
-static const char *const broken_form[] = {
-    "message.reserved-type", "message.object-count", "message.length", "message.direction", "message.set-allowed",
-    "message.allowed-in-revision", NULL,
-};
-static const char *const broken_form_or_position[] = {
-    "message.reserved-type", "message.object-count", "message.length", "message.direction", "message.set-allowed",
-    "message.allowed-in-revision", "request.position", NULL,
-};
+/* A reserved type, the wrong side or ordered set makes a message no Request to begin with; a position without object leaves nothing to compare. */
+static const char *const broken_form[] = { "message.object-count", "message.length", "message.allowed-in-revision", NULL };
 static const char *const broken_for_a_copy[] = {
-    "message.reserved-type", "message.object-count", "message.length", "message.direction", "message.set-allowed",
-    "message.allowed-in-revision", "request.position", "epr.request-kind", NULL,
+    "message.object-count", "message.length", "message.allowed-in-revision", "epr.request-kind", NULL,
 };
 static const char *const reject_parameters[] = { "reject_offer_s", NULL };
 static const char *const recent_parameters[] = { "tSenderResponse", NULL };
@@ -336,7 +329,7 @@ const struct rule request_rules[] = {
         .bench = "Attach the sink to a source that offers less current than it likes.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, SINK_ROW,
         .supplies = 1 << SUPPLY_FIXED | 1 << SUPPLY_VARIABLE | 1 << SUPPLY_PPS | 1 << SUPPLY_SPR_AVS | 1 << SUPPLY_EPR_AVS,
-        .silenced_by = broken_form_or_position, .sentences = says_current, .check = check_current,
+        .silenced_by = broken_form, .sentences = says_current, .check = check_current,
     },
     {
         .id = "request.current-order",
@@ -358,7 +351,7 @@ const struct rule request_rules[] = {
         .why = "A source that takes it at its word is overloaded, one that does not refuses.",
         .bench = "Attach the sink to a source with a battery object.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, SINK_ROW, .supplies = 1 << SUPPLY_BATTERY,
-        .silenced_by = broken_form_or_position, .sentences = says_power, .check = check_power,
+        .silenced_by = broken_form, .sentences = says_power, .check = check_power,
     },
     {
         .id = "request.mismatch-flag",
@@ -380,7 +373,7 @@ const struct rule request_rules[] = {
         .why = "The source can only refuse, or give a voltage that it never promised.",
         .bench = "Let the sink use a PPS object over its whole range.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .applies = APPLIES_R3, SINK_ROW, .supplies = 1 << SUPPLY_PPS,
-        .silenced_by = broken_form_or_position, .sentences = says_range, .check = check_pps_range,
+        .silenced_by = broken_form, .sentences = says_range, .check = check_pps_range,
     },
     {
         .id = "request.avs-range",
@@ -392,7 +385,7 @@ const struct rule request_rules[] = {
         .bench = "Let the sink use an AVS object over its whole range.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .applies = APPLIES_R31, SINK_ROW,
         .supplies = 1 << SUPPLY_SPR_AVS | 1 << SUPPLY_EPR_AVS,
-        .silenced_by = broken_form_or_position, .sentences = says_range, .check = check_avs_range,
+        .silenced_by = broken_form, .sentences = says_range, .check = check_avs_range,
     },
     {
         .id = "request.avs-step",
@@ -403,7 +396,7 @@ const struct rule request_rules[] = {
         .bench = "Let the sink use an AVS object over its whole range.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .applies = APPLIES_R31, SINK_ROW,
         .supplies = 1 << SUPPLY_SPR_AVS | 1 << SUPPLY_EPR_AVS,
-        .silenced_by = broken_form_or_position, .sentences = says_step, .check = check_avs_step,
+        .silenced_by = broken_form, .sentences = says_step, .check = check_avs_step,
     },
     {
         .id = "request.reserved-bits",

@@ -958,6 +958,72 @@ static void an_epr_request_under_2_0_is_not_judged_by_what_it_asks_for(void **st
 
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
+/* What is wrong with the message itself, beside what it asks for. */
+enum form { FORM_WHOLE, FORM_COUNT, FORM_LENGTH, FORM_REVISION };
+struct bad_request { const char *id; uint32_t word, copy; uint8_t answer; };
+
+/* In EPR mode, every kind of object on offer, that request with that fault of form; failures of the rule. */
+static uint64_t failures_of(const struct bad_request *b, enum form form, const char *silencer)
+{
+    static const uint32_t sink_keeps_3_0 = 0x30000000; /* Revision message data object: major 3, minor 0 */
+    struct lines *l = lines_new();
+    uint32_t      words[9] = { 0 };
+    uint64_t      failed;
+
+    offer_words(words);
+    words[0] |= SOURCE_EPR_CAPABLE;
+    words[7] = word_fixed(28000, 5000);
+    words[8] = word_epr_avs(15000, 28000, 140);
+    lines_attach(l);
+    lines_cable_identity(l, 2, 3, true);
+    lines_negotiate(l, OFFERED, words, word_ask_fixed(2, 3000, 3000) | EPR_CAPABLE);
+    if (form == FORM_REVISION)
+        lines_data(l, SIDE_SINK, DATA_REVISION, 1, &sink_keeps_3_0);
+    lines_enter_epr(l);
+    lines_epr_caps(l, 9, words);
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .message_class = CLASS_DATA, .type = DATA_EPR_REQUEST,
+                                .count = form == FORM_COUNT ? 3 : 2, .words = { b->word, b->copy },
+                                .bytes_off = form == FORM_LENGTH ? 4 : 0 });
+    lines_control(l, SIDE_SOURCE, b->answer);
+    lines_wait(l, MS(2500));
+    lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    failed = lines_result(l, b->id).counts.failed;
+    if (silencer)
+        expect_verdict(l, silencer, VERDICT_FAIL);
+    lines_free(l);
+    return failed;
+}
+
+/* The catalogue's section 6: object-count and length for that message, allowed-in-revision for what is asked with it. */
+static void what_is_wrong_with_the_message_speaks_for_what_it_asks(void **state)
+{
+    const uint32_t nine = word_fixed(9000, 3000), battery = word_battery(5000, 12000, 18000), avs = word_epr_avs(15000, 28000, 140);
+    const struct bad_request bad[] = {
+        { "request.position", word_ask_fixed(6, 3000, 3000), 0, CONTROL_REJECT },
+        { "request.current", word_ask_fixed(2, 3010, 3010) | MISMATCH, nine, CONTROL_REJECT },
+        { "request.current-order", word_ask_fixed(2, 2010, 2000), nine, CONTROL_REJECT },
+        { "request.power", word_ask_battery(3, 18250, 18250) | MISMATCH, battery, CONTROL_REJECT },
+        { "request.mismatch-flag", word_ask_fixed(2, 3000, 4000), nine, CONTROL_REJECT },
+        { "request.pps-range", word_ask_pps(5, 12000, 1000), word_pps(3300, 11000, 3000), CONTROL_REJECT },
+        { "request.avs-range", word_ask_avs(9, 29000, 3000), avs, CONTROL_REJECT },
+        { "request.avs-step", word_ask_avs(9, 20025, 3000), avs, CONTROL_REJECT },
+        { "request.reserved-bits", word_ask_fixed(2, 3000, 3000) | UINT32_C(1) << 20, nine, CONTROL_REJECT },
+        { "request.epr-copy", word_ask_fixed(2, 3000, 3000), nine ^ 1, CONTROL_REJECT },
+        { "request.valid-accepted", word_ask_fixed(2, 3000, 3000), nine, CONTROL_REJECT },
+        { "request.invalid-refused", word_ask_fixed(2, 3010, 3010) | MISMATCH, nine, CONTROL_ACCEPT },
+    };
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof bad / sizeof bad[0]; k++) {
+        if (failures_of(&bad[k], FORM_WHOLE, NULL) != 1)
+            fail_msg("%s: does not fail on a request whose form is as it should be", bad[k].id);
+        if (failures_of(&bad[k], FORM_COUNT, "message.object-count") + failures_of(&bad[k], FORM_LENGTH, "message.length") +
+                failures_of(&bad[k], FORM_REVISION, "message.allowed-in-revision") != 0)
+            fail_msg("%s: fails beside the fault of form", bad[k].id);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -1003,6 +1069,7 @@ int main(void)
         TEST(a_copy_that_differs_in_one_bit_fails),
         TEST(a_plain_request_has_no_copy),
         TEST(a_valid_request_may_be_put_off),
+        TEST(what_is_wrong_with_the_message_speaks_for_what_it_asks),
         TEST(a_valid_request_refused_fails_once_two_seconds_have_gone),
         TEST(another_offer_within_two_seconds_explains_the_refusal),
         TEST(the_same_offer_again_explains_nothing),
