@@ -205,7 +205,7 @@ const struct rule caps_rules[] = {
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = BENCH_PPS,
       .basis = BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .wakes = SETTLED,
-      .silenced_by = NAMES("caps.spr-limits", "caps.pps-range"),
+      .silenced_by = NAMES("caps.pps-range"),
       .sentences = SENTENCES(
           [PPS_CURRENT_DECLARED] = "Object {0}, programmable up to {1:V}, offers {2:A}; a port rated {4:W} owes "
                                    "{3:A}.",
@@ -280,7 +280,7 @@ const struct rule caps_rules[] = {
       .undecided = "Nothing beyond what holds for all rules. Without a declared rating there is no occasion.",
       .bench = BENCH_RATED,
       .basis = BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
-      .silenced_by = NAMES("caps.spr-limits", "caps.pps-range"),
+      .silenced_by = NAMES("caps.spr-limits"),
       .sentences = SENTENCES(
           [OVER_RATING_SPR] = "Object {0} ({1:V}) offers {2:W}; the port is rated {3:W}.",
           [OVER_RATING_EPR] = "Object {0} ({1:V}) offers {2:W}; the EPR rating is {3:W}."),

@@ -11,6 +11,7 @@
 #define EXTENDED_ALL .messages = { .extended = UINT32_MAX }
 
 static const char *const whole_form[] = { "message.object-count", "message.length", NULL };
+static const char *const whole_length[] = { "message.length", NULL };
 static const char *const own_revision[] = { "message.header-revision", NULL };
 static const char *const role_parameters[] = { "role_quiet_ms", NULL };
 
@@ -317,7 +318,7 @@ const struct rule message_rules[] = {
         .bench = "Ask for a long extended message, for instance EPR_Source_Capabilities or Security.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3,
         .wakes = EVENT_BIT(EVENT_MESSAGE), EXTENDED_ALL,
-        .silenced_by = whole_form, .sentences = says_unchunked, .check = message_check_unchunked_agreed,
+        .silenced_by = whole_length, .sentences = says_unchunked, .check = message_check_unchunked_agreed,
     },
     {
         .id = "message.extended-size",

@@ -73,6 +73,68 @@ static void fourteen_epr_objects_are_too_many(void **state)
     expect_fail(l, "caps.count", frame, WHO_SOURCE);
 }
 
+/* Section 6: caps.count speaks for caps.order and the power rules of that offer. count objects: 5 V 1 A, 20 V, 9 V, then 28 V. */
+static void play_disorder(struct lines *l, unsigned count)
+{
+    static const uint32_t front[] = { 100u << 10 | 100, 400u << 10 | 300, 180u << 10 | 300 };
+    uint8_t               block[14 * 4];
+
+    for (unsigned k = 0; k < sizeof block; k++)
+        block[k] = (uint8_t)((k / 4 < 3 ? front[k / 4] : k / 4 < 7 ? 0 : E28) >> 8 * (k % 4));
+    enter_epr(l);
+    lines_chunks(l, SIDE_SOURCE, EXTENDED_EPR_SOURCE_CAPABILITIES, block, 4 * count);
+    lines_run(l, NULL);
+}
+
+static void too_many_objects_speak_for_their_order_and_power(void **state)
+{
+    static const char *const silenced[] = { "caps.order", "caps.power-rules-voltages", "caps.power-rules-currents" };
+    struct lines *l = *state, *k = lines_new();
+
+    play_disorder(l, 14);
+    expect_verdict(l, "caps.count", VERDICT_FAIL);
+    play_disorder(k, 13);
+    expect_verdict(k, "caps.count", VERDICT_PASS);
+    for (unsigned i = 0; i < sizeof silenced / sizeof silenced[0]; i++) {
+        if (!lines_finding(k, silenced[i], VERDICT_FAIL, 0))
+            fail_msg("%s: does not fail where the count is right", silenced[i]);
+        if (lines_finding(l, silenced[i], VERDICT_FAIL, 0))
+            fail_msg("%s: fails beside caps.count", silenced[i]);
+    }
+    lines_free(k);
+}
+
+/* caps.pps-range speaks for caps.pps-power-limited, caps.first-5v for caps.power-rules-currents. */
+static void expect_silenced(const uint32_t *words, unsigned count, const char *silencer, const char *id, bool silent)
+{
+    struct lines *l = lines_new();
+
+    lines_about(l, 255, "{\"ports\":[{\"port\":0,\"rated_w\":45}]}");
+    lines_attach(l);
+    lines_cable_identity(l, 2, 0, false);
+    lines_negotiate(l, count, words, word_ask_fixed(1, 1000, 1000));
+    lines_run(l, NULL);
+    expect_verdict(l, silencer, silent ? VERDICT_FAIL : VERDICT_PASS);
+    if ((lines_finding(l, id, VERDICT_FAIL, 0) == NULL) != silent)
+        fail_msg("%s %s", id, silent ? "fails beside what speaks for it" : "does not fail by itself");
+    lines_free(l);
+}
+
+static void what_is_wrong_with_an_object_speaks_for_its_power(void **state)
+{
+    const uint32_t five = word_fixed(5000, 3000), nine = word_fixed(9000, 3000), fifteen = word_fixed(15000, 3000);
+    const uint32_t wide[] = { five, nine, fifteen, word_pps(3300, 22000, 5000) };
+    const uint32_t fits[] = { five, nine, fifteen, word_pps(3300, 21000, 5000) };
+    const uint32_t weak[] = { word_fixed(5000, 1000), nine, fifteen };
+    const uint32_t late[] = { word_fixed(6000, 1000), nine, fifteen };
+
+    (void)state;
+    expect_silenced(fits, 4, "caps.pps-range", "caps.pps-power-limited", false);
+    expect_silenced(wide, 4, "caps.pps-range", "caps.pps-power-limited", true);
+    expect_silenced(weak, 3, "caps.first-5v", "caps.power-rules-currents", false);
+    expect_silenced(late, 3, "caps.first-5v", "caps.power-rules-currents", true);
+}
+
 static void thirteen_epr_objects_are_not(void **state)
 {
     struct lines *l = *state;
@@ -433,6 +495,8 @@ static void an_epr_offer_without_epr_objects_asks_for_no_flag(void **state)
 static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(a_sound_epr_offer_is_clean, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(fourteen_epr_objects_are_too_many, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(too_many_objects_speak_for_their_order_and_power, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(what_is_wrong_with_an_object_speaks_for_its_power, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(thirteen_epr_objects_are_not, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(an_epr_offer_over_a_cable_without_the_marks_fails, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(an_epr_offer_over_an_unknown_cable_is_undecided, lines_setup, lines_teardown),
