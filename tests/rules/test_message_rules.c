@@ -1458,6 +1458,48 @@ static void an_offer_of_spr_avs_shows_3_2(void **state)
     expect_fail(l, "message.deprecated", frame, WHO_SOURCE);
 }
 
+/* Section 6: length and object count speak for the contents. With form: one fault of form more; failures of the rule. */
+static uint64_t chunk_failures(const char *id, unsigned number, unsigned data_size, unsigned bytes, unsigned type, int bytes_off,
+                               int objects_off)
+{
+    static const uint8_t zeros[260];
+    void         *state = lines_new();
+    struct lines *l = negotiated(&state);
+    uint64_t      failed;
+
+    if (number > 0) {
+        chunk(l, SIDE_SOURCE, type, 0, data_size, 26);
+        chunk_request(l, SIDE_SINK, type, 1);
+    }
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_EXTENDED, .type = (uint8_t)type, .block = zeros,
+                                .size = (uint16_t)bytes, .extended_header = (uint16_t)(0x8000 | number << 11 | data_size),
+                                .bytes_off = bytes_off, .objects_off = objects_off });
+    lines_run(l, NULL);
+    failed = lines_result(l, id).counts.failed;
+    if (bytes_off)
+        expect_verdict(l, "message.length", VERDICT_FAIL);
+    if (objects_off)
+        expect_verdict(l, "message.object-count", VERDICT_FAIL);
+    lines_free(l);
+    return failed;
+}
+
+static void the_form_of_a_chunk_speaks_for_its_contents(void **state)
+{
+    static const struct { const char *id; uint8_t number, size, bytes, type; } wrong[] = {
+        { "message.chunk-size", 0, 44, 22, EXTENDED_SECURITY_RESPONSE },
+        { "message.chunk-order", 2, 80, 26, EXTENDED_SECURITY_RESPONSE },
+        { "message.extended-size", 0, 10, 10, EXTENDED_STATUS },
+    };
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof wrong / sizeof wrong[0]; k++) {
+        assert_int_equal(chunk_failures(wrong[k].id, wrong[k].number, wrong[k].size, wrong[k].bytes, wrong[k].type, 0, 0), 1);
+        assert_int_equal(chunk_failures(wrong[k].id, wrong[k].number, wrong[k].size, wrong[k].bytes, wrong[k].type, 4, 0), 0);
+        assert_int_equal(chunk_failures(wrong[k].id, wrong[k].number, wrong[k].size, wrong[k].bytes, wrong[k].type, 0, 1), 0);
+    }
+}
+
 /* message.chunk-size */
 
 static void chunks_of_26_bytes_and_a_shorter_last_one_pass(void **state)
@@ -1892,6 +1934,7 @@ int main(void)
         TEST(an_unchunked_message_counts_no_objects),
         TEST(an_extended_message_has_room_for_its_extended_header),
         TEST(where_the_length_is_wrong_the_contents_are_not_judged),
+        TEST(the_form_of_a_chunk_speaks_for_its_contents),
         TEST(the_role_bit_of_what_one_side_alone_sends_is_judged),
         TEST(a_goodcrc_carries_the_other_role),
         TEST(after_a_hard_reset_roles_are_judged_once_100_ms_have_gone),
