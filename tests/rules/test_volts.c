@@ -1,0 +1,305 @@
+/*
+ * What VBUS and the current have to do with resets, swaps, EPR mode and trips: passed, failed, undecided, not seen, and just inside
+ * and outside of each limit. Limits typed from the catalogue: 1425 + 275 + 300 ms after VBUS left 0.8 V; the wide window of 9 V,
+ * 9 x 0.95 - 0.5 = 8.05 V to 9 x 1.05 + 0.5 = 9.95 V; vSafe0V 0.8 V; 4.75 V for 5 ms; 21 V x 1.05 = 22.05 V; 10 % above the contract.
+ */
+#include "tests/rules/bench_lines.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <string.h>
+#include <cmocka.h>
+
+#define POWER_BIT 0x0100
+#define STEP_NS MS(5)
+
+/* Dual-role ports: 5, 9, 15, 20 V at 3 A. */
+static const uint32_t caps[] = { 0x2001912c, 0x0002d12c, 0x0004b12c, 0x0006412c };
+static const uint32_t sink_caps[] = { 0x2001912c };
+
+static void hold(struct lines *l, int32_t mv, int32_t ma, int64_t ns)
+{
+    for (int64_t t = 0; t < ns; t += STEP_NS) {
+        lines_power(l, mv * 1000, ma * 1000);
+        lines_wait(l, STEP_NS);
+    }
+}
+
+static struct lines *contract(void **state, unsigned position, int32_t mv)
+{
+    struct lines *l = *state;
+
+    lines_about(l, 255, "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0},"
+                        "\"amp\":{\"gain_ppm\":0,\"offset_ua\":1000,\"noise_ua\":0}}}");
+    hold(l, 0, 0, MS(20));
+    lines_attach(l);
+    hold(l, 5000, 0, MS(20));
+    lines_negotiate(l, 4, caps, word_ask_fixed(position, 3000, 3000));
+    hold(l, mv, 1000, MS(50));
+    return l;
+}
+
+/* reset.hard-reset-vbus-cycle: after a Hard Reset VBUS is off for so long, then back at `back_mv`. */
+static void cycle(struct lines *l, int64_t off_ns, int32_t back_mv)
+{
+    lines_reset(l, RECORD_HARD_RESET);
+    hold(l, 9000, 0, MS(30));
+    hold(l, 0, 0, off_ns);
+    hold(l, back_mv, 0, MS(100));
+    lines_negotiate(l, 4, caps, word_ask_fixed(1, 3000, 3000));
+    lines_run(l, NULL);
+}
+
+static void vbus_that_comes_back_in_2_s_passes(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    cycle(l, MS(1980), 5000);
+    expect_counts(l, "reset.hard-reset-vbus-cycle", 1, 0, 0);
+}
+
+static void vbus_that_comes_back_after_2_s_fails(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    cycle(l, MS(2020), 5000);
+    expect_verdict(l, "reset.hard-reset-vbus-cycle", VERDICT_FAIL);
+    assert_int_equal(lines_finding(l, "reset.hard-reset-vbus-cycle", VERDICT_FAIL, 0)->whom, WHO_SOURCE);
+}
+
+static void vbus_that_stays_below_vsafe5v_fails(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    lines_reset(l, RECORD_HARD_RESET);
+    hold(l, 9000, 0, MS(30));
+    hold(l, 0, 0, MS(300));
+    hold(l, 4600, 0, MS(2200));
+    lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    expect_verdict(l, "reset.hard-reset-vbus-cycle", VERDICT_FAIL);
+}
+
+static void where_nobody_read_vbus_its_return_is_undecided(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    lines_reset(l, RECORD_HARD_RESET);
+    hold(l, 9000, 0, MS(30));
+    hold(l, 0, 0, MS(300));
+    lines_wait(l, MS(2500)); /* no readings */
+    hold(l, 5000, 0, MS(50));
+    lines_negotiate(l, 4, caps, word_ask_fixed(1, 3000, 3000));
+    lines_run(l, NULL);
+    expect_counts(l, "reset.hard-reset-vbus-cycle", 0, 0, 1);
+}
+
+static void without_a_hard_reset_there_is_no_cycle(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    lines_run(l, NULL);
+    expect_verdict(l, "reset.hard-reset-vbus-cycle", VERDICT_NOT_SEEN);
+    expect_verdict(l, "reset.soft-reset-keeps-vbus", VERDICT_NOT_SEEN);
+    expect_verdict(l, "swap.pr-vbus-off", VERDICT_NOT_SEEN);
+    expect_verdict(l, "swap.fr-vbus", VERDICT_NOT_SEEN);
+    expect_verdict(l, "ext.trip-announced", VERDICT_NOT_SEEN);
+}
+
+/* reset.soft-reset-keeps-vbus: what VBUS does from the Accept to the next one. */
+static void soft_reset_at(void **state, int32_t mv, unsigned verdict)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    hold(l, mv, 1000, MS(60));
+    lines_negotiate(l, 4, caps, word_ask_fixed(2, 3000, 3000));
+    hold(l, 9000, 1000, MS(60));
+    lines_run(l, NULL);
+    expect_verdict(l, "reset.soft-reset-keeps-vbus", verdict);
+    if (verdict == VERDICT_FAIL)
+        assert_int_equal(lines_finding(l, "reset.soft-reset-keeps-vbus", verdict, 0)->whom, WHO_SOURCE);
+}
+
+static void after_a_soft_reset_9_v_stays_above_8050_mv(void **state)
+{
+    soft_reset_at(state, 8070, VERDICT_PASS);
+}
+
+static void after_a_soft_reset_9_v_below_8050_mv_fails(void **state)
+{
+    soft_reset_at(state, 8030, VERDICT_FAIL);
+}
+
+static void after_a_soft_reset_9_v_stays_below_9950_mv(void **state)
+{
+    soft_reset_at(state, 9930, VERDICT_PASS);
+}
+
+static void after_a_soft_reset_9_v_above_9950_mv_fails(void **state)
+{
+    soft_reset_at(state, 9970, VERDICT_FAIL);
+}
+
+static void at_the_limit_the_reading_decides_nothing(void **state)
+{
+    soft_reset_at(state, 8050, VERDICT_UNDECIDED);
+}
+
+/* swap.pr-vbus-off: VBUS when the old source says PS_RDY. */
+static void power_swap_at(void **state, int32_t mv, unsigned verdict)
+{
+    struct lines *l = contract(state, 1, 5000);
+
+    lines_data(l, SIDE_SINK, DATA_SINK_CAPABILITIES, 1, sink_caps);
+    lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    hold(l, mv, 0, MS(40));
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_BIT });
+    hold(l, mv, 0, MS(10));
+    lines_run(l, NULL);
+    expect_verdict(l, "swap.pr-vbus-off", verdict);
+}
+
+static void the_old_source_is_off_below_0_8_v(void **state)
+{
+    power_swap_at(state, 780, VERDICT_PASS);
+}
+
+static void an_old_source_above_0_8_v_fails(void **state)
+{
+    power_swap_at(state, 820, VERDICT_FAIL);
+}
+
+static void an_old_source_at_0_8_v_is_undecided(void **state)
+{
+    power_swap_at(state, 800, VERDICT_UNDECIDED);
+}
+
+/* swap.fr-vbus: VBUS dips for so many readings of 1 ms. */
+static void fast_swap_dips(void **state, unsigned low, int32_t mv, unsigned verdict)
+{
+    struct lines *l = contract(state, 1, 5000);
+
+    lines_control(l, SIDE_SINK, CONTROL_FR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    for (unsigned k = 0; k < 20; k++) {
+        lines_power(l, k > 0 && k <= low ? mv * 1000 : 5000000, 0);
+        lines_wait(l, MS(1));
+    }
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_BIT });
+    lines_power(l, 5000000, 0);
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .type = CONTROL_PS_RDY, .flip = POWER_BIT, .goodcrc_flip = POWER_BIT });
+    lines_power(l, 5000000, 0);
+    lines_run(l, NULL);
+    expect_verdict(l, "swap.fr-vbus", verdict);
+}
+
+static void a_dip_of_3_ms_in_a_fast_swap_passes(void **state)
+{
+    fast_swap_dips(state, 3, 4000, VERDICT_PASS);
+}
+
+static void a_dip_of_9_ms_in_a_fast_swap_fails(void **state)
+{
+    fast_swap_dips(state, 9, 4000, VERDICT_FAIL);
+}
+
+static void above_4750_mv_nothing_dips(void **state)
+{
+    fast_swap_dips(state, 9, 4770, VERDICT_PASS);
+}
+
+/* epr.high-voltage-outside */
+static void contract_at(void **state, int32_t mv, unsigned verdict)
+{
+    struct lines *l = contract(state, 4, 20000);
+
+    lines_wait(l, MS(60));
+    hold(l, mv, 1000, MS(100));
+    lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    expect_verdict(l, "epr.high-voltage-outside", verdict);
+}
+
+static void outside_epr_mode_22_04_v_pass(void **state)
+{
+    contract_at(state, 22040, VERDICT_PASS);
+}
+
+static void outside_epr_mode_22_06_v_fail(void **state)
+{
+    contract_at(state, 22060, VERDICT_FAIL);
+}
+
+static void outside_epr_mode_22_05_v_decide_nothing(void **state)
+{
+    contract_at(state, 22050, VERDICT_UNDECIDED);
+}
+
+/* ext.trip-announced: so much current, then the supply goes, with or without an Alert. */
+static void trip(void **state, int32_t ma, uint32_t alert, unsigned verdict)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    hold(l, 9000, ma, MS(200));
+    if (alert)
+        lines_data(l, SIDE_SOURCE, DATA_ALERT, 1, &alert);
+    hold(l, 0, 0, MS(2600));
+    lines_run(l, NULL);
+    expect_verdict(l, "ext.trip-announced", verdict);
+}
+
+static void a_trip_with_an_alert_of_overcurrent_passes(void **state)
+{
+    trip(state, 3400, UINT32_C(1) << 26, VERDICT_PASS); /* OCP event: bit 26 */
+}
+
+static void a_trip_without_an_alert_fails(void **state)
+{
+    trip(state, 3400, 0, VERDICT_FAIL);
+}
+
+static void another_alert_does_not_announce_a_trip(void **state)
+{
+    trip(state, 3400, UINT32_C(1) << 25, VERDICT_FAIL); /* battery status change */
+}
+
+static void a_current_within_10_percent_is_no_overload(void **state)
+{
+    trip(state, 3200, 0, VERDICT_NOT_SEEN);
+}
+
+#define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
+
+int main(void)
+{
+    static const struct CMUnitTest tests[] = {
+        TEST(vbus_that_comes_back_in_2_s_passes),
+        TEST(vbus_that_comes_back_after_2_s_fails),
+        TEST(vbus_that_stays_below_vsafe5v_fails),
+        TEST(where_nobody_read_vbus_its_return_is_undecided),
+        TEST(without_a_hard_reset_there_is_no_cycle),
+        TEST(after_a_soft_reset_9_v_stays_above_8050_mv),
+        TEST(after_a_soft_reset_9_v_below_8050_mv_fails),
+        TEST(after_a_soft_reset_9_v_stays_below_9950_mv),
+        TEST(after_a_soft_reset_9_v_above_9950_mv_fails),
+        TEST(at_the_limit_the_reading_decides_nothing),
+        TEST(the_old_source_is_off_below_0_8_v),
+        TEST(an_old_source_above_0_8_v_fails),
+        TEST(an_old_source_at_0_8_v_is_undecided),
+        TEST(a_dip_of_3_ms_in_a_fast_swap_passes),
+        TEST(a_dip_of_9_ms_in_a_fast_swap_fails),
+        TEST(above_4750_mv_nothing_dips),
+        TEST(outside_epr_mode_22_04_v_pass),
+        TEST(outside_epr_mode_22_06_v_fail),
+        TEST(outside_epr_mode_22_05_v_decide_nothing),
+        TEST(a_trip_with_an_alert_of_overcurrent_passes),
+        TEST(a_trip_without_an_alert_fails),
+        TEST(another_alert_does_not_announce_a_trip),
+        TEST(a_current_within_10_percent_is_no_overload),
+    };
+
+    return cmocka_run_group_tests_name("rules that read VBUS and current", tests, NULL, NULL);
+}
