@@ -77,11 +77,8 @@ static const char *const mode_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", [OW
 static const char *const exit_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", NULL };
 
 static const char *const silences_entry[] = { "epr.entry-order", NULL };
-/* Messages that should not be there need no answer. */
-static const char *const silences_owner[] = {
-    "message.reserved-type", "message.direction", "message.set-allowed", "message.allowed-in-revision", "message.length",
-    "message.object-count", NULL,
-};
+/* Messages that should not be there need no answer. (Both types are defined, either side may send them, and nobody looks for them on SOP'.) */
+static const char *const silences_owner[] = { "message.allowed-in-revision", "message.length", "message.object-count", NULL };
 
 const struct rule epr_rules[] = {
     {

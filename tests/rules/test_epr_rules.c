@@ -513,6 +513,49 @@ static void no_source_capabilities_after_an_exit_fail_at_it(void **state)
 
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
+/* Section 6: what is wrong with the message that asks speaks for its answer, which does not come here; failures of the rule. */
+static uint64_t unanswered(const char *id, bool keepalive, const char *silencer)
+{
+    static const uint32_t keeps_3_0 = 0x30000000; /* Revision message data object: major 3, minor 0 */
+    void         *state = lines_new();
+    struct lines *l = keepalive ? entered(&state) : ready(&state);
+    struct say    say = { .side = SIDE_SINK, .message_class = keepalive ? CLASS_EXTENDED : CLASS_DATA,
+                          .type = keepalive ? EXTENDED_CONTROL : DATA_EPR_MODE, .words = { ENTER }, .count = keepalive ? 0 : 1,
+                          .block = "\3\0", .size = 2 };
+    uint64_t      failed;
+
+    if (silencer && strcmp(silencer, "message.allowed-in-revision") == 0)
+        lines_data(l, SIDE_SINK, DATA_REVISION, 1, &keeps_3_0);
+    if (silencer && strcmp(silencer, "message.length") == 0)
+        say.bytes_off = 4;
+    if (silencer && strcmp(silencer, "message.object-count") == 0) {
+        say.count = keepalive ? 0 : 2;
+        say.objects_off = keepalive ? 1 : 0;
+    }
+    lines_say(l, &say);
+    lines_wait(l, MS(700));
+    lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    if (silencer)
+        expect_verdict(l, silencer, VERDICT_FAIL);
+    failed = lines_result(l, id).counts.failed;
+    lines_free(l);
+    return failed;
+}
+
+static void what_is_wrong_with_the_question_speaks_for_its_answer(void **state)
+{
+    static const char *const silencers[] = { "message.allowed-in-revision", "message.length", "message.object-count" };
+
+    (void)state;
+    assert_int_equal(unanswered("epr.entry-order", false, NULL), 1);
+    assert_int_equal(unanswered("epr.keepalive-ack", true, NULL), 1);
+    for (unsigned k = 0; k < sizeof silencers / sizeof silencers[0]; k++) {
+        assert_int_equal(unanswered("epr.entry-order", false, silencers[k]), 0);
+        assert_int_equal(unanswered("epr.keepalive-ack", true, silencers[k]), 0);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -524,6 +567,7 @@ int main(void)
         TEST(succeeded_without_acknowledged_is_one_fault),
         TEST(another_message_of_the_source_inside_an_entry_fails),
         TEST(an_entry_has_550_ms),
+        TEST(what_is_wrong_with_the_question_speaks_for_its_answer),
         TEST(an_entry_that_comes_to_nothing_fails_at_enter),
         TEST(an_enter_that_nobody_heard_obliges_nobody),
         TEST(a_cable_that_is_not_made_for_epr_fails),
