@@ -361,6 +361,108 @@ static void without_a_hard_reset_nothing_of_it_is_seen(void **state)
 
 /* reset.cable-reset */
 
+/* reset.unexplained: 8 s into a quiet contract something happens, so long before a Hard Reset. */
+enum happens { NOTHING, A_MARK, A_LOAD, A_DIP, LESS_LOAD, A_SILENCE, A_LOSS, A_REPEAT };
+
+static void happen(struct lines *l, enum happens what)
+{
+    switch (what) {
+    case NOTHING:
+        break;
+    case A_MARK:
+        lines_mark(l, RECORD_NOTE, 0);
+        break;
+    case A_LOAD: /* 3 A and more than 10 % */
+        lines_power(l, 9000000, 3400000);
+        break;
+    case LESS_LOAD:
+        lines_power(l, 9000000, 3200000);
+        break;
+    case A_DIP: /* 9 V - 5 % = 8.55 V */
+        lines_power(l, 8300000, 1000000);
+        break;
+    case A_SILENCE:
+        lines_control(l, SIDE_SINK, CONTROL_GET_SINK_CAP_EXTENDED);
+        lines_wait(l, MS(200));
+        break;
+    case A_LOSS:
+        lines_lost(l, 3);
+        break;
+    case A_REPEAT:
+        lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_ALERT, .count = 1,
+                                    .words = { UINT32_C(1) << 27 }, .quiet = true });
+        break;
+    }
+}
+
+static struct lines *reset_after(void **state, enum happens what, int64_t before_ns)
+{
+    struct lines *l = negotiated(state);
+
+    lines_power(l, 9000000, 1000000);
+    lines_wait(l, MS(8000));
+    lines_power(l, 9000000, 1000000);
+    lines_wait(l, MS(8000));
+    happen(l, what);
+    lines_power(l, 9000000, 1000000);
+    lines_wait(l, before_ns);
+    lines_power(l, 9000000, 1000000);
+    lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(1000));
+    lines_negotiate(l, 4, caps, ask_9v);
+    lines_wait(l, MS(3000));
+    lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+    lines_run(l, NULL);
+    return l;
+}
+
+static void a_reset_out_of_the_blue_fails_about_the_link(void **state)
+{
+    struct lines *l = reset_after(state, NOTHING, MS(3000));
+
+    expect_verdict(l, "reset.unexplained", VERDICT_FAIL);
+    assert_int_equal(lines_finding(l, "reset.unexplained", VERDICT_FAIL, 0)->whom, WHO_LINK);
+}
+
+static void what_happened_in_the_6_s_before_explains_a_reset(void **state)
+{
+    static const struct { enum happens what; int64_t before_ns; bool explains; } cases[] = {
+        { A_MARK, MS(5900), true },    { A_MARK, MS(6100), false },  { A_LOAD, MS(3000), true }, { LESS_LOAD, MS(3000), false },
+        { A_DIP, MS(3000), true },     { A_LOAD, MS(6100), false },  { A_REPEAT, MS(3000), true }, { A_SILENCE, MS(3000), true },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l;
+
+        lines_teardown(state);
+        lines_setup(state);
+        l = reset_after(state, cases[k].what, cases[k].before_ns);
+        if ((lines_result(l, "reset.unexplained").counts.failed == 0) != cases[k].explains)
+            fail_msg("case %u: %s", k, cases[k].explains ? "fails" : "does not fail");
+    }
+}
+
+static void what_is_lost_before_a_reset_may_explain_it(void **state)
+{
+    struct lines *l = reset_after(state, A_LOSS, MS(3000));
+
+    expect_verdict(l, "reset.unexplained", VERDICT_UNDECIDED);
+}
+
+static void a_reset_without_contract_needs_no_reason(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    lines_caps(l, 4, caps);
+    lines_wait(l, MS(20000));
+    lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(1000));
+    lines_caps(l, 4, caps);
+    lines_run(l, NULL);
+    expect_verdict(l, "reset.unexplained", VERDICT_NOT_SEEN);
+}
+
 static void a_cable_reset_followed_by_the_source_passes_and_by_the_sink_within_1_ms_fails(void **state)
 {
     static const struct { unsigned side; int64_t wait_ns; unsigned verdict; } cases[] = {
@@ -455,6 +557,10 @@ int main(void)
         TEST(three_hard_resets_in_a_row_and_a_contract_pass),
         TEST(a_contract_may_have_been_lost_among_hard_resets),
         TEST(without_a_hard_reset_nothing_of_it_is_seen),
+        TEST(a_reset_out_of_the_blue_fails_about_the_link),
+        TEST(what_happened_in_the_6_s_before_explains_a_reset),
+        TEST(what_is_lost_before_a_reset_may_explain_it),
+        TEST(a_reset_without_contract_needs_no_reason),
         TEST(a_cable_reset_followed_by_the_source_passes_and_by_the_sink_within_1_ms_fails),
         TEST(a_sink_that_is_the_dfp_may_reset_the_cable),
         TEST(where_roles_are_not_known_a_cable_reset_is_undecided),
