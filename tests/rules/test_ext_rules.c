@@ -178,18 +178,49 @@ static void ask_first(struct lines *l, const struct block_row *r)
         lines_data(l, SIDE_SINK, r->ask_data, 1, &r->ask_word);
 }
 
+enum form { FORM_WHOLE, FORM_LENGTH, FORM_COUNT };
+
+static uint64_t say_row(struct lines *l, const struct block_row *r, enum form form)
+{
+    struct say say = { .side = SIDE_SOURCE, .message_class = r->type ? CLASS_EXTENDED : CLASS_DATA, .type = r->type ? r->type : r->data_type,
+                       .words = { r->word }, .count = r->type ? 0 : form == FORM_COUNT ? 3 : 1, .block = r->block, .size = r->size,
+                       .bytes_off = form == FORM_LENGTH ? 4 : 0, .objects_off = r->type && form == FORM_COUNT ? 1 : 0 };
+
+    return lines_say(l, &say);
+}
+
+/* Section 6: length and object count speak for the contents of that message. */
+static void expect_form_speaks(const struct block_row *r, enum form form)
+{
+    struct lines *l = lines_new();
+
+    lines_attach(l);
+    lines_negotiate(l, 2, r->epr_flag ? epr_caps : caps, ask_9v);
+    ask_first(l, r);
+    say_row(l, r, form);
+    lines_run(l, NULL);
+    expect_verdict(l, form == FORM_LENGTH ? "message.length" : "message.object-count", VERDICT_FAIL);
+    if (lines_finding(l, r->rule, VERDICT_FAIL, 0))
+        fail_msg("%s fails beside the fault of form", r->rule);
+    lines_free(l);
+}
+
 static void block_row_holds(void **state)
 {
     const struct block_row *r = *state;
     struct lines *l = lines_new();
     uint64_t frame;
 
+    if (!r->passes && !r->not_seen) {
+        expect_form_speaks(r, FORM_LENGTH);
+        expect_form_speaks(r, FORM_COUNT);
+    }
     if (r->r2)
         l->revision = HEADER_R2;
     lines_attach(l);
     lines_negotiate(l, 2, r->epr_flag ? epr_caps : caps, ask_9v);
     ask_first(l, r);
-    frame = r->type ? lines_extended(l, SIDE_SOURCE, r->type, r->block, r->size) : lines_data(l, SIDE_SOURCE, r->data_type, 1, &r->word);
+    frame = say_row(l, r, FORM_WHOLE);
     lines_run(l, NULL);
     expect_only(l, "ext.", r->passes || r->not_seen ? NULL : r->rule);
     if (r->not_seen)
