@@ -34,3 +34,4 @@ const struct synth_number *timer_of(const char *name);
 
 /* The text of the ABOUT record (synth_about.c). */
 void about_write(struct synth *s);
+void blinds_apply(struct plan *p);

@@ -64,6 +64,7 @@ struct say {
     unsigned length;                /* bytes after the header */
     uint8_t  body[SAY_BYTES];
     uint16_t flip;                  /* header bits that a fault turns round */
+    bool     unheard;               /* there is nobody to acknowledge it */
     bool     id_given;              /* a fault sets the MessageID */
     uint8_t  id;
 };
@@ -150,6 +151,9 @@ struct say say_data(unsigned player, unsigned type, unsigned count, const uint32
 void say_word(struct say *m, uint32_t word);
 /* Sends it from now on, with what it takes until it is acknowledged; now is then the end of the GoodCRC. False: never acknowledged. */
 bool synth_say(struct life *l, struct say *m);
+/* Sends it with its repeats where nobody hears; a GoodCRC that nothing called for. */
+void synth_say_unheard(struct life *l, struct say *m);
+void synth_goodcrc_alone(struct life *l, unsigned player);
 bool synth_say_control(struct life *l, unsigned player, unsigned type);
 bool synth_say_data(struct life *l, unsigned player, unsigned type, unsigned count, const uint32_t *words);
 /* Extended messages, in chunks or whole; answer_timer and player are those of the first packet's wait, already over. */
