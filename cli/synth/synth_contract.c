@@ -79,13 +79,13 @@ static uint32_t word_for(struct life *l, unsigned position, int32_t mv, int32_t 
     if (ma == 0)
         ma = (int32_t)chance_between(&l->chance, most / 4, most);
     switch (kind) {
-    case SUPPLY_FIXED: case SUPPLY_VARIABLE: return flags | rdo_fixed(position, ma, most);
-    case SUPPLY_BATTERY: return flags | rdo_battery(position, pdo_max_mw(pdo) / 2, pdo_max_mw(pdo));
-    case SUPPLY_PPS: return flags | rdo_pps(position, mv, ma);
-    case SUPPLY_EPR_AVS: case SUPPLY_SPR_AVS: return flags | rdo_avs(position, mv, ma);
+    case SUPPLY_FIXED: case SUPPLY_VARIABLE: return flags | asking_fixed(position, ma, most);
+    case SUPPLY_BATTERY: return flags | asking_battery(position, pdo_max_mw(pdo) / 2, pdo_max_mw(pdo));
+    case SUPPLY_PPS: return flags | asking_pps(position, mv, ma);
+    case SUPPLY_EPR_AVS: case SUPPLY_SPR_AVS: return flags | asking_avs(position, mv, ma);
     case SUPPLY_RESERVED: break;
     }
-    return flags | rdo_fixed(1, 100, 100);
+    return flags | asking_fixed(1, 100, 100);
 }
 
 uint32_t synth_any_request(struct life *l)
@@ -100,7 +100,7 @@ uint32_t synth_any_request(struct life *l)
 /* Which time of the supply ends with PS_RDY. */
 static enum synth_timer ready_timer(const struct life *l, uint32_t word, uint32_t pdo, bool same_object)
 {
-    int32_t step = rdo_mv(word, pdo) - l->contract_mv;
+    int32_t step = asking_mv(word, pdo) - l->contract_mv;
 
     step = step < 0 ? -step : step;
     switch (pdo_supply(pdo)) {
@@ -118,7 +118,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
 {
     enum synth_timer timer = ready_timer(l, word, pdo, same_object);
     int64_t          accepted = l->now_ns, ready, start;
-    int32_t          mv = rdo_mv(word, pdo);
+    int32_t          mv = asking_mv(word, pdo);
 
     synth_load(l, 0);
     if (timer == TIMER_PPS_SMALL || timer == TIMER_PPS_LARGE || timer == TIMER_AVS_SMALL || timer == TIMER_AVS_LARGE)
@@ -130,11 +130,11 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
         synth_vbus(l, start, start + (ready - start) * 2 / 3, mv);
     synth_to(l, ready);
     l->contract_mv = mv;
-    l->contract_ma = rdo_ma(word, pdo);
+    l->contract_ma = asking_ma(word, pdo);
     if (!synth_say_control(l, l->source, C_PS_RDY))
         return false;
     l->request = word;
-    l->position = rdo_position(word);
+    l->position = asking_position(word);
     l->contract = true;
     synth_idle(l, 20000);
     synth_load(l, l->load_ma < l->contract_ma ? l->load_ma : l->contract_ma * 9 / 10);
@@ -147,7 +147,7 @@ bool synth_request(struct life *l, uint32_t word)
     unsigned before = l->contract ? l->position : 0;
 
     faults_caps_request(l, &word);
-    pdo = l->offer[(rdo_position(word) + OFFER_MAX - 1) % OFFER_MAX];
+    pdo = l->offer[(asking_position(word) + OFFER_MAX - 1) % OFFER_MAX];
     words[0] = word;
     words[1] = pdo;
     if (!l->agreed)
@@ -158,7 +158,7 @@ bool synth_request(struct life *l, uint32_t word)
     synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
     if (!synth_say_control(l, l->source, C_ACCEPT))
         return false;
-    return supply_and_ready(l, word, pdo, before == rdo_position(word));
+    return supply_and_ready(l, word, pdo, before == asking_position(word));
 }
 
 bool synth_negotiate(struct life *l, uint32_t want)
@@ -280,7 +280,7 @@ bool synth_request_step(struct life *l, const struct step *s)
     synth_open_exchange(l, sink_of(l));
     word = position ? word_for(l, position, (int32_t)s->mv, (int32_t)s->ma) : synth_any_request(l);
     for (int64_t k = 0; k < s->waits; k++) {
-        uint32_t words[2] = { word, l->offer[rdo_position(word) - 1] };
+        uint32_t words[2] = { word, l->offer[asking_position(word) - 1] };
 
         if (!synth_say_data(l, sink_of(l), l->epr_mode ? D_EPR_REQUEST : D_REQUEST, l->epr_mode ? 2 : 1, words))
             return false;

@@ -133,7 +133,7 @@ void life_begin(struct life *l, struct synth *s, unsigned index)
     memcpy(l->partner, p->partner, sizeof l->partner);
     l->plug = p->plug;
     for (unsigned k = 0; k < PLAYERS; k++)
-        l->bit_fs[k] = chance_between(&l->chance, 3120000, 3600000);
+        l->bit_ps[k] = chance_between(&l->chance, 3120000, 3600000);
     l->vconn = l->dfp = l->source = PLAYER_FIRST;
     l->rp_ok_ns = INT64_MAX;
     l->serial = (uint64_t)index << 48;

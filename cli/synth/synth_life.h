@@ -85,7 +85,7 @@ struct life {
     /* the two and their cable */
     struct partner     partner[2];
     struct plug        plug;
-    int64_t            bit_fs[PLAYERS]; /* length of a bit, femtoseconds */
+    int64_t            bit_ps[PLAYERS]; /* length of a bit, picoseconds */
 
     /* state between them */
     bool               attached, contract, epr_mode, plug_heard, plug_known, in_mode, spoken[2];

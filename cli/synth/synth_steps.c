@@ -15,8 +15,10 @@ static void told(struct life *l, const struct step *s, const char *text)
 {
     if (s->unexplained)
         return;
+    /* Long enough after anything that it could be thought to answer, vendor defined messages above all. */
+    synth_live_until(l, l->now_ns + chance_between(&l->chance, 1200, 1500) * MS_NS);
     synth_put_mark(l, RECORD_NOTE, 0, text);
-    synth_idle(l, chance_between(&l->chance, 5000, 200000));
+    synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 200) * MS_NS);
 }
 
 static bool alone(struct life *l, const struct step *s)
@@ -41,6 +43,7 @@ static bool alone(struct life *l, const struct step *s)
         synth_wait_from(l, l->sent_end_ns, TIMER_CAPS_INTERVAL, l->source);
     }
     synth_idle(l, 1500000);
+    synth_detach(l);
     return true;
 }
 
@@ -128,7 +131,7 @@ bool synth_step_draw(struct life *l, struct step *s)
 
     if ((int64_t)l->step >= l->plan->ports[l->index].random_count)
         return false;
-    *s = (struct step){ .act = l->step == 0 || !l->attached ? DO_ATTACH : acts[chance_below(&l->chance, sizeof acts / sizeof acts[0])] };
+    *s = (struct step){ .act = l->step == 0 || !l->attached ? (chance_in(&l->chance, 1, 12) ? DO_CAPS_ALONE : DO_ATTACH) : acts[chance_below(&l->chance, sizeof acts / sizeof acts[0])] };
     l->step++;
     s->ms = chance_between(&l->chance, 100, 4000);
     s->ma = s->act == DO_LOAD ? chance_between(&l->chance, 50, 3000) : 0;

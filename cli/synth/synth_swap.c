@@ -19,7 +19,7 @@ static bool asked(struct life *l, const struct step *s, unsigned player, unsigne
     if (!synth_say_control(l, player, type))
         return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, other_of(player));
-    if (s->answer == ANSWER_REJECT || s->answer == ANSWER_WAIT || (s->answer == ANSWER_NOT_SUPPORTED && revision_3(l)))
+    if (s->answer == ANSWER_REJECT || (s->answer == ANSWER_WAIT && type != C_DATA_RESET) || (s->answer == ANSWER_NOT_SUPPORTED && revision_3(l)))
         answer = s->answer == ANSWER_REJECT ? C_REJECT : s->answer == ANSWER_WAIT ? C_WAIT : C_NOT_SUPPORTED;
     *go_on = answer == C_ACCEPT;
     return synth_say_control(l, other_of(player), answer);

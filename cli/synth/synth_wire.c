@@ -55,13 +55,13 @@ static uint16_t header_of(const struct life *l, unsigned player, unsigned set, u
 }
 
 /* From now to the end of its EOP; spoil: the CRC is wrong. */
-static void send(struct life *l, unsigned player, unsigned set, struct packet *p, bool spoil, int64_t bit_fs)
+static void send(struct life *l, unsigned player, unsigned set, struct packet *p, bool spoil, int64_t bit_ps)
 {
     uint32_t crc = (uint32_t)crc32(0, p->bytes, (uInt)p->used);
     size_t   length = p->used;
 
     put_le(p, spoil ? crc ^ 0x00010000u : crc, 4);
-    int64_t span_ns = (int64_t)(BITS_BEFORE + 10 * p->used + BITS_EOP) * (bit_fs ? bit_fs : l->bit_fs[player]) / 1000000;
+    int64_t span_ns = (int64_t)(BITS_BEFORE + 10 * p->used + BITS_EOP) * (bit_ps ? bit_ps : l->bit_ps[player]) / 1000;
 
     synth_put_packet(l, l->now_ns, span_ns, (uint8_t)set, p->bytes, p->used);
     p->used = length;
@@ -320,7 +320,7 @@ bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned 
 
 void synth_signal(struct life *l, unsigned player, uint8_t which)
 {
-    int64_t span_ns = BITS_BEFORE * l->bit_fs[player] / 1000000;
+    int64_t span_ns = BITS_BEFORE * l->bit_ps[player] / 1000;
 
     synth_put_reset(l, l->now_ns, span_ns, which);
     synth_to(l, l->now_ns + span_ns);

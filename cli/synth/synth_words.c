@@ -114,32 +114,32 @@ uint32_t pdo_capped(uint32_t word, int32_t ma)
     return word;
 }
 
-uint32_t rdo_fixed(unsigned position, int32_t ma, int32_t max_ma)
+uint32_t asking_fixed(unsigned position, int32_t ma, int32_t max_ma)
 {
     return (uint32_t)position << 28 | field(ma, 10, 10, 0x3ff) | field(max_ma, 10, 0, 0x3ff);
 }
 
-uint32_t rdo_battery(unsigned position, int32_t mw, int32_t max_mw)
+uint32_t asking_battery(unsigned position, int32_t mw, int32_t max_mw)
 {
     return (uint32_t)position << 28 | field(mw, 250, 10, 0x3ff) | field(max_mw, 250, 0, 0x3ff);
 }
 
-uint32_t rdo_pps(unsigned position, int32_t mv, int32_t ma)
+uint32_t asking_pps(unsigned position, int32_t mv, int32_t ma)
 {
     return (uint32_t)position << 28 | field(mv, 20, 9, 0xfff) | field(ma, 50, 0, 0x7f);
 }
 
-uint32_t rdo_avs(unsigned position, int32_t mv, int32_t ma)
+uint32_t asking_avs(unsigned position, int32_t mv, int32_t ma)
 {
     return (uint32_t)position << 28 | field(mv, 25, 9, 0xfff) | field(ma, 50, 0, 0x7f);
 }
 
-unsigned rdo_position(uint32_t word)
+unsigned asking_position(uint32_t word)
 {
     return word >> 28;
 }
 
-int32_t rdo_mv(uint32_t word, uint32_t pdo)
+int32_t asking_mv(uint32_t word, uint32_t pdo)
 {
     switch (pdo_supply(pdo)) {
     case SUPPLY_FIXED: return pdo_max_mv(pdo);
@@ -151,7 +151,7 @@ int32_t rdo_mv(uint32_t word, uint32_t pdo)
     return 0;
 }
 
-int32_t rdo_ma(uint32_t word, uint32_t pdo)
+int32_t asking_ma(uint32_t word, uint32_t pdo)
 {
     switch (pdo_supply(pdo)) {
     case SUPPLY_FIXED: case SUPPLY_VARIABLE: return part(word, 10, 0x3ff, 10);

@@ -54,10 +54,10 @@ uint32_t pdo_capped(uint32_t word, int32_t ma);
 #define RDO_UNCHUNKED (UINT32_C(1) << 23)
 #define RDO_EPR (UINT32_C(1) << 22)
 /* Operating and maximum in the steps of the object: 10 mA, 250 mW. */
-uint32_t rdo_fixed(unsigned position, int32_t ma, int32_t max_ma);
-uint32_t rdo_battery(unsigned position, int32_t mw, int32_t max_mw);
-uint32_t rdo_pps(unsigned position, int32_t mv, int32_t ma);
-uint32_t rdo_avs(unsigned position, int32_t mv, int32_t ma);
-unsigned rdo_position(uint32_t word);
-int32_t  rdo_mv(uint32_t word, uint32_t pdo); /* what VBUS is to be */
-int32_t  rdo_ma(uint32_t word, uint32_t pdo);
+uint32_t asking_fixed(unsigned position, int32_t ma, int32_t max_ma);
+uint32_t asking_battery(unsigned position, int32_t mw, int32_t max_mw);
+uint32_t asking_pps(unsigned position, int32_t mv, int32_t ma);
+uint32_t asking_avs(unsigned position, int32_t mv, int32_t ma);
+unsigned asking_position(uint32_t word);
+int32_t  asking_mv(uint32_t word, uint32_t pdo); /* what VBUS is to be */
+int32_t  asking_ma(uint32_t word, uint32_t pdo);
