@@ -79,6 +79,12 @@ bool synth_failed(const struct synth *s)
     return s->failed;
 }
 
+/* Is the next record of this life settled? Readings of a block in hand may still come before it. */
+static bool settled(const struct life *l)
+{
+    return l->head < l->count && (l->over || !l->plan->instrument.power || l->queue[l->head].sort_ns < l->power_from_ns);
+}
+
 /* The life whose next record stands first; lives that have none in hand go on. */
 static struct life *earliest(struct synth *s)
 {
@@ -87,7 +93,7 @@ static struct life *earliest(struct synth *s)
     for (unsigned k = 0; k < s->plan.port_count; k++) {
         struct life *l = &s->lives[k];
 
-        while (l->head == l->count && !l->over)
+        while (!settled(l) && !l->over)
             life_go_on(l);
         s->failed = s->failed || l->failed;
         if (l->head < l->count && (!first || l->queue[l->head].sort_ns < first->queue[first->head].sort_ns))

@@ -179,6 +179,9 @@ bool synth_discover_cable(struct life *l, unsigned player)
     struct say             m = say_data(player, D_VENDOR_DEFINED, 1, &ask), reply;
     bool                   r3, active = l->plug.kind == CABLE_ACTIVE;
 
+    /* Whoever takes VCONN over begins with the plug anew. */
+    if (l->plug_new_host && l->plug_known && !synth_soft_reset_plug(l))
+        return false;
     m.set = SET_SOP1;
     if (!synth_say(l, &m)) {
         synth_wait_from(l, l->sent_end_ns, TIMER_DISCOVER_IDENTITY, player);
@@ -243,7 +246,7 @@ void synth_detach(struct life *l)
     synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
     synth_close_exchange(l);
     synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
-    l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->in_mode = false;
+    l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_new_host = l->in_mode = false;
     l->spoken[0] = l->spoken[1] = false;
     l->rp_ok_ns = INT64_MAX;
     l->rp = 0;

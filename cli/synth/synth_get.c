@@ -190,6 +190,18 @@ static bool capabilities_answer(struct life *l, unsigned who, const struct quest
     return synth_request(l, l->request);
 }
 
+static bool offer_changed(struct life *l)
+{
+    uint32_t told[OFFER_MAX];
+    bool     changed;
+
+    memcpy(told, l->offer, sizeof told);
+    synth_offer_make(l);
+    changed = memcmp(told, l->offer, sizeof told) != 0;
+    memcpy(l->offer, told, sizeof told);
+    return changed;
+}
+
 bool synth_get(struct life *l, const struct step *s)
 {
     const struct question *k = &questions[s->message];
@@ -199,8 +211,11 @@ bool synth_get(struct life *l, const struct step *s)
     struct answer_block    a = { .extended = false };
     bool                   refuse = s->answer == ANSWER_NOT_SUPPORTED || (k->support && !(l->partner[who].supports & k->support));
 
-    if (!l->contract || (k->edition && !revision_3(l)) || !synth_both(l, k->edition) || (l->epr_mode && k->support == 0))
+    if (!l->contract || (k->edition && !revision_3(l)) || !synth_both(l, k->edition) || (l->epr_mode && (k->support == 0 || k->support == SUPPORT_SOURCE_INFO)))
         return true;
+    /* An offer that would be another by now is announced, not told in answer. */
+    if (k->form == ASK_CONTROL && k->type == C_GET_SOURCE_CAP && offer_changed(l))
+        return synth_renegotiate(l, s);
     synth_open_exchange(l, asker);
     if (!ask(l, asker, k))
         return false;

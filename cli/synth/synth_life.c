@@ -165,8 +165,7 @@ void life_go_on(struct life *l)
 {
     struct step s;
 
-    l->head = l->count = 0;
-    l->used = 0;
+    synth_queue_tidy(l);
     if (l->idle_until_ns > l->now_ns) {
         int64_t slice = l->now_ns + (int64_t)SLICE_MS * MS_NS;
 

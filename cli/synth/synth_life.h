@@ -88,7 +88,7 @@ struct life {
     int64_t            bit_ps[PLAYERS]; /* length of a bit, picoseconds */
 
     /* state between them */
-    bool               attached, contract, epr_mode, plug_heard, plug_known, in_mode, spoken[2];
+    bool               attached, contract, epr_mode, plug_heard, plug_known, plug_new_host, in_mode, spoken[2];
     unsigned           source, dfp, vconn; /* enum player */
     unsigned           agreed;             /* 0: not yet; else the header's revision bits, 1 or 2 */
     unsigned           plug_agreed;
@@ -169,6 +169,7 @@ void synth_put_cc(struct life *l, uint8_t attach, uint8_t rp);
 void synth_put_mark(struct life *l, uint8_t action, int32_t value, const char *text);
 void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int32_t *cells, unsigned columns);
 void synth_queue_free(struct life *l);
+void synth_queue_tidy(struct life *l); /* room of what was given away is used again */
 
 /* ---- VBUS and Rp (synth_power.c) ---- */
 void    wave_set(struct wave *w, int64_t from_ns, int64_t until_ns, int32_t to);

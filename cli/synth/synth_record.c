@@ -65,8 +65,31 @@ full:
 
 static void enqueue(struct life *l, int64_t sort_ns, int64_t stamp_ns, size_t length)
 {
-    l->queue[l->count++] = (struct record_entry){ sort_ns, stamp_ns, l->used, length, l->serial };
+    size_t at = l->count++;
+
+    /* Readings are known only when their block is full, and stand before what came meanwhile. */
+    for (; at > l->head && l->queue[at - 1].sort_ns > sort_ns; at--)
+        l->queue[at] = l->queue[at - 1];
+    l->queue[at] = (struct record_entry){ sort_ns, stamp_ns, l->used, length, l->serial };
     l->used += length;
+}
+
+void synth_queue_tidy(struct life *l)
+{
+    size_t from = l->used;
+
+    if (l->head == 0)
+        return;
+    l->count -= l->head;
+    memmove(l->queue, l->queue + l->head, l->count * sizeof *l->queue);
+    l->head = 0;
+    for (size_t k = 0; k < l->count; k++)
+        from = l->queue[k].at < from ? l->queue[k].at : from;
+    if (from > 0 && l->used > from)
+        memmove(l->bytes, l->bytes + from, l->used - from);
+    for (size_t k = 0; k < l->count; k++)
+        l->queue[k].at -= from;
+    l->used -= from;
 }
 
 /* A record that may be what a fault is about: gets a serial, and the blame that waits for it. */
@@ -175,7 +198,7 @@ void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int3
     if (l->muted || !(out = room(l)))
         return;
     l->serial++;
-    enqueue(l, start_ns + (int64_t)rows * i->power_interval_us * 1000, start_ns,
+    enqueue(l, start_ns, start_ns,
             record_put_power(out, RECORD_ROOM, l->port, RECORD_INVENTED, 0, (uint32_t)i->power_interval_us * 1000, (uint16_t)rows,
                              (uint8_t)columns, cells));
 }

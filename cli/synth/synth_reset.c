@@ -39,6 +39,8 @@ bool synth_soft_reset_plug(struct life *l)
     if (!l->plug_known)
         return true;
     synth_open_exchange(l, l->vconn);
+    m = say_control(l->vconn, C_SOFT_RESET);
+    l->plug_new_host = false;
     synth_ids_reset(l, SET_SOP1);
     m.set = reply.set = SET_SOP1;
     if (!synth_say(l, &m))
@@ -54,6 +56,7 @@ bool synth_cable_reset(struct life *l)
     synth_open_exchange(l, l->vconn);
     synth_signal(l, l->vconn, RECORD_CABLE_RESET);
     synth_ids_reset(l, SET_SOP1);
+    l->plug_new_host = false;
     synth_idle(l, 20000);
     return synth_discover_cable(l, l->vconn);
 }
@@ -66,6 +69,7 @@ static void forget(struct life *l)
     l->contract = l->epr_mode = l->in_mode = false;
     l->agreed = l->position = 0;
     l->dfp = l->vconn = l->source;
+    l->plug_new_host = false;
     l->spoken[0] = l->spoken[1] = true;
 }
 

@@ -1,5 +1,6 @@
 /* A step of a scenario, and the steps of a random life. */
 #include "cli/synth/synth_read.h"
+#include "cli/synth/synth_words.h"
 
 #include "capture/record.h"
 
@@ -17,6 +18,11 @@ static void told(struct life *l, const struct step *s, const char *text)
         return;
     /* Long enough after anything that it could be thought to answer, vendor defined messages above all. */
     synth_live_until(l, l->now_ns + chance_between(&l->chance, 1200, 1500) * MS_NS);
+    /* In a PPS contract the last Request must not lie far back, or the reset would look like the end of patience. */
+    if (l->contract && l->position && pdo_supply(l->offer[l->position - 1]) == SUPPLY_PPS) {
+        synth_open_exchange(l, sink_of(l));
+        (void)synth_repeat_request(l);
+    }
     synth_put_mark(l, RECORD_NOTE, 0, text);
     synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 200) * MS_NS);
 }

@@ -119,6 +119,7 @@ bool synth_vconn_swap(struct life *l, const struct step *s)
     if (!go_on)
         return true;
     l->vconn = other_of(l->vconn);
+    l->plug_new_host = true;
     synth_wait(l, synth_both(l, EDITION_3_1) ? TIMER_VCONN_ON_R31 : TIMER_VCONN_ON, l->vconn);
     return synth_say_control(l, l->vconn, C_PS_RDY);
 }
