@@ -180,8 +180,11 @@ bool synth_discover_cable(struct life *l, unsigned player)
     bool                   r3, active = l->plug.kind == CABLE_ACTIVE;
 
     /* Whoever takes VCONN over begins with the plug anew. */
-    if (l->plug_new_host && l->plug_known && !synth_soft_reset_plug(l))
-        return false;
+    if (l->plug_new_host && l->plug_known) {
+        if (!synth_soft_reset_plug(l))
+            return false;
+        synth_idle(l, chance_between(&l->chance, 1000, 5000));
+    }
     m.set = SET_SOP1;
     if (!synth_say(l, &m)) {
         synth_wait_from(l, l->sent_end_ns, TIMER_DISCOVER_IDENTITY, player);
@@ -193,8 +196,8 @@ bool synth_discover_cable(struct life *l, unsigned player)
     answer[1] = (uint32_t)type_of[l->plug.kind] << 27 | l->plug.vid;
     answer[2] = 0;
     answer[3] = 0x00010100u;
-    answer[4] = 2u << 18 | 1u << 13 | (active ? 2u : 0u) << 11 | (r3 ? l->plug.max_volt : 0u) << 9 | (l->plug.max_ma > 3000 ? 2u : 1u) << 5 | 1u |
-                (r3 && l->plug.epr ? 1u << 17 : 0u) | (active ? 1u << 4 : 0u) | (active && r3 ? 3u << 21 : 0u);
+    answer[4] = 2u << 18 | 1u << 13 | (active ? 2u : 0u) << 11 | (l->plug.edition ? l->plug.max_volt : 0u) << 9 | (l->plug.max_ma > 3000 ? 2u : 1u) << 5 | 1u |
+                (l->plug.edition && l->plug.epr ? 1u << 17 : 0u) | (active ? 1u << 4 : 0u) | (active && r3 ? 3u << 21 : 0u);
     answer[5] = 70u << 24 | 80u << 16;
     reply = say_data(PLAYER_PLUG, D_VENDOR_DEFINED, active && r3 ? 6 : 5, answer);
     reply.set = SET_SOP1;

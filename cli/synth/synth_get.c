@@ -184,8 +184,6 @@ static bool capabilities_answer(struct life *l, unsigned who, const struct quest
         return synth_say_data(l, who, D_SINK_CAPABILITIES, q->sink_count, q->sink);
     if (!synth_tell_offer(l))
         return false;
-    if (l->epr_mode || chance_in(&l->chance, 1, 2))
-        return true;
     synth_wait(l, TIMER_FIRST_REQUEST, sink_of(l));
     return synth_request(l, l->request);
 }

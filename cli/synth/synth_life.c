@@ -90,6 +90,9 @@ bool synth_live_until(struct life *l, int64_t t_ns)
         synth_to(l, due);
         if (!(l->epr_mode ? synth_keep_alive(l) : synth_repeat_request(l)))
             return false;
+        /* What comes next does not follow on the heels of it. */
+        if (t_ns < l->now_ns + 2 * MS_NS)
+            t_ns = l->now_ns + 2 * MS_NS;
     }
 }
 
