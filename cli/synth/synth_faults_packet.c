@@ -13,7 +13,7 @@ const struct synth_fault synth_faults_packet[] = {
     { "message.data-role", NULL, NULL, "A message carries the other's data role.", "message.data-role" },
     { "message.header-revision", NULL, NULL, "A message after the agreement carries another revision.", "message.header-revision" },
     { "message.id-sequence", NULL, NULL, "A MessageID jumps by three.", "message.id-sequence" },
-    { "message.id-after-reset", NULL, "source", "The first message after Accept of a Soft_Reset does not go on from 0.", "message.id-after-reset" },
+    { "message.id-after-reset", NULL, "source", "Accept of a Soft_Reset has MessageID 5.", "message.id-after-reset" },
     { "message.reserved-type", NULL, "sink", "A control message of type 27 is sent; it is answered by Not_Supported.", "message.reserved-type" },
     { "message.deprecated", NULL, "source", "A Ping is sent.", "message.deprecated" },
     { "exchange.goodcrc", NULL, "source", "No copy of a message of the sink is acknowledged; the sink sends Soft_Reset.", "exchange.goodcrc" },
@@ -21,7 +21,7 @@ const struct synth_fault synth_faults_packet[] = {
     { "exchange.goodcrc-id", NULL, NULL, "A GoodCRC carries the next MessageID.", "exchange.goodcrc-id" },
     { "exchange.goodcrc-unprompted", NULL, "source", "A GoodCRC comes out of nothing.", "exchange.goodcrc-unprompted" },
     { "exchange.retry-count", NULL, NULL, "One copy more than there may be.", "exchange.retry-count exchange.first-try" },
-    { "exchange.retry-same", NULL, NULL, "The second copy of a Request differs in a bit.", "exchange.retry-same exchange.first-try" },
+    { "exchange.retry-same", NULL, NULL, "The second copy of Source_Capabilities differs in a bit.", "exchange.retry-same exchange.first-try" },
     { NULL, NULL, NULL, NULL, NULL },
 };
 
@@ -39,7 +39,7 @@ const struct synth_fault synth_faults_vdm[] = { { NULL, NULL, NULL, NULL, NULL }
 
 static bool one_sided(const struct life *l, const struct say *m)
 {
-    return m->length && m->from == l->source ? m->type == D_SOURCE_CAPABILITIES : m->length && m->type == D_REQUEST;
+    return m->from == l->source && (m->length ? m->type == D_SOURCE_CAPABILITIES : m->type == C_PS_RDY);
 }
 
 static void flip(struct life *l, struct say *m, const char *fault, uint16_t bits)

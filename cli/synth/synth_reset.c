@@ -8,12 +8,17 @@ enum { MS_NS = 1000000 };
 
 bool synth_soft_reset(struct life *l, unsigned player)
 {
-    bool contract = l->contract;
+    bool                   contract = l->contract;
+    const struct injected *f;
 
     synth_ids_reset(l, SET_SOP);
     if (!synth_say_control(l, player, C_SOFT_RESET))
         return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, other_of(player));
+    if (other_of(player) == l->source && (f = synth_fault(l, "message.id-after-reset"))) {
+        l->next_id[SET_SOP][l->source] = 5;
+        synth_blame_next(l, f, l->source);
+    }
     if (!synth_say_control(l, other_of(player), C_ACCEPT))
         return false;
     if (contract && revision_3(l)) {

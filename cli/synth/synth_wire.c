@@ -78,7 +78,7 @@ static unsigned hearer(const struct life *l, const struct say *m)
 /* The time to the GoodCRC: above the least gap, below tTransmit. */
 static void turn_round(struct life *l, unsigned player)
 {
-    const struct injected *f = synth_fault(l, "wire.inter-frame-gap");
+    const struct injected *f = player == l->source && l->contract ? synth_fault(l, "wire.inter-frame-gap") : NULL;
 
     if (!f) {
         synth_wait(l, TIMER_GOODCRC, player);
@@ -115,21 +115,23 @@ static void packet_of(const struct life *l, const struct say *m, unsigned id, st
 
 /* What became of the first copies by a fault, before the one that is heard. */
 enum mishap { MISHAP_NONE, MISHAP_CRC, MISHAP_CRC_ALL, MISHAP_DEAF, MISHAP_DEAF_ONCE, MISHAP_WRONG_ID, MISHAP_MANY, MISHAP_NOT_SAME, MISHAP_RETRY };
-static const struct { const char *fault; enum mishap mishap; } mishaps[] = {
-    { "wire.crc", MISHAP_CRC }, { "wire.crc-repeated", MISHAP_CRC_ALL }, { "exchange.goodcrc", MISHAP_DEAF }, { "time.soft-reset", MISHAP_DEAF },
-    { "exchange.first-try", MISHAP_DEAF_ONCE }, { "exchange.goodcrc-id", MISHAP_WRONG_ID }, { "exchange.retry-count", MISHAP_MANY },
-    { "exchange.retry-same", MISHAP_NOT_SAME }, { "time.retry", MISHAP_RETRY },
+static const struct { const char *fault; enum mishap mishap; bool of_sink; } mishaps[] = {
+    { "wire.crc", MISHAP_CRC, false }, { "wire.crc-repeated", MISHAP_CRC_ALL, false }, { "exchange.goodcrc", MISHAP_DEAF, true },
+    { "time.soft-reset", MISHAP_DEAF, true }, { "exchange.first-try", MISHAP_DEAF_ONCE, false }, { "exchange.goodcrc-id", MISHAP_WRONG_ID, false },
+    { "exchange.retry-count", MISHAP_MANY, false }, { "exchange.retry-same", MISHAP_NOT_SAME, false }, { "time.retry", MISHAP_RETRY, false },
 };
 
-/* Only in a contract, on SOP, and for a Request where the bytes are to differ. */
+/* Only in a contract, on SOP, of the side that the fault is about; of capabilities where the bytes are to differ. */
 static enum mishap mishap_of(struct life *l, const struct say *m, const struct injected **f)
 {
     if (!l->contract || m->set != SET_SOP || m->extended || m->type == C_SOFT_RESET)
         return MISHAP_NONE;
     for (unsigned k = 0; k < sizeof mishaps / sizeof mishaps[0]; k++) {
-        if (mishaps[k].mishap == MISHAP_NOT_SAME && !(m->type == D_REQUEST && m->length == 4))
+        if ((m->from == sink_of(l)) != mishaps[k].of_sink)
             continue;
-        if (mishaps[k].mishap == MISHAP_DEAF && !(m->from == sink_of(l) && m->length == 0 && m->type != C_ACCEPT && m->type != C_REJECT))
+        if (mishaps[k].mishap == MISHAP_NOT_SAME && !(m->type == D_SOURCE_CAPABILITIES && m->length > 0))
+            continue;
+        if (mishaps[k].mishap == MISHAP_DEAF && m->length == 0 && (m->type == C_ACCEPT || m->type == C_REJECT))
             continue;
         *f = synth_fault(l, mishaps[k].fault);
         if (*f)
@@ -152,12 +154,12 @@ static void wait_for_retry(struct life *l, const struct say *m, const struct inj
 static bool copy_heard(struct life *l, const struct say *m, unsigned id, unsigned copy, unsigned last, enum mishap mishap)
 {
     struct packet          p;
-    const struct injected *rate = m->set == SET_SOP && l->contract ? synth_fault(l, "wire.bit-rate") : NULL;
+    const struct injected *rate = m->set == SET_SOP && l->contract && m->from == l->source ? synth_fault(l, "wire.bit-rate") : NULL;
     bool                   spoil = mishap == MISHAP_CRC_ALL || (mishap == MISHAP_CRC && copy == 0);
 
     packet_of(l, m, id, &p);
     if (mishap == MISHAP_NOT_SAME && copy)
-        p.bytes[5] ^= 1; /* No USB Suspend */
+        p.bytes[5] ^= 0x10; /* USB Suspend Supported */
     if (rate)
         synth_blame_next(l, rate, m->from);
     send(l, m->from, m->set, &p, spoil, rate ? 2850000 : 0);
@@ -184,7 +186,7 @@ static void blame_mishap(struct life *l, const struct say *m, const struct injec
     switch (mishap) {
     case MISHAP_NONE: case MISHAP_RETRY: return;
     case MISHAP_CRC: if (copy == 0) synth_blame_last(l, f, PLAYER_LINE); return;
-    case MISHAP_CRC_ALL: synth_blame_last(l, f, m->from); return;
+    case MISHAP_CRC_ALL: if (copy == 0) synth_blame_last(l, f, m->from); return;
     case MISHAP_DEAF: synth_blame_last(l, f, hears); return;
     case MISHAP_DEAF_ONCE: if (copy == 0) synth_blame_last(l, f, hears); return;
     case MISHAP_WRONG_ID: if (copy == 0) synth_blame_last(l, f, hears); return;
