@@ -105,9 +105,9 @@ static enum synth_timer ready_timer(const struct life *l, uint32_t word, uint32_
     step = step < 0 ? -step : step;
     switch (pdo_supply(pdo)) {
     case SUPPLY_PPS:
-        return same_object ? (step <= 500 ? TIMER_PPS_SMALL : TIMER_PPS_LARGE) : l->epr_mode ? TIMER_PPS_LARGE : TIMER_READY_SPR;
+        return same_object ? (step <= 500 ? TIMER_PPS_SMALL : TIMER_PPS_LARGE) : TIMER_PPS_ENTRY;
     case SUPPLY_SPR_AVS: case SUPPLY_EPR_AVS:
-        return same_object ? (step <= 1000 ? TIMER_AVS_SMALL : TIMER_AVS_LARGE) : TIMER_AVS_LARGE;
+        return same_object ? (step <= 1000 ? TIMER_AVS_SMALL : TIMER_AVS_LARGE) : TIMER_AVS_ENTRY;
     case SUPPLY_FIXED: case SUPPLY_BATTERY: case SUPPLY_VARIABLE: case SUPPLY_RESERVED: break;
     }
     return l->epr_mode ? TIMER_READY_EPR : TIMER_READY_SPR;
@@ -121,7 +121,8 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     int32_t          mv = asking_mv(word, pdo);
 
     synth_load(l, 0);
-    if (timer == TIMER_PPS_SMALL || timer == TIMER_PPS_LARGE || timer == TIMER_AVS_SMALL || timer == TIMER_AVS_LARGE)
+    if (timer == TIMER_PPS_SMALL || timer == TIMER_PPS_LARGE || timer == TIMER_AVS_SMALL || timer == TIMER_AVS_LARGE || timer == TIMER_PPS_ENTRY ||
+        timer == TIMER_AVS_ENTRY)
         start = accepted + 100000;
     else
         start = accepted + synth_draw_ns(l, TIMER_SRC_TRANSITION, l->source);
@@ -211,7 +212,7 @@ bool synth_discover_cable(struct life *l, unsigned player)
 /* Before the first offer: the cable is asked; a plug without a marker, several times in vain. */
 static bool ask_cable_first(struct life *l)
 {
-    unsigned tries = l->plug.kind >= CABLE_PASSIVE ? 1 : 1 + chance_below(&l->chance, 3);
+    unsigned tries = l->plug.kind >= CABLE_PASSIVE ? 1 : 2 + chance_below(&l->chance, 3);
 
     if (l->plan->ports[l->index].captive)
         return true;

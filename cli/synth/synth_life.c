@@ -40,21 +40,35 @@ int64_t synth_margin_ns(const struct life *l)
     return 3 * edge + (i->durations ? 0 : 160000);
 }
 
-int64_t synth_draw_ns(struct life *l, enum synth_timer timer, unsigned player)
+/* Whose times are made wrong, where both sides have such a time: the side that the catalogue's faults are about. */
+static bool may_fail(const struct life *l, enum synth_timer timer, unsigned player)
+{
+    if (player == PLAYER_PLUG)
+        return false;
+    if (timer == TIMER_GOODCRC || timer == TIMER_CHUNK_REQUEST)
+        return l->contract && player == sink_of(l);
+    return timer != TIMER_CHUNK_RESPONSE || player == l->source;
+}
+
+static int64_t legal_ns(struct life *l, enum synth_timer timer)
 {
     const struct synth_timer_row *row = &synth_timer_rows[timer];
-    const struct injected        *f = synth_fault(l, row->number.timer);
-
-    if (f && f->plan->has_amount) {
-        synth_blame_next(l, f, player);
-        return f->plan->amount_ns;
-    }
     int64_t least = row->least_us * 1000, most = row->most_us * 1000;
     int64_t margin = synth_margin_ns(l) + most / 1000000 * 4 * l->plan->instrument.clock_ppm;
 
     if (most - least <= 2 * margin)
         return (least + most) / 2;
     return chance_between(&l->chance, least + margin, most - margin);
+}
+
+int64_t synth_draw_ns(struct life *l, enum synth_timer timer, unsigned player)
+{
+    const struct injected *f = may_fail(l, timer, player) ? synth_fault(l, synth_timer_rows[timer].number.timer) : NULL;
+
+    if (!f || !f->plan->has_amount)
+        return legal_ns(l, timer);
+    synth_blame_next(l, f, player);
+    return f->plan->amount_ns;
 }
 
 void synth_wait(struct life *l, enum synth_timer timer, unsigned player)
@@ -67,25 +81,30 @@ void synth_wait_from(struct life *l, int64_t edge_ns, enum synth_timer timer, un
     synth_to(l, edge_ns + synth_draw_ns(l, timer, player));
 }
 
-/* What the contract asks for while nothing else is said; INT64_MAX: nothing. */
-static int64_t duty_ns(struct life *l, int64_t from_ns)
+/* What the contract asks for while nothing else is said: since which edge, and which timer. False: nothing. */
+static bool duty(const struct life *l, int64_t *edge_ns, enum synth_timer *timer)
 {
-    if (l->epr_mode)
-        return l->sink_end_ns + synth_draw_ns(l, TIMER_EPR_KEEPALIVE, sink_of(l));
-    if (l->contract && l->position && pdo_supply(l->offer[l->position - 1]) == SUPPLY_PPS)
-        return l->request_end_ns + synth_draw_ns(l, TIMER_PPS_KEEPALIVE, sink_of(l));
-    return from_ns < INT64_MAX ? INT64_MAX : from_ns;
+    *edge_ns = l->epr_mode ? l->sink_end_ns : l->request_end_ns;
+    *timer = l->epr_mode ? TIMER_EPR_KEEPALIVE : TIMER_PPS_KEEPALIVE;
+    return l->epr_mode || (l->contract && l->position && pdo_supply(l->offer[l->position - 1]) == SUPPLY_PPS);
 }
 
 bool synth_live_until(struct life *l, int64_t t_ns)
 {
-    for (;;) {
-        int64_t due = duty_ns(l, l->now_ns);
+    int64_t                edge;
+    enum synth_timer       timer;
+    const struct injected *f;
 
-        if (due >= t_ns) {
-            synth_to(l, t_ns);
-            l->blame_next = 0;
-            return true;
+    while (duty(l, &edge, &timer)) {
+        int64_t due = edge + legal_ns(l, timer);
+
+        if (due >= t_ns)
+            break;
+        /* Only a duty that falls due can be late. */
+        f = synth_fault(l, synth_timer_rows[timer].number.timer);
+        if (f && f->plan->has_amount) {
+            due = edge + f->plan->amount_ns;
+            synth_blame_next(l, f, sink_of(l));
         }
         synth_to(l, due);
         if (!(l->epr_mode ? synth_keep_alive(l) : synth_repeat_request(l)))
@@ -94,6 +113,8 @@ bool synth_live_until(struct life *l, int64_t t_ns)
         if (t_ns < l->now_ns + 2 * MS_NS)
             t_ns = l->now_ns + 2 * MS_NS;
     }
+    synth_to(l, t_ns);
+    return true;
 }
 
 void synth_open_exchange(struct life *l, unsigned player)

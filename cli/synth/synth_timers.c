@@ -42,6 +42,8 @@ const struct synth_timer_row synth_timer_rows[SYNTH_TIMERS] = {
     [TIMER_PPS_LARGE] = { { "time.pps-large", "tPpsSrcTransLarge", NO, MS(275), "timer table: onsemi PD firmware pd_types.h" }, MS(10), MS(275) },
     [TIMER_AVS_SMALL] = { { "time.avs-small", "tAvsSrcTransSmall", NO, MS(50), "timer table: linux-usb patches of 2026-03" }, MS(1), MS(50) },
     [TIMER_AVS_LARGE] = { { "time.avs-large", "tAvsSrcTransLarge", NO, MS(700), "timer table: linux-usb patches of 2026-03" }, MS(10), MS(700) },
+    [TIMER_PPS_ENTRY] = { { "pps-entry", NULL, NO, MS(325), "timer table: constants of one Rust PD stack (one source)" }, MS(10), MS(270) },
+    [TIMER_AVS_ENTRY] = { { "avs-entry", NULL, NO, MS(760), "timer table: constants of one Rust PD stack (one source)" }, MS(10), MS(700) },
     [TIMER_PS_TRANSITION_SPR] = { { "time.ps-transition", "tPSTransition@spr", MS(450), MS(550), "timer table: Zephyr usbc_pd.h" }, MS(450), MS(550) },
     [TIMER_PS_TRANSITION_EPR] = { { "time.ps-transition", "tPSTransition@epr", MS(830), MS(1020), "timer table: Zephyr usbc_pd.h" }, MS(830), MS(1020) },
 
