@@ -103,7 +103,8 @@ bool synth_live_until(struct life *l, int64_t t_ns)
         /* Only a duty that falls due can be late. */
         f = synth_fault(l, synth_timer_rows[timer].number.timer);
         if (f && f->plan->has_amount) {
-            due = edge + f->plan->amount_ns;
+            /* The rule about EPR mode counts from the last message of either side. */
+            due = (l->epr_mode ? l->sent_end_ns : edge) + f->plan->amount_ns;
             synth_blame_next(l, f, sink_of(l));
         }
         synth_to(l, due);
