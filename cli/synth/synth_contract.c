@@ -156,8 +156,10 @@ bool synth_request(struct life *l, uint32_t word)
     if (!synth_say_data(l, sink_of(l), l->epr_mode ? D_EPR_REQUEST : D_REQUEST, l->epr_mode ? 2 : 1, words))
         return false;
     l->request_end_ns = l->sent_end_ns;
+    if (faults_request_answer(l))
+        return false;
     synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
-    if (!synth_say_control(l, l->source, C_ACCEPT))
+    if (!synth_say_control(l, l->source, C_ACCEPT) || faults_ready(l))
         return false;
     return supply_and_ready(l, word, pdo, before == asking_position(word));
 }

@@ -151,6 +151,11 @@ void synth_blame_last(struct life *l, const struct injected *f, unsigned player)
     blame(l, f, player, l->last_packet_serial);
 }
 
+void synth_blame_sent(struct life *l, const struct injected *f, unsigned player)
+{
+    blame(l, f, player, l->sent_serial);
+}
+
 void injections_frame(struct synth *s, const struct life *l, const struct record_entry *e, uint64_t frame)
 {
     for (unsigned k = 0; k < s->plan.injection_count; k++) {

@@ -32,6 +32,8 @@ int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns);
 /* Who is to blame, and which record shows it: the next packet or reset; the last one. player >= PLAYERS: the line itself. */
 void synth_blame_next(struct life *l, const struct injected *f, unsigned player);
 void synth_blame_last(struct life *l, const struct injected *f, unsigned player);
+/* The last copy of the last message: it called for something that does not come. */
+void synth_blame_sent(struct life *l, const struct injected *f, unsigned player);
 enum { PLAYER_LINE = PLAYERS };
 const char *synth_who(const struct life *l, unsigned player);
 
@@ -51,6 +53,11 @@ void faults_exchange_message(struct life *l, struct say *m);
 void faults_vdm_message(struct life *l, struct say *m);
 void faults_caps_offer(struct life *l);
 void faults_caps_request(struct life *l, uint32_t *word);
+/* The answer to a Request, and PS_RDY after Accept; true: they were made wrong, and the exchange is over. */
+bool faults_request_answer(struct life *l);
+bool faults_ready(struct life *l);
+/* The answer to a question; true: as above. */
+bool faults_get_answer(struct life *l, unsigned asker);
 bool faults_packet_idle(struct life *l);
 bool faults_exchange_idle(struct life *l);
 bool faults_reset_idle(struct life *l);

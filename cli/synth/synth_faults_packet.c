@@ -32,8 +32,6 @@ const struct synth_fault synth_faults_time[] = {
 };
 
 /* Families to be filled. */
-const struct synth_fault synth_faults_exchange[] = { { NULL, NULL, NULL, NULL, NULL } };
-const struct synth_fault synth_faults_caps[] = { { NULL, NULL, NULL, NULL, NULL } };
 const struct synth_fault synth_faults_reset[] = { { NULL, NULL, NULL, NULL, NULL } };
 const struct synth_fault synth_faults_vdm[] = { { NULL, NULL, NULL, NULL, NULL } };
 
@@ -115,7 +113,6 @@ bool faults_packet_idle(struct life *l)
 
 void faults_exchange_message(struct life *l, struct say *m) { (void)l; (void)m; }
 void faults_vdm_message(struct life *l, struct say *m) { (void)l; (void)m; }
-void faults_caps_offer(struct life *l) { (void)l; }
 void faults_caps_request(struct life *l, uint32_t *word) { (void)l; (void)word; }
 bool faults_exchange_idle(struct life *l) { (void)l; return true; }
 bool faults_reset_idle(struct life *l) { (void)l; return true; }

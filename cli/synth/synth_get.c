@@ -215,7 +215,7 @@ bool synth_get(struct life *l, const struct step *s)
     if (k->form == ASK_CONTROL && k->type == C_GET_SOURCE_CAP && offer_changed(l))
         return synth_renegotiate(l, s);
     synth_open_exchange(l, asker);
-    if (!ask(l, asker, k))
+    if (!ask(l, asker, k) || (k->support && faults_get_answer(l, asker)))
         return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, who);
     if (refuse)

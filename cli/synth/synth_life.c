@@ -107,6 +107,8 @@ bool synth_live_until(struct life *l, int64_t t_ns)
             due = (l->epr_mode ? l->sent_end_ns : edge) + f->plan->amount_ns;
             synth_blame_next(l, f, sink_of(l));
         }
+        if (due < l->now_ns + MS_NS)
+            due = l->now_ns + MS_NS; /* overdue since an exchange that has just ended */
         synth_to(l, due);
         if (!(l->epr_mode ? synth_keep_alive(l) : synth_repeat_request(l)))
             return false;

@@ -122,7 +122,7 @@ struct life {
     uint64_t           serial;             /* of the next record */
     int64_t            last_stamp_ns;      /* of the stream of packets and CC */
     uint64_t           blame_next;         /* bits of injections whose frame is the next packet */
-    uint64_t           last_packet_serial, last_written_serial, last_written_frame;
+    uint64_t           last_packet_serial, sent_serial, last_written_serial, last_written_frame;
     int64_t            last_written_ns;
     unsigned           lose;               /* packets still to be left out by a blind */
     unsigned           lost;
