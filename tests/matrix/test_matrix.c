@@ -129,7 +129,7 @@ static void fault_line(struct matrix *m, const struct fields *f)
     char first[FIELD_BYTES];
 
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
-        char          where[1200];
+        char          where[1700];
         struct cJSON *scenario = scenario_named(f->field[1]);
 
         snprintf(where, sizeof where, "faults.txt:%u %s (%s, seed %u)", f->line, f->field[0], f->field[1], (unsigned)seed);
@@ -149,7 +149,7 @@ static void fault_line(struct matrix *m, const struct fields *f)
 static void window_amount(struct matrix *m, const struct fields *f, const char *amount, bool outside)
 {
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
-        char          where[1200], fault[FIELD_BYTES * 2], expected[FIELD_BYTES * 2];
+        char          where[1700], fault[FIELD_BYTES * 2], expected[FIELD_BYTES * 2];
         struct cJSON *scenario = scenario_named(f->field[1]);
 
         snprintf(where, sizeof where, "windows.txt:%u %s %s (%s, seed %u)", f->line, f->field[0], amount, f->field[1], (unsigned)seed);
@@ -179,7 +179,7 @@ static void window_line(struct matrix *m, const struct fields *f)
 /* Evidence is taken away: undecided, and nothing fails. rule | scenario | blind | fault as well (may be empty). */
 static void blind_line(struct matrix *m, const struct fields *f)
 {
-    char where[1200];
+    char where[1700];
 
     if (strcmp(f->field[1], "-") == 0)
         return; /* nothing can leave it undecided: the line says why */
@@ -200,7 +200,7 @@ static void blind_line(struct matrix *m, const struct fields *f)
 
 static void unseen_line(struct matrix *m, const struct fields *f)
 {
-    char          where[1200];
+    char          where[1700];
     struct cJSON *scenario = scenario_named(f->field[1]);
 
     snprintf(where, sizeof where, "unseen.txt:%u %s (%s)", f->line, f->field[0], f->field[1]);
