@@ -122,7 +122,7 @@ bool synth_live_until(struct life *l, int64_t t_ns)
 
 void synth_open_exchange(struct life *l, unsigned player)
 {
-    if (!synth_live_until(l, l->now_ns + chance_between(&l->chance, 3, 120) * MS_NS))
+    if (!synth_live_until(l, l->now_ns + chance_between(&l->chance, 3, l->epr_mode ? 40 : 120) * MS_NS))
         return;
     if (!l->contract || !revision_3(l))
         return;

@@ -62,7 +62,7 @@ const struct synth_timer_row synth_timer_rows[SYNTH_TIMERS] = {
     [TIMER_PPS_KEEPALIVE] = { { "time.pps-keepalive", "tPPSRequest", NO, MS(10000), LIST }, MS(2000), MS(9500) },
     [TIMER_PPS_TIMEOUT] = { { "time.pps-timeout", "tPPSTimeout", MS(12000), MS(15000), LIST }, MS(12000), MS(15000) },
     /* 250 ms is the least of the standard's timer; saying something earlier is no fault. */
-    [TIMER_EPR_KEEPALIVE] = { { "time.epr-keepalive", "tSinkEPRKeepAlive", NO, MS(500), "timer table: Chromium EC include/usb_pd.h" }, MS(250), MS(360) },
+    [TIMER_EPR_KEEPALIVE] = { { "time.epr-keepalive", "tSinkEPRKeepAlive", NO, MS(500), "timer table: Chromium EC include/usb_pd.h" }, MS(250), MS(300) },
     [TIMER_EPR_TIMEOUT] = { { "time.epr-timeout", "tSourceEPRKeepAlive", MS(750), MS(1000), LIST }, MS(750), MS(1000) },
     [TIMER_ENTER_EPR] = { { "tEnterEPR", "tEnterEPR", MS(450), MS(550), "timer table: Chromium EC include/usb_pd.h" }, MS(450), MS(550) },
     [TIMER_EPR_CAPS] = { { "epr_caps_ms", "epr_caps_ms", NO, MS(250), "common practice, no source" }, MS(1), MS(200) },
