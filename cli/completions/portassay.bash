@@ -19,6 +19,7 @@ _portassay_options() {
     check) echo "--strict --judge --standard --limits --findings --explain --timings --missing --only --skip $common" ;;
     rules) echo "--parameters --limits --json --output --color --help --version" ;;
     cut) echo "--finding --around --limits --anonymous --port --since --until --about --output --quiet --help --version" ;;
+    synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
     esac
 }
@@ -27,7 +28,7 @@ _portassay() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} command=${COMP_WORDS[1]}
     COMPREPLY=()
     if [ "$COMP_CWORD" -eq 1 ]; then
-        COMPREPLY=($(compgen -W "show offers check rules cut --help --version" -- "$word"))
+        COMPREPLY=($(compgen -W "show offers check rules cut synth --help --version" -- "$word"))
         return
     fi
     case $before in
@@ -40,8 +41,8 @@ _portassay() {
     --judge) COMPREPLY=($(compgen -W "source sink cable link" -- "$word")); return ;;
     --findings) COMPREPLY=($(compgen -W "all" -- "$word")); return ;;
     --only | --skip) COMPREPLY=($(compgen -W "$(_portassay_rules)" -- "$word")); return ;;
-    --about | --limits | --output | -o) _portassay_files "$word"; return ;;
-    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain) return ;;
+    --about | --limits | --output | -o | --truth | -t) _portassay_files "$word"; return ;;
+    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain | --seed | -s) return ;;
     esac
     case $word in
     -*) COMPREPLY=($(compgen -W "$(_portassay_options "$command")" -- "$word")) ;;

@@ -4,7 +4,7 @@ function __portassay_rules
     portassay rules --json 2>/dev/null | string match -rga '"rule":"([^"]*)"'
 end
 
-set -l commands show offers check rules cut
+set -l commands show offers check rules cut synth
 set -l traces show offers check cut
 set -l all show offers check
 
@@ -14,6 +14,7 @@ complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a offers -
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a check -d 'the verdict, with evidence'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a rules -d 'the rules that are judged'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a cut -d 'a part of a trace, or several joined'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a synth -d 'a trace made from a scenario'
 complete -c portassay -s h -l help -d 'a short help'
 complete -c portassay -l version -d 'the version'
 
@@ -21,7 +22,7 @@ complete -c portassay -n "__fish_seen_subcommand_from $traces" -s p -l port -x -
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -l since -x -d 'from then on'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -l until -x -d 'up to then'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -l about -r -d 'JSON laid over what the trace says of the bench'
-complete -c portassay -n "__fish_seen_subcommand_from $traces" -s q -l quiet -d 'no headings, no notices'
+complete -c portassay -n "__fish_seen_subcommand_from $traces synth" -s q -l quiet -d 'no headings, no notices'
 complete -c portassay -n "__fish_seen_subcommand_from $commands" -s o -l output -r -d 'write there'
 complete -c portassay -n "__fish_seen_subcommand_from $all rules" -l json -d 'JSON for machines'
 complete -c portassay -n "__fish_seen_subcommand_from $all rules" -l color -x -a 'auto always never' -d colour
@@ -50,3 +51,7 @@ complete -c portassay -n '__fish_seen_subcommand_from rules' -l parameters -d 'e
 complete -c portassay -n '__fish_seen_subcommand_from cut' -s f -l finding -x -d 'what this finding of check rests on'
 complete -c portassay -n '__fish_seen_subcommand_from cut' -l around -x -d 'how much around it'
 complete -c portassay -n '__fish_seen_subcommand_from cut' -l anonymous -d 'leave out who, where and when'
+
+complete -c portassay -n '__fish_seen_subcommand_from synth' -s s -l seed -x -d 'instead of the seed of the scenario'
+complete -c portassay -n '__fish_seen_subcommand_from synth' -s t -l truth -r -d 'what was made wrong, and where'
+complete -c portassay -n '__fish_seen_subcommand_from synth' -s l -l list-faults -d 'what can be made wrong'

@@ -1,0 +1,317 @@
+/* From the attach to a contract, and from one contract to the next. */
+#include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_words.h"
+
+#include "capture/record.h"
+
+#include <string.h>
+
+enum { MS_NS = 1000000, UNMARKED_MA = 3000 };
+
+static int32_t cable_ma(const struct life *l)
+{
+    if (l->plan->ports[l->index].captive)
+        return 5000;
+    return l->plug_known ? (int32_t)l->plug.max_ma : UNMARKED_MA;
+}
+
+void synth_offer_make(struct life *l)
+{
+    const struct partner *q = &l->partner[l->source];
+    int32_t               most = cable_ma(l);
+    unsigned              count = 0;
+    bool                  r2 = l->agreed == REV_2 || !q->edition;
+
+    memset(l->offer, 0, sizeof l->offer);
+    for (unsigned k = 0; k < q->source_count; k++) {
+        uint32_t word = pdo_capped(q->source[k], most);
+
+        if (r2 && word >> 30 == 3)
+            continue;
+        l->offer[count++] = word;
+    }
+    if (r2)
+        l->offer[0] &= ~(PDO_UNCHUNKED | PDO_EPR);
+    l->offer_count = count;
+    if (l->epr_mode && q->epr_count) {
+        memcpy(l->offer + SPR_MAX, q->epr, q->epr_count * sizeof q->epr[0]);
+        l->offer_count = SPR_MAX + q->epr_count;
+    }
+}
+
+bool synth_tell_offer(struct life *l)
+{
+    uint8_t block[4 * OFFER_MAX];
+
+    synth_offer_make(l);
+    faults_caps_offer(l);
+    if (!l->epr_mode)
+        return synth_say_data(l, l->source, D_SOURCE_CAPABILITIES, l->offer_count, l->offer);
+    for (unsigned k = 0; k < 4 * l->offer_count; k++)
+        block[k] = (uint8_t)(l->offer[k / 4] >> 8 * (k % 4));
+    return synth_say_extended(l, l->source, SET_SOP, E_EPR_SOURCE_CAPABILITIES, block, 4 * l->offer_count);
+}
+
+static uint32_t request_flags(const struct life *l)
+{
+    const struct partner *q = &l->partner[sink_of(l)];
+    uint32_t              flags = q->usb_comm ? RDO_USB_COMM : 0;
+
+    if (!q->edition || l->agreed == REV_2 || !l->partner[l->source].edition)
+        return flags;
+    if (q->unchunked)
+        flags |= RDO_UNCHUNKED;
+    if (q->epr_w && q->edition >= EDITION_3_1 && (l->offer[0] & PDO_EPR))
+        flags |= RDO_EPR;
+    return flags;
+}
+
+/* A word that asks for this object within its limits; mv, ma 0: drawn. */
+static uint32_t word_for(struct life *l, unsigned position, int32_t mv, int32_t ma)
+{
+    uint32_t    pdo = l->offer[position - 1], flags = request_flags(l);
+    enum supply kind = pdo_supply(pdo);
+    int32_t     low = pdo_min_mv(pdo), high = pdo_max_mv(pdo), step = kind == SUPPLY_PPS ? 20 : 100, most;
+
+    if (mv == 0)
+        mv = low + (int32_t)chance_between(&l->chance, 0, (high - low) / step) * step;
+    most = pdo_max_ma(pdo, mv);
+    if (ma == 0)
+        ma = (int32_t)chance_between(&l->chance, most / 4, most);
+    switch (kind) {
+    case SUPPLY_FIXED: case SUPPLY_VARIABLE: return flags | asking_fixed(position, ma, most);
+    case SUPPLY_BATTERY: return flags | asking_battery(position, pdo_max_mw(pdo) / 2, pdo_max_mw(pdo));
+    case SUPPLY_PPS: return flags | asking_pps(position, mv, ma);
+    case SUPPLY_EPR_AVS: case SUPPLY_SPR_AVS: return flags | asking_avs(position, mv, ma);
+    case SUPPLY_RESERVED: break;
+    }
+    return flags | asking_fixed(1, 100, 100);
+}
+
+uint32_t synth_any_request(struct life *l)
+{
+    unsigned position = 1 + chance_below(&l->chance, l->offer_count);
+
+    while (l->offer[position - 1] == 0)
+        position = 1 + chance_below(&l->chance, l->offer_count);
+    return word_for(l, position, 0, 0);
+}
+
+/* Which time of the supply ends with PS_RDY. */
+static enum synth_timer ready_timer(const struct life *l, uint32_t word, uint32_t pdo, bool same_object)
+{
+    int32_t step = asking_mv(word, pdo) - l->contract_mv;
+
+    step = step < 0 ? -step : step;
+    switch (pdo_supply(pdo)) {
+    case SUPPLY_PPS:
+        return same_object ? (step <= 500 ? TIMER_PPS_SMALL : TIMER_PPS_LARGE) : TIMER_PPS_ENTRY;
+    case SUPPLY_SPR_AVS: case SUPPLY_EPR_AVS:
+        return same_object ? (step <= 1000 ? TIMER_AVS_SMALL : TIMER_AVS_LARGE) : TIMER_AVS_ENTRY;
+    case SUPPLY_FIXED: case SUPPLY_BATTERY: case SUPPLY_VARIABLE: case SUPPLY_RESERVED: break;
+    }
+    return l->epr_mode ? TIMER_READY_EPR : TIMER_READY_SPR;
+}
+
+/* VBUS goes to where it was asked to, and PS_RDY says so. */
+static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool same_object)
+{
+    enum synth_timer timer = ready_timer(l, word, pdo, same_object);
+    int64_t          accepted = l->now_ns, ready, start;
+    int32_t          mv = asking_mv(word, pdo);
+
+    synth_load(l, 0);
+    if (timer == TIMER_PPS_SMALL || timer == TIMER_PPS_LARGE || timer == TIMER_AVS_SMALL || timer == TIMER_AVS_LARGE || timer == TIMER_PPS_ENTRY ||
+        timer == TIMER_AVS_ENTRY)
+        start = accepted + 100000;
+    else
+        start = accepted + synth_draw_ns(l, TIMER_SRC_TRANSITION, l->source);
+    ready = accepted + synth_draw_ns(l, timer, l->source);
+    if (ready > start && mv != l->contract_mv)
+        synth_vbus(l, start, start + (ready - start) * 2 / 3, mv);
+    synth_to(l, ready);
+    l->contract_mv = mv;
+    l->contract_ma = asking_ma(word, pdo);
+    if (!synth_say_control(l, l->source, C_PS_RDY))
+        return false;
+    l->request = word;
+    l->position = asking_position(word);
+    l->contract = true;
+    synth_idle(l, 20000);
+    synth_load(l, l->load_ma < l->contract_ma ? l->load_ma : l->contract_ma * 9 / 10);
+    return true;
+}
+
+bool synth_request(struct life *l, uint32_t word)
+{
+    uint32_t words[2], pdo;
+    unsigned before = l->contract ? l->position : 0;
+
+    faults_caps_request(l, &word);
+    pdo = l->offer[(asking_position(word) + OFFER_MAX - 1) % OFFER_MAX];
+    words[0] = word;
+    words[1] = pdo;
+    if (!l->agreed)
+        l->agreed = l->partner[0].edition && l->partner[1].edition ? REV_3 : REV_2;
+    if (!synth_say_data(l, sink_of(l), l->epr_mode ? D_EPR_REQUEST : D_REQUEST, l->epr_mode ? 2 : 1, words))
+        return false;
+    l->request_end_ns = l->sent_end_ns;
+    if (faults_request_answer(l))
+        return false;
+    synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
+    if (!synth_say_control(l, l->source, C_ACCEPT) || faults_ready(l))
+        return false;
+    return supply_and_ready(l, word, pdo, before == asking_position(word));
+}
+
+bool synth_negotiate(struct life *l, uint32_t want)
+{
+    if (!synth_tell_offer(l))
+        return false;
+    synth_wait(l, TIMER_FIRST_REQUEST, sink_of(l));
+    if (!synth_request(l, want ? want : synth_any_request(l)))
+        return false;
+    synth_close_exchange(l);
+    return true;
+}
+
+bool synth_discover_cable(struct life *l, unsigned player)
+{
+    static const unsigned type_of[] = { [CABLE_PASSIVE] = 3, [CABLE_ACTIVE] = 4 };
+    uint32_t               ask = 0xff000001u | (l->partner[player].edition && l->plug_agreed != REV_2 ? 0xa000u : 0x8000u), answer[6];
+    struct say             m = say_data(player, D_VENDOR_DEFINED, 1, &ask), reply;
+    bool                   r3, active = l->plug.kind == CABLE_ACTIVE;
+
+    /* Whoever takes VCONN over begins with the plug anew. */
+    if (l->plug_new_host && l->plug_known) {
+        if (!synth_soft_reset_plug(l))
+            return false;
+        synth_idle(l, chance_between(&l->chance, 1000, 5000));
+    }
+    m.set = SET_SOP1;
+    if (!synth_say(l, &m)) {
+        synth_wait_from(l, l->sent_end_ns, TIMER_DISCOVER_IDENTITY, player);
+        return true;
+    }
+    r3 = l->plug.edition && l->partner[player].edition;
+    l->plug_agreed = r3 ? REV_3 : REV_2;
+    answer[0] = 0xff000041u | (r3 ? 0xa000u : 0x8000u);
+    answer[1] = (uint32_t)type_of[l->plug.kind] << 27 | l->plug.vid;
+    answer[2] = 0;
+    answer[3] = 0x00010100u;
+    answer[4] = 2u << 18 | 1u << 13 | (active ? 2u : 0u) << 11 | (l->plug.edition ? l->plug.max_volt : 0u) << 9 | (l->plug.max_ma > 3000 ? 2u : 1u) << 5 | 1u |
+                (l->plug.edition && l->plug.epr ? 1u << 17 : 0u) | (active ? 1u << 4 : 0u) | (active && r3 ? 3u << 21 : 0u);
+    answer[5] = 70u << 24 | 80u << 16;
+    reply = say_data(PLAYER_PLUG, D_VENDOR_DEFINED, active && r3 ? 6 : 5, answer);
+    reply.set = SET_SOP1;
+    synth_wait(l, TIMER_VDM_RESPONSE, PLAYER_PLUG);
+    if (!synth_say(l, &reply))
+        return false;
+    l->plug_known = true;
+    return true;
+}
+
+/* Before the first offer: the cable is asked; a plug without a marker, several times in vain. */
+static bool ask_cable_first(struct life *l)
+{
+    unsigned tries = l->plug.kind >= CABLE_PASSIVE ? 1 : 2 + chance_below(&l->chance, 3);
+
+    if (l->plan->ports[l->index].captive)
+        return true;
+    for (unsigned k = 0; k < tries; k++)
+        if (!synth_discover_cable(l, l->vconn))
+            return false;
+    synth_idle(l, chance_between(&l->chance, 1000, 10000));
+    return true;
+}
+
+bool synth_attach(struct life *l)
+{
+    int64_t rise;
+
+    synth_idle(l, chance_between(&l->chance, 20000, 60000));
+    l->attached = true;
+    l->rp = RP_3_0;
+    l->rp_since_ns = l->now_ns;
+    synth_put_mark(l, RECORD_PLUGGED, 0, "");
+    synth_put_cc(l, 1, RP_3_0);
+    rise = l->now_ns + synth_draw_ns(l, TIMER_VBUS_ON, l->source);
+    l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
+    synth_vbus(l, rise, l->vsafe5v_ns, 5000);
+    l->contract_mv = 5000;
+    synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 1, 20) * MS_NS);
+    if (!ask_cable_first(l))
+        return false;
+    if (l->now_ns < l->vsafe5v_ns + 100 * MS_NS)
+        synth_idle(l, chance_between(&l->chance, 1000, 80000));
+    return synth_negotiate(l, 0);
+}
+
+void synth_detach(struct life *l)
+{
+    synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
+    synth_close_exchange(l);
+    synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
+    l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_new_host = l->in_mode = false;
+    l->spoken[0] = l->spoken[1] = false;
+    l->rp_ok_ns = INT64_MAX;
+    l->rp = 0;
+    synth_put_cc(l, 0, 0);
+    synth_load(l, 0);
+    int64_t off = l->now_ns + synth_draw_ns(l, TIMER_VBUS_OFF, l->source);
+
+    wave_set(&l->vbus, l->now_ns + MS_NS, off, 0);
+    l->vconn = l->dfp = l->source = PLAYER_FIRST;
+    l->agreed = l->plug_agreed = l->position = 0;
+    l->contract_mv = l->contract_ma = 0;
+    memset(l->next_id, 0, sizeof l->next_id);
+    synth_idle(l, chance_between(&l->chance, 2500000, 4000000));
+}
+
+bool synth_repeat_request(struct life *l)
+{
+    /* No new exchange of the source can be under way here; the sink waits for SinkTxOK only where that is due. */
+    if (l->rp != RP_3_0 && revision_3(l)) {
+        synth_rp(l, RP_3_0);
+        synth_idle(l, 9000 + synth_margin_ns(l) / 300);
+    }
+    return synth_request(l, l->request);
+}
+
+/* In EPR mode it stays with what only that mode gives, or any other; asked for by its place. */
+bool synth_request_step(struct life *l, const struct step *s)
+{
+    unsigned position = (unsigned)s->position;
+    uint32_t word;
+
+    if (position > l->offer_count || (position && l->offer[position - 1] == 0))
+        return true;
+    synth_open_exchange(l, sink_of(l));
+    word = position ? word_for(l, position, (int32_t)s->mv, (int32_t)s->ma) : synth_any_request(l);
+    for (int64_t k = 0; k < s->waits; k++) {
+        uint32_t words[2] = { word, l->offer[asking_position(word) - 1] };
+
+        if (!synth_say_data(l, sink_of(l), l->epr_mode ? D_EPR_REQUEST : D_REQUEST, l->epr_mode ? 2 : 1, words))
+            return false;
+        synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
+        if (!synth_say_control(l, l->source, C_WAIT))
+            return false;
+        synth_wait(l, TIMER_REQUEST_AFTER_WAIT, sink_of(l));
+    }
+    return synth_request(l, word);
+}
+
+bool synth_renegotiate(struct life *l, const struct step *s)
+{
+    struct partner *q = &l->partner[l->source];
+
+    if (s->pdo_count) {
+        uint32_t flags = q->source[0] & 0x3f800000u;
+
+        memcpy(q->source, s->pdos, sizeof q->source);
+        q->source_count = s->pdo_count;
+        q->source[0] |= flags;
+    }
+    synth_open_exchange(l, l->source);
+    return synth_negotiate(l, 0);
+}

@@ -1,0 +1,83 @@
+/* Extended power range: in, alive in it, and out. */
+#include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_words.h"
+
+static bool mode_message(struct life *l, unsigned player, unsigned action, unsigned data)
+{
+    uint32_t word = (uint32_t)action << 24 | (uint32_t)data << 16;
+
+    return synth_say_data(l, player, D_EPR_MODE, 1, &word);
+}
+
+static bool can_enter(const struct life *l)
+{
+    const struct partner *source = &l->partner[l->source], *sink = &l->partner[sink_of(l)];
+
+    return l->contract && !l->epr_mode && revision_3(l) && synth_both(l, EDITION_3_1) && source->epr_w && source->epr_count && sink->epr_w &&
+           (l->offer[0] & PDO_EPR) && (l->request & RDO_EPR) && ((l->plug_known && l->plug.epr) || l->plan->ports[l->index].captive);
+}
+
+/* SinkTxNG for long enough, before the source speaks unasked. */
+static void hold_line(struct life *l)
+{
+    synth_idle(l, 1000);
+    if (l->rp != RP_1_5)
+        synth_rp(l, RP_1_5);
+    l->rp_ok_ns = INT64_MAX;
+    synth_wait_from(l, l->rp_since_ns, TIMER_SINK_TX, l->source);
+}
+
+bool synth_epr_enter(struct life *l)
+{
+    unsigned source = l->source, sink = sink_of(l);
+
+    if (!can_enter(l))
+        return true;
+    synth_open_exchange(l, sink);
+    if (!mode_message(l, sink, EPR_ENTER, l->partner[sink].epr_w))
+        return false;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, source);
+    if (!mode_message(l, source, EPR_ENTER_ACKNOWLEDGED, 0))
+        return false;
+    synth_idle(l, chance_between(&l->chance, 500, 100000));
+    if (!mode_message(l, source, EPR_ENTER_SUCCEEDED, 0))
+        return false;
+    l->epr_mode = true;
+    hold_line(l);
+    return synth_negotiate(l, 0);
+}
+
+bool synth_keep_alive(struct life *l)
+{
+    const uint8_t ask[2] = { EC_EPR_KEEPALIVE, 0 }, answer[2] = { EC_EPR_KEEPALIVE_ACK, 0 };
+
+    if (l->rp != RP_3_0) {
+        synth_rp(l, RP_3_0);
+        synth_idle(l, 9000);
+    }
+    if (!synth_say_extended(l, sink_of(l), SET_SOP, E_EXTENDED_CONTROL, ask, 2))
+        return false;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
+    return synth_say_extended(l, l->source, SET_SOP, E_EXTENDED_CONTROL, answer, 2);
+}
+
+bool synth_epr_request(struct life *l, const struct step *s)
+{
+    return l->epr_mode ? synth_request_step(l, s) : true;
+}
+
+bool synth_epr_exit(struct life *l, unsigned player)
+{
+    struct step low = { .position = 1 };
+
+    if (!l->epr_mode)
+        return true;
+    if (l->position > SPR_MAX && !synth_request_step(l, &low))
+        return false;
+    synth_open_exchange(l, player);
+    if (!mode_message(l, player, EPR_EXIT, 0))
+        return false;
+    l->epr_mode = false;
+    hold_line(l);
+    return synth_negotiate(l, 0);
+}

@@ -1,0 +1,68 @@
+/*
+ * cli/synth/synth_faults.h - how a fault gets in: the model asks at the place where it could be made.
+ *
+ *     const struct injected *f = synth_fault(l, "exchange.goodcrc");
+ *     if (f) { synth_blame_last(l, f, receiver); ... do it wrong ... }
+ *
+ * Each such question is an occasion; the answer is yes at the one that the scenario names. A new fault is a row in the table of its
+ * family (synth_faults_*.c) and such a question at its place; a time needs neither: every timer is a fault by its own name.
+ */
+#pragma once
+#include "cli/synth/synth_plan.h"
+
+struct injected {
+    const struct injection   *plan;
+    const struct synth_fault *row;    /* NULL: a blind */
+    const struct synth_number *timer; /* of a time without a row of its own */
+    int64_t   at, seen;               /* the occasion, and how many there were */
+    bool      fired, pending;         /* pending: the place in the trace is not written yet */
+    const char *who;
+    uint64_t  serial, frame;
+    int64_t   t_ns;
+};
+
+/* True (not NULL) at the occasion that the scenario chose. */
+const struct injected *synth_fault(struct life *l, const char *name);
+/* The same, at a place that can make only this variant of it. */
+const struct injected *synth_fault_as(struct life *l, const char *name, const char *variant);
+bool synth_variant(const struct injected *f, const char *variant); /* does it name this one? */
+/* The amount it names, else usual. */
+int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns);
+
+/* Who is to blame, and which record shows it: the next packet or reset; the last one. player >= PLAYERS: the line itself. */
+void synth_blame_next(struct life *l, const struct injected *f, unsigned player);
+void synth_blame_last(struct life *l, const struct injected *f, unsigned player);
+/* The last copy of the last message: it called for something that does not come. */
+void synth_blame_sent(struct life *l, const struct injected *f, unsigned player);
+enum { PLAYER_LINE = PLAYERS };
+const char *synth_who(const struct life *l, unsigned player);
+
+/* A family: rows end with name NULL. */
+extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synth_faults_exchange[], synth_faults_caps[],
+    synth_faults_reset[], synth_faults_vdm[];
+
+/*
+ * Hook points of the families. Each gives its family one chance to act.
+ *   message: a message about to be sent, before its header is made; it may be changed (length, body, header bits by flip)
+ *   offer:   the words of an offer about to be told
+ *   request: the word of a request about to be sent
+ *   idle:    nothing is going on, in a contract: a whole exchange may be put in; false: it broke off
+ */
+void faults_packet_message(struct life *l, struct say *m);
+void faults_exchange_message(struct life *l, struct say *m);
+void faults_vdm_message(struct life *l, struct say *m);
+void faults_caps_offer(struct life *l);
+void faults_caps_request(struct life *l, uint32_t *word);
+/* The answer to a Request, and PS_RDY after Accept; true: they were made wrong, and the exchange is over. */
+bool faults_request_answer(struct life *l);
+bool faults_ready(struct life *l);
+/* The answer to a question; true: as above. */
+bool faults_get_answer(struct life *l, unsigned asker);
+bool faults_packet_idle(struct life *l);
+bool faults_exchange_idle(struct life *l);
+bool faults_reset_idle(struct life *l);
+bool faults_vdm_idle(struct life *l);
+
+/* Blinds, asked for each packet: */
+enum blind_act { BLIND_NOT, BLIND_LOSE, BLIND_BAD, BLIND_CUT };
+enum blind_act synth_blind(struct life *l, uint8_t set, const uint8_t *bytes, size_t length);

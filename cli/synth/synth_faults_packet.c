@@ -1,0 +1,119 @@
+/* Faults of the line and of one message by itself. */
+#include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_words.h"
+
+const struct synth_fault synth_faults_packet[] = {
+    { "wire.crc", NULL, "link", "The first copy's CRC is wrong and nobody acknowledges it; the second is good.", "wire.crc" },
+    { "wire.crc-repeated", NULL, NULL, "Every copy's CRC is wrong; then Soft_Reset.", "wire.crc-repeated" },
+    { "wire.bit-rate", NULL, NULL, "A packet is sent at 351 kbit/s.", "wire.bit-rate" },
+    { "wire.inter-frame-gap", NULL, NULL, "A GoodCRC begins 12 us after the packet.", "wire.inter-frame-gap" },
+    { "message.reserved-bits", NULL, "source", "Bit 5 of the header is set on SOP'.", "message.reserved-bits" },
+    { "message.object-count", NULL, "sink", "A Request has two objects.", "message.object-count" },
+    { "message.power-role", NULL, NULL, "A message that one side alone may send carries the other's power role.", "message.power-role" },
+    { "message.data-role", NULL, NULL, "A message carries the other's data role.", "message.data-role" },
+    { "message.header-revision", NULL, NULL, "A message after the agreement carries another revision.", "message.header-revision" },
+    { "message.id-sequence", NULL, NULL, "A MessageID jumps by three.", "message.id-sequence" },
+    { "message.id-after-reset", NULL, "source", "Accept of a Soft_Reset has MessageID 5.", "message.id-after-reset" },
+    { "message.reserved-type", NULL, "sink", "A control message of type 27 is sent; it is answered by Not_Supported.", "message.reserved-type" },
+    { "message.deprecated", NULL, "source", "A Ping is sent.", "message.deprecated" },
+    { "exchange.goodcrc", NULL, "source", "No copy of a message of the sink is acknowledged; the sink sends Soft_Reset.", "exchange.goodcrc" },
+    { "exchange.first-try", NULL, NULL, "The first copy alone is not acknowledged.", "exchange.first-try" },
+    { "exchange.goodcrc-id", NULL, NULL, "A GoodCRC carries the next MessageID.", "exchange.goodcrc-id" },
+    { "exchange.goodcrc-unprompted", NULL, "source", "A GoodCRC comes out of nothing.", "exchange.goodcrc-unprompted" },
+    { "exchange.retry-count", NULL, NULL, "One copy more than there may be.", "exchange.retry-count exchange.first-try" },
+    { "exchange.retry-same", NULL, NULL, "The second copy of Source_Capabilities differs in a bit.", "exchange.retry-same exchange.first-try" },
+    { NULL, NULL, NULL, NULL, NULL },
+};
+
+const struct synth_fault synth_faults_time[] = {
+    { "time.retry", NULL, NULL, "The repeat begins after the amount given; 1.4 ms if none is.", "time.retry exchange.first-try" },
+    { "time.soft-reset", NULL, "sink", "Nobody acknowledges, and Soft_Reset comes after the amount given; 50 ms if none is.", "time.soft-reset exchange.goodcrc" },
+    { NULL, NULL, NULL, NULL, NULL },
+};
+
+/* Families to be filled. */
+const struct synth_fault synth_faults_reset[] = { { NULL, NULL, NULL, NULL, NULL } };
+const struct synth_fault synth_faults_vdm[] = { { NULL, NULL, NULL, NULL, NULL } };
+
+static bool one_sided(const struct life *l, const struct say *m)
+{
+    return m->from == l->source && (m->length ? m->type == D_SOURCE_CAPABILITIES : m->type == C_PS_RDY);
+}
+
+static void flip(struct life *l, struct say *m, const char *fault, uint16_t bits)
+{
+    const struct injected *f = synth_fault(l, fault);
+
+    if (!f)
+        return;
+    m->flip ^= bits;
+    synth_blame_next(l, f, m->from);
+}
+
+void faults_packet_message(struct life *l, struct say *m)
+{
+    const struct injected *f;
+
+    if (m->set == SET_SOP1 && m->from != PLAYER_PLUG)
+        flip(l, m, "message.reserved-bits", 1 << 5);
+    if (m->set != SET_SOP || m->extended || !l->contract)
+        return;
+    if (one_sided(l, m))
+        flip(l, m, "message.power-role", 1 << 8);
+    if (m->from == l->source) {
+        flip(l, m, "message.data-role", 1 << 5);
+        flip(l, m, "message.header-revision", 3 << 6);
+        if (l->next_id[SET_SOP][m->from] && (f = synth_fault(l, "message.id-sequence"))) {
+            m->id_given = true;
+            m->id = (uint8_t)((l->next_id[SET_SOP][m->from] + 3) % 8);
+            synth_blame_next(l, f, m->from);
+        }
+    }
+    if (m->type == D_REQUEST && m->length == 4 && (f = synth_fault(l, "message.object-count"))) {
+        say_word(m, 0);
+        synth_blame_next(l, f, m->from);
+    }
+}
+
+static bool reserved_type(struct life *l)
+{
+    const struct injected *f = revision_3(l) ? synth_fault(l, "message.reserved-type") : NULL;
+    unsigned               sink = sink_of(l);
+
+    if (!f)
+        return true;
+    synth_open_exchange(l, sink);
+    synth_blame_next(l, f, sink);
+    if (!synth_say_control(l, sink, 27))
+        return false;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
+    return synth_say_control(l, l->source, C_NOT_SUPPORTED);
+}
+
+bool faults_packet_idle(struct life *l)
+{
+    const struct injected *f;
+
+    if (!reserved_type(l))
+        return false;
+    if (revision_3(l) && (f = synth_fault(l, "message.deprecated"))) {
+        synth_open_exchange(l, l->source);
+        synth_blame_next(l, f, l->source);
+        if (!synth_say_control(l, l->source, C_PING))
+            return false;
+        synth_close_exchange(l);
+    }
+    if ((f = synth_fault(l, "exchange.goodcrc-unprompted"))) {
+        synth_idle(l, 30000);
+        synth_blame_next(l, f, l->source);
+        synth_goodcrc_alone(l, l->source);
+    }
+    return true;
+}
+
+void faults_exchange_message(struct life *l, struct say *m) { (void)l; (void)m; }
+void faults_vdm_message(struct life *l, struct say *m) { (void)l; (void)m; }
+void faults_caps_request(struct life *l, uint32_t *word) { (void)l; (void)word; }
+bool faults_exchange_idle(struct life *l) { (void)l; return true; }
+bool faults_reset_idle(struct life *l) { (void)l; return true; }
+bool faults_vdm_idle(struct life *l) { (void)l; return true; }

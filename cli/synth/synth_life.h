@@ -1,0 +1,230 @@
+/*
+ * cli/synth/synth_life.h - the life of one port: two partners and a cable, the state between them, and the records they leave.
+ *
+ *   _ns int64_t nanoseconds since 1970 · _mv _ma _w millivolt, milliampere, watt · _uv _ua microvolt, microampere
+ *
+ * Everything happens at l->now_ns, which only synth_to moves; whatever lies due on the way (readings of POWER, the return of Rp)
+ * is put down as it moves. A function of an exchange returns false when the exchange broke off (a fault, a reset): the step ends.
+ */
+#pragma once
+#include "cli/synth/synth_chance.h"
+#include "cli/synth/synth_timers.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+struct plan;
+struct step;
+
+/* Who speaks. The first partner is the one that has the source's role at the attach. */
+enum player { PLAYER_FIRST, PLAYER_SECOND, PLAYER_PLUG, PLAYERS };
+enum { SPR_MAX = 7, EPR_MAX = 6, OFFER_MAX = SPR_MAX + EPR_MAX, MODES_MAX = 4, SVIDS_MAX = 4, MAKER_BYTES = 22 };
+
+/* Revision and edition of a partner: PD 2.0, or the edition of 3.x that it was made by. */
+enum edition { EDITION_2_0, EDITION_3_0, EDITION_3_1, EDITION_3_2 };
+
+enum cable_kind { CABLE_NONE, CABLE_UNMARKED, CABLE_PASSIVE, CABLE_ACTIVE };
+
+/* What a partner can be asked for and does not refuse; by the bits of its profile. */
+enum support {
+    SUPPORT_SOURCE_EXTENDED = 1 << 0, SUPPORT_SINK_EXTENDED = 1 << 1, SUPPORT_STATUS = 1 << 2, SUPPORT_PPS_STATUS = 1 << 3,
+    SUPPORT_COUNTRY = 1 << 4, SUPPORT_SOURCE_INFO = 1 << 5, SUPPORT_REVISION = 1 << 6, SUPPORT_BATTERY = 1 << 7,
+    SUPPORT_MAKER = 1 << 8, SUPPORT_SECURITY = 1 << 9, SUPPORT_FIRMWARE = 1 << 10, SUPPORT_IDENTITY = 1 << 11,
+    SUPPORT_MODES = 1 << 12, SUPPORT_VCONN_SWAP = 1 << 13, SUPPORT_DATA_RESET = 1 << 14, SUPPORT_ENTER_USB = 1 << 15,
+    SUPPORT_ALL = (1 << 16) - 1,
+};
+
+struct partner {
+    unsigned edition;                  /* enum edition */
+    unsigned version;                  /* of its Revision message: 0x10 is 1.0 */
+    uint32_t source[SPR_MAX], sink[SPR_MAX], epr[EPR_MAX];
+    unsigned source_count, sink_count, epr_count;
+    unsigned pdp_w, epr_w;             /* ratings; epr_w 0: no EPR */
+    bool     dual_power, dual_data, usb_comm, unchunked, fast_swap;
+    uint32_t supports;                 /* enum support bits */
+    unsigned batteries;                /* fixed ones */
+    unsigned vid, pid, svid;
+    char     maker[MAKER_BYTES + 1];
+};
+
+struct plug { unsigned kind; unsigned edition, max_ma, max_volt; bool epr; unsigned vid; }; /* kind: enum cable_kind */
+
+/* A level that changes in straight lines. */
+enum { WAVE_RAMPS = 16 };
+struct wave { int32_t base; unsigned count; struct { int64_t from_ns, until_ns; int32_t to; } ramps[WAVE_RAMPS]; };
+
+/* A message before it becomes packets. */
+enum { SAY_BYTES = 2 + 260 + 8, SAY_COUNT_BY_LENGTH = -1 };
+enum { SET_SOP, SET_SOP1, SET_SOP2 };
+struct say {
+    uint8_t  from, set, type;       /* enum player; ordered set as in a record; message type */
+    bool     extended;
+    int      count;                 /* Number of Data Objects in the header, or SAY_COUNT_BY_LENGTH */
+    unsigned length;                /* bytes after the header */
+    uint8_t  body[SAY_BYTES];
+    uint16_t flip;                  /* header bits that a fault turns round */
+    bool     unheard;               /* there is nobody to acknowledge it */
+    bool     id_given;              /* a fault sets the MessageID */
+    uint8_t  id;
+};
+
+struct record_entry { int64_t sort_ns, stamp_ns; size_t at, length; uint64_t serial; };
+
+struct life {
+    const struct plan *plan;
+    struct synth      *s;
+    unsigned           index;       /* among the lives of the scenario */
+    uint8_t            port;        /* as it stands in the records */
+    struct chance      chance;
+    int64_t            now_ns;
+    unsigned           step;        /* of the plan, or how many were drawn */
+    int64_t            idle_until_ns; /* a wait under way */
+    bool               over, failed, muted;
+
+    /* the two and their cable */
+    struct partner     partner[2];
+    struct plug        plug;
+    int64_t            bit_ps[PLAYERS]; /* length of a bit, picoseconds */
+
+    /* state between them */
+    bool               attached, contract, epr_mode, plug_heard, plug_known, plug_new_host, in_mode, spoken[2];
+    unsigned           source, dfp, vconn; /* enum player */
+    unsigned           agreed;             /* 0: not yet; else the header's revision bits, 1 or 2 */
+    unsigned           plug_agreed;
+    uint8_t            next_id[3][PLAYERS];
+    uint32_t           offer[OFFER_MAX];   /* as last told, in its places; 0: nothing there */
+    unsigned           offer_count;
+    bool               offer_told;
+    uint32_t           request;
+    unsigned           position;           /* of the object in force; 0: none */
+    int32_t            contract_mv, contract_ma;
+    int64_t            done_ns;            /* end of the last GoodCRC: the edge that most timers start from */
+    int64_t            sent_end_ns;        /* end of the last copy of the last message */
+    int64_t            request_end_ns, sink_end_ns; /* last Request; last message of the sink */
+    int64_t            vsafe5v_ns;
+
+    /* the CC line */
+    uint8_t            rp;
+    int64_t            rp_since_ns, rp_ok_ns; /* rp_ok_ns: when it returns to 3.0 A; INT64_MAX: not due */
+
+    /* VBUS */
+    struct wave        vbus, ibus;
+    int32_t            load_ma;
+    int64_t            power_from_ns;      /* first row of the block in hand */
+    int64_t            power_next_ns;
+
+    /* records on their way out */
+    struct record_entry *queue;
+    size_t             head, count, queue_cap;
+    uint8_t           *bytes;
+    size_t             used, bytes_cap;
+    uint64_t           serial;             /* of the next record */
+    int64_t            last_stamp_ns;      /* of the stream of packets and CC */
+    uint64_t           blame_next;         /* bits of injections whose frame is the next packet */
+    uint64_t           last_packet_serial, sent_serial, last_written_serial, last_written_frame;
+    int64_t            last_written_ns;
+    unsigned           lose;               /* packets still to be left out by a blind */
+    unsigned           lost;
+};
+
+/* ---- time (synth_life.c) ---- */
+void synth_to(struct life *l, int64_t t_ns);                        /* t_ns before now: nothing */
+void synth_idle(struct life *l, int64_t us);                        /* a wait in which nothing is said, not even what duty asks */
+/* A legal time of this timer, or the one that a fault names; what comes next is then to blame on player. */
+int64_t synth_draw_ns(struct life *l, enum synth_timer timer, unsigned player);
+void synth_wait(struct life *l, enum synth_timer timer, unsigned player);               /* from now */
+void synth_wait_from(struct life *l, int64_t edge_ns, enum synth_timer timer, unsigned player);
+int64_t synth_margin_ns(const struct life *l);
+
+/* ---- who is who ---- */
+static inline unsigned sink_of(const struct life *l) { return l->source == PLAYER_FIRST ? PLAYER_SECOND : PLAYER_FIRST; }
+static inline unsigned other_of(unsigned player) { return player == PLAYER_FIRST ? PLAYER_SECOND : PLAYER_FIRST; }
+static inline bool revision_3(const struct life *l) { return l->agreed == 2; }
+/* Both know it: edition or later on both sides. */
+bool synth_both(const struct life *l, unsigned edition);
+
+/* ---- saying something (synth_wire.c) ---- */
+enum { REV_2 = 1, REV_3 = 2 };
+struct say say_control(unsigned player, unsigned type);
+struct say say_data(unsigned player, unsigned type, unsigned count, const uint32_t *words);
+void say_word(struct say *m, uint32_t word);
+/* Sends it from now on, with what it takes until it is acknowledged; now is then the end of the GoodCRC. False: never acknowledged. */
+bool synth_say(struct life *l, struct say *m);
+/* Sends it with its repeats where nobody hears; a GoodCRC that nothing called for. */
+void synth_say_unheard(struct life *l, struct say *m);
+void synth_goodcrc_alone(struct life *l, unsigned player);
+bool synth_say_control(struct life *l, unsigned player, unsigned type);
+bool synth_say_data(struct life *l, unsigned player, unsigned type, unsigned count, const uint32_t *words);
+/* Extended messages, in chunks or whole; answer_timer and player are those of the first packet's wait, already over. */
+bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned type, const uint8_t *block, unsigned size);
+/* A signal without packet: a reset. */
+void synth_signal(struct life *l, unsigned player, uint8_t which);
+void synth_ids_reset(struct life *l, unsigned set);
+
+/* ---- records (synth_record.c) ---- */
+void synth_put_packet(struct life *l, int64_t start_ns, int64_t length_ns, uint8_t set, const uint8_t *bytes, size_t length);
+void synth_put_reset(struct life *l, int64_t start_ns, int64_t length_ns, uint8_t which);
+void synth_put_cc(struct life *l, uint8_t attach, uint8_t rp);
+void synth_put_mark(struct life *l, uint8_t action, int32_t value, const char *text);
+void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int32_t *cells, unsigned columns);
+void synth_queue_free(struct life *l);
+void synth_queue_tidy(struct life *l); /* room of what was given away is used again */
+
+/* ---- VBUS and Rp (synth_power.c) ---- */
+void    wave_set(struct wave *w, int64_t from_ns, int64_t until_ns, int32_t to);
+int32_t wave_at(const struct wave *w, int64_t t_ns);
+int32_t wave_end(const struct wave *w);
+void    synth_power_to(struct life *l, int64_t t_ns);  /* puts down every block that is full by then */
+void    synth_power_close(struct life *l);
+void    synth_vbus(struct life *l, int64_t from_ns, int64_t until_ns, int32_t mv); /* as the source makes it, with its small error */
+void    synth_load(struct life *l, int32_t ma);
+void    synth_rp(struct life *l, uint8_t rp);
+enum { RP_DEFAULT = 1, RP_1_5 = 2, RP_3_0 = 3 };
+
+/* ---- exchanges ---- */
+/* Before a player opens an exchange: the duties of an idle port, a little time, and on 3.x the Rp that allows it. */
+void synth_open_exchange(struct life *l, unsigned player);
+void synth_close_exchange(struct life *l); /* the source lets the sink speak again after a while */
+/* Lives on without anything to say until t_ns: keep-alives and re-requests fall due. */
+bool synth_live_until(struct life *l, int64_t t_ns);
+
+bool synth_attach(struct life *l);
+void synth_detach(struct life *l);
+bool synth_discover_cable(struct life *l, unsigned player);
+bool synth_tell_offer(struct life *l);                       /* SPR or EPR, as the mode has it; exchange opened already */
+/* Capabilities, and what follows: Request, Accept, PS_RDY. want: 0, or the word to ask with. */
+bool synth_negotiate(struct life *l, uint32_t want);
+bool synth_request(struct life *l, uint32_t word);           /* from the Request on */
+bool synth_request_step(struct life *l, const struct step *s);
+bool synth_renegotiate(struct life *l, const struct step *s);
+bool synth_repeat_request(struct life *l);                   /* the duty of PPS */
+bool synth_keep_alive(struct life *l);                       /* the duty of EPR mode */
+uint32_t synth_any_request(struct life *l);
+void synth_offer_make(struct life *l);                       /* what the source would offer now, into l->offer */
+
+bool synth_hard_reset(struct life *l, unsigned player);
+bool synth_soft_reset(struct life *l, unsigned player);
+bool synth_soft_reset_plug(struct life *l);
+bool synth_cable_reset(struct life *l);
+
+bool synth_pr_swap(struct life *l, const struct step *s);
+bool synth_dr_swap(struct life *l, const struct step *s);
+bool synth_vconn_swap(struct life *l, const struct step *s);
+bool synth_fr_swap(struct life *l, const struct step *s);
+bool synth_data_reset(struct life *l, const struct step *s);
+bool synth_enter_usb(struct life *l, const struct step *s);
+
+bool synth_get(struct life *l, const struct step *s);
+bool synth_alert(struct life *l, const struct step *s);
+bool synth_long_message(struct life *l, const struct step *s);
+bool synth_vdm(struct life *l, const struct step *s);
+
+bool synth_epr_enter(struct life *l);
+bool synth_epr_exit(struct life *l, unsigned player);
+bool synth_epr_request(struct life *l, const struct step *s);
+
+/* ---- a step ---- */
+bool synth_step_do(struct life *l, const struct step *s);
+/* Draws the next step of a random life; false: enough of it. */
+bool synth_step_draw(struct life *l, struct step *s);

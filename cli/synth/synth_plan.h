@@ -1,0 +1,88 @@
+/*
+ * cli/synth/synth_plan.h - a scenario as it was read: nothing in it changes while it is played.
+ */
+#pragma once
+#include "cli/synth/synth_life.h"
+
+struct cJSON;
+
+enum { PORTS_MAX = 8, NAME_BYTES = 32, TEXT_BYTES = 96 };
+
+enum step_do {
+    DO_ATTACH, DO_WAIT, DO_REQUEST, DO_RENEGOTIATE, DO_GET, DO_HARD_RESET, DO_SOFT_RESET, DO_CABLE_RESET, DO_PR_SWAP, DO_DR_SWAP,
+    DO_VCONN_SWAP, DO_FR_SWAP, DO_DATA_RESET, DO_ENTER_USB, DO_VDM, DO_SECURITY, DO_FIRMWARE, DO_DISCOVER_CABLE, DO_EPR_ENTER,
+    DO_EPR_REQUEST, DO_EPR_KEEPALIVE, DO_EPR_EXIT, DO_PPS_KEEPALIVE, DO_ALERT, DO_MARK, DO_LOAD, DO_DETACH, DO_CAPS_ALONE, STEP_DOS
+};
+
+/* How a partner answers; ANSWER_DRAWN: as its profile says. */
+enum answer { ANSWER_DRAWN, ANSWER_ACCEPT, ANSWER_REJECT, ANSWER_WAIT, ANSWER_NOT_SUPPORTED, ANSWER_ACK, ANSWER_NAK };
+enum who { WHO_DRAWN, WHO_SOURCE, WHO_SINK };
+
+struct step {
+    unsigned act;                    /* enum step_do */
+    unsigned from;                   /* enum who */
+    unsigned answer;                 /* enum answer */
+    unsigned message;                /* of get: index into the table of questions */
+    unsigned command;                /* of vdm */
+    unsigned set;                    /* of vdm, soft_reset: SOP, SOP' */
+    bool     unexplained;            /* resets: without a mark that tells of it */
+    int64_t  ms, position, ma, mv, count, bytes, busy, waits;
+    uint32_t pdos[SPR_MAX];
+    unsigned pdo_count;
+    char     text[TEXT_BYTES];
+};
+
+struct injection {
+    char     fault[NAME_BYTES * 2], variant[NAME_BYTES];
+    unsigned port;                   /* as in the records */
+    int64_t  at;                     /* n-th occasion; 0: drawn */
+    bool     has_amount;
+    int64_t  amount_ns;
+    bool     blind;
+    char     message[NAME_BYTES];    /* of a blind: the kind of packet that it is about; "": any */
+    int64_t  count;                  /* of a blind: how many packets */
+};
+
+struct instrument {
+    int64_t  time_ns, clock_ppm, host_time_ns, step_ns; /* step_ns: stamps are multiples of it */
+    bool     host_time, durations, cc, power;
+    int64_t  power_interval_us, power_rows;
+    int64_t  gain_ppm, offset_uv, noise_uv;
+};
+
+struct port_plan {
+    unsigned       port;
+    char           name[NAME_BYTES];
+    unsigned       kind;             /* enum port_kind */
+    bool           captive, in_contract; /* in_contract: the trace begins there */
+    unsigned       rated_w;
+    struct partner partner[2];
+    struct plug    plug;
+    struct step   *steps;
+    unsigned       step_count;
+    bool           random_steps;
+    int64_t        random_count;
+};
+enum port_kind { KIND_SOURCE, KIND_SINK, KIND_DUAL };
+
+struct plan {
+    uint64_t          seed;
+    char              device[TEXT_BYTES], note[TEXT_BYTES];
+    struct instrument instrument;
+    unsigned          port_count;
+    struct port_plan  ports[PORTS_MAX];
+    unsigned          injection_count;
+    struct injection  injections[SYNTH_INJECTIONS];
+};
+
+/* Reads a scenario (synth_scenario.c). False: *t. Free with plan_free in any case. */
+bool plan_read(struct plan *p, const struct cJSON *scenario, int64_t seed, struct synth_trouble *t);
+void plan_free(struct plan *p);
+
+/* Legal partners, cables, instruments and ports at random (synth_drawn.c). */
+void plan_draw(struct plan *p, unsigned ports, int64_t steps, struct chance *c);
+void partner_draw_source(struct partner *q, struct chance *c);
+void partner_draw_sink(struct partner *q, struct chance *c);
+/* The objects that the power rules ask of a source of so many watts, and what it may add. */
+void partner_by_watts(struct partner *q, unsigned watts, struct chance *c);
+void partner_sink_default(struct partner *q, unsigned watts);

@@ -1,0 +1,104 @@
+/* Soft_Reset, Hard Reset, Cable Reset, and how all begins anew. */
+#include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_words.h"
+
+#include "capture/record.h"
+
+enum { MS_NS = 1000000 };
+
+bool synth_soft_reset(struct life *l, unsigned player)
+{
+    bool                   contract = l->contract;
+    const struct injected *f;
+
+    synth_ids_reset(l, SET_SOP);
+    if (!synth_say_control(l, player, C_SOFT_RESET))
+        return false;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, other_of(player));
+    if (other_of(player) == l->source && (f = synth_fault(l, "message.id-after-reset"))) {
+        l->next_id[SET_SOP][l->source] = 5;
+        synth_blame_next(l, f, l->source);
+    }
+    if (!synth_say_control(l, other_of(player), C_ACCEPT))
+        return false;
+    if (contract && revision_3(l)) {
+        int64_t accepted = l->now_ns;
+
+        synth_idle(l, 1000);
+        if (l->rp != RP_1_5)
+            synth_rp(l, RP_1_5);
+        l->rp_ok_ns = INT64_MAX;
+        synth_wait_from(l, l->rp_since_ns, TIMER_SINK_TX, l->source);
+        if (l->now_ns < accepted)
+            l->now_ns = accepted;
+    } else {
+        synth_wait(l, TIMER_SOFT_RESET_CAPS, l->source);
+    }
+    return synth_negotiate(l, 0);
+}
+
+bool synth_soft_reset_plug(struct life *l)
+{
+    struct say m = say_control(l->vconn, C_SOFT_RESET), reply = say_control(PLAYER_PLUG, C_ACCEPT);
+
+    if (!l->plug_known)
+        return true;
+    synth_open_exchange(l, l->vconn);
+    m = say_control(l->vconn, C_SOFT_RESET);
+    l->plug_new_host = false;
+    synth_ids_reset(l, SET_SOP1);
+    m.set = reply.set = SET_SOP1;
+    if (!synth_say(l, &m))
+        return false;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, PLAYER_PLUG);
+    return synth_say(l, &reply);
+}
+
+bool synth_cable_reset(struct life *l)
+{
+    if (!l->plug_known || l->dfp != l->vconn)
+        return true;
+    synth_open_exchange(l, l->vconn);
+    synth_signal(l, l->vconn, RECORD_CABLE_RESET);
+    synth_ids_reset(l, SET_SOP1);
+    l->plug_new_host = false;
+    synth_idle(l, 20000);
+    return synth_discover_cable(l, l->vconn);
+}
+
+/* What a Hard Reset leaves of the state. */
+static void forget(struct life *l)
+{
+    for (unsigned set = 0; set < 3; set++)
+        synth_ids_reset(l, set);
+    l->contract = l->epr_mode = l->in_mode = false;
+    l->agreed = l->position = 0;
+    l->dfp = l->vconn = l->source;
+    l->plug_new_host = false;
+    l->spoken[0] = l->spoken[1] = true;
+}
+
+bool synth_hard_reset(struct life *l, unsigned player)
+{
+    bool    epr = l->epr_mode;
+    int32_t from_uv;
+    int64_t end, fall, zero, rise;
+
+    synth_signal(l, player, RECORD_HARD_RESET);
+    end = l->now_ns;
+    from_uv = wave_end(&l->vbus);
+    synth_load(l, 0);
+    forget(l);
+    fall = end + synth_draw_ns(l, TIMER_HARD_RESET_RESPONSE, l->source);
+    zero = fall + synth_draw_ns(l, TIMER_SAFE_0V, l->source);
+    /* zero is where the straight line crosses 0.8 V; it goes on to 0 V. */
+    wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, 0);
+    rise = zero + synth_draw_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, l->source);
+    l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
+    synth_to(l, rise - 1000000);
+    synth_vbus(l, rise - 1000000, l->vsafe5v_ns, 5000);
+    synth_rp(l, RP_3_0);
+    synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 2, 150) * MS_NS);
+    l->contract_mv = 5000;
+    return synth_negotiate(l, 0);
+}

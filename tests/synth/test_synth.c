@@ -1,0 +1,160 @@
+/* The model: same seed, same bytes; bad scenarios; its numbers against those of the rules; every name it knows. All INVENTED. */
+#include "cli/synth/synth.h"
+
+#include "capture/record.h"
+#include "rules/parameter.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <string.h>
+
+#include <cjson/cJSON.h>
+#include <cmocka.h>
+#include <zlib.h>
+
+static struct synth *opened(const char *text, int64_t seed, struct synth_trouble *t)
+{
+    cJSON        *scenario = cJSON_Parse(text);
+    struct synth *s;
+
+    assert_non_null(scenario);
+    s = synth_open(scenario, seed, t);
+    cJSON_Delete(scenario);
+    return s;
+}
+
+/* One number for all the records, and their count. */
+static uint32_t sum_of(const char *text, int64_t seed, unsigned *count)
+{
+    struct synth_trouble t;
+    struct synth        *s = opened(text, seed, &t);
+    struct synth_record  r;
+    struct record        read;
+    uint32_t             sum = 0;
+    int64_t              last = 0;
+
+    if (!s)
+        fail_msg("%s: %s", t.path, t.text);
+    for (*count = 0; synth_next(s, &r); ++*count) {
+        record_read(r.bytes, r.length, false, r.stamp_ns, *count + 1, &read);
+        assert_int_equal(read.soundness, RECORD_SOUND);
+        assert_true(read.flags & RECORD_INVENTED);
+        assert_true(r.stamp_ns >= last - 2000000); /* marks and CC bear their own errors of stamp */
+        last = r.stamp_ns;
+        sum = (uint32_t)crc32(sum ^ (uint32_t)r.stamp_ns, r.bytes, (uInt)r.length);
+    }
+    assert_false(synth_failed(s));
+    synth_close(s);
+    return sum;
+}
+
+static void the_same_seed_gives_the_same_bytes_and_another_seed_others(void **state)
+{
+    static const char text[] = "{\"schema\":1,\"random\":true,\"count\":15}";
+    unsigned          a, b, c;
+
+    (void)state;
+    for (int64_t seed = 1; seed <= 20; seed++) {
+        uint32_t sum = sum_of(text, seed, &a);
+
+        assert_int_equal(sum, sum_of(text, seed, &b));
+        assert_int_equal(a, b);
+        assert_int_not_equal(sum, sum_of(text, seed + 1000, &c));
+        assert_true(a > 20);
+    }
+}
+
+static void refused(const char *text, const char *path)
+{
+    struct synth_trouble t;
+    struct synth        *s = opened(text, -1, &t);
+
+    assert_null(s);
+    assert_string_equal(t.path, path);
+    assert_non_null(strstr(t.text, "expected"));
+}
+
+static void a_bad_scenario_is_refused_with_the_path_of_the_key(void **state)
+{
+    (void)state;
+    refused("{}", "schema");
+    refused("{\"schema\":1}", "ports");
+    refused("{\"schema\":1,\"portz\":[]}", "portz");
+    refused("{\"schema\":1,\"ports\":[{\"steps\":[{\"do\":\"dance\"}]}]}", "ports[0].steps[0].do");
+    refused("{\"schema\":1,\"ports\":[{\"source\":{\"pdp_w\":0},\"steps\":[]}]}", "ports[0].source.pdp_w");
+    refused("{\"schema\":1,\"ports\":[{\"source\":{\"pdos\":[{\"supply\":\"fixed\",\"mv\":5000}]},\"steps\":[]}]}", "ports[0].source.pdos[0]");
+    refused("{\"schema\":1,\"ports\":[{\"steps\":[]}],\"faults\":[{\"fault\":\"none.such\"}]}", "faults[0].fault");
+    refused("{\"schema\":1,\"ports\":[{\"steps\":[]}],\"faults\":[{\"fault\":\"time.retry\",\"port\":3}]}", "faults[0].port");
+}
+
+/* Both lists were typed by themselves; where they name the same parameter they must say the same. */
+static void the_numbers_of_the_model_are_those_of_the_rules(void **state)
+{
+    const struct synth_number *n;
+    unsigned                   compared = 0;
+
+    (void)state;
+    for (unsigned k = 0; (n = synth_number_row(k)); k++) {
+        const struct parameter *p = n->parameter ? parameter_find(n->parameter) : NULL;
+        int64_t                 scale = p && strcmp(p->unit, "s") == 0 ? 1000 : 1;
+
+        assert_non_null(n->from);
+        if (!n->parameter)
+            continue;
+        if (!p)
+            fail_msg("%s: the rules have no %s", n->timer, n->parameter);
+        if (n->min_us != SYNTH_OPEN && p->min != PARAMETER_NONE && n->min_us != p->min * scale)
+            fail_msg("%s: least %lld us here, %lld there", n->parameter, (long long)n->min_us, (long long)(p->min * scale));
+        if (n->max_us != SYNTH_OPEN && p->max != PARAMETER_NONE && n->max_us != p->max * scale)
+            fail_msg("%s: most %lld us here, %lld there", n->parameter, (long long)n->max_us, (long long)(p->max * scale));
+        compared++;
+    }
+    assert_true(compared >= 35);
+}
+
+static void every_fault_has_a_sentence_and_what_it_makes_fail(void **state)
+{
+    const struct synth_fault *f;
+    unsigned                  k = 0;
+
+    (void)state;
+    for (; (f = synth_fault_row(k)); k++) {
+        assert_true(strlen(f->what) > 10);
+        assert_true(strlen(f->expect) > 3);
+    }
+    assert_true(k > 15);
+}
+
+static void a_fault_that_was_made_tells_its_frame(void **state)
+{
+    static const char text[] = "{\"schema\":1,\"ports\":[{\"steps\":[{\"do\":\"attach\"},{\"do\":\"wait\",\"ms\":300},{\"do\":\"request\",\"position\":2}]}],"
+                               "\"faults\":[{\"fault\":\"time.source-response\",\"at\":2,\"amount_ms\":16},{\"fault\":\"wire.crc\",\"at\":\"random\"}]}";
+    struct synth_trouble t;
+    struct synth        *s = opened(text, 5, &t);
+    struct synth_record  r;
+
+    (void)state;
+    assert_non_null(s);
+    while (synth_next(s, &r))
+        continue;
+    for (unsigned k = 0; k < 2; k++) {
+        assert_true(synth_made(s, k).made);
+        assert_true(synth_made(s, k).frame > 1);
+    }
+    assert_string_equal(synth_made(s, 0).who, "source");
+    assert_string_equal(synth_made(s, 0).party, "device");
+    synth_close(s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_same_seed_gives_the_same_bytes_and_another_seed_others),
+        cmocka_unit_test(a_bad_scenario_is_refused_with_the_path_of_the_key),
+        cmocka_unit_test(the_numbers_of_the_model_are_those_of_the_rules),
+        cmocka_unit_test(every_fault_has_a_sentence_and_what_it_makes_fail),
+        cmocka_unit_test(a_fault_that_was_made_tells_its_frame),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
