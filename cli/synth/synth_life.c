@@ -183,7 +183,11 @@ static bool next_step(struct life *l, struct step *out)
 
 static void finish(struct life *l)
 {
-    synth_idle(l, 400000);
+    /* A sink in EPR mode does not fall silent because the story ends. */
+    if (l->epr_mode && !l->muted)
+        (void)synth_live_until(l, l->now_ns + 400 * MS_NS);
+    else
+        synth_idle(l, 400000);
     synth_power_close(l);
     l->over = true;
 }

@@ -133,7 +133,8 @@ bool synth_step_draw(struct life *l, struct step *s)
 {
     static const unsigned acts[] = { DO_WAIT, DO_REQUEST, DO_REQUEST, DO_REQUEST, DO_RENEGOTIATE, DO_GET, DO_GET, DO_GET, DO_GET, DO_HARD_RESET, DO_SOFT_RESET, DO_CABLE_RESET,
                                      DO_PR_SWAP, DO_DR_SWAP, DO_VCONN_SWAP, DO_FR_SWAP, DO_DATA_RESET, DO_ENTER_USB, DO_VDM, DO_VDM, DO_SECURITY,
-                                     DO_FIRMWARE, DO_DISCOVER_CABLE, DO_EPR_ENTER, DO_EPR_ENTER, DO_EPR_REQUEST, DO_EPR_EXIT, DO_ALERT, DO_LOAD, DO_DETACH };
+                                     DO_FIRMWARE, DO_DISCOVER_CABLE, DO_EPR_ENTER, DO_EPR_ENTER, DO_EPR_REQUEST, DO_EPR_EXIT,
+                                     DO_EPR_EXIT, DO_ALERT, DO_LOAD, DO_DETACH };
 
     if ((int64_t)l->step >= l->plan->ports[l->index].random_count)
         return false;

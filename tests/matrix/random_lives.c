@@ -11,6 +11,20 @@
 
 enum { LIVES = 10000, NEEDED_OF_LIVES = 50, TOLD = 40 };
 
+/* Must rules whose occasion is itself somebody's fault: clean lives do not give it to them. */
+static const char *const by_fault[] = {
+    "wire.crc-repeated", "exchange.not-supported", "request.invalid-refused", "time.pps-timeout", "time.epr-timeout",
+    "epr.spr-caps-in-mode", NULL,
+};
+
+static bool only_by_fault(const char *id)
+{
+    for (unsigned k = 0; by_fault[k]; k++)
+        if (strcmp(by_fault[k], id) == 0)
+            return true;
+    return false;
+}
+
 struct lives { unsigned count, failed, told; unsigned passed_in[RULES_MAX]; };
 
 static unsigned lives_wanted(void)
@@ -32,7 +46,7 @@ static void look_at(struct lives *l, const struct played *p, uint64_t seed)
 
         if (r.rule->level == LEVEL_MUST)
             l->failed++;
-        if (l->told++ < TOLD)
+        if (r.rule->level != LEVEL_NOTE && l->told++ < TOLD)
             fprintf(stderr, "life %llu: %s (%s) fails in frame %llu\n", (unsigned long long)seed, r.rule->id,
                     level_name(r.rule->level), f ? (unsigned long long)f->frame : 0ull);
     }
@@ -47,10 +61,10 @@ static bool tell(const struct lives *l)
     printf("  must rules and the lives that each passed in (at least %u):\n", needed);
     for (const struct rule *const *g = rules_groups; *g; g++)
         for (const struct rule *r = *g; r->id; r++, k++) {
-            bool few = r->level == LEVEL_MUST && l->passed_in[k] < needed;
+            bool few = r->level == LEVEL_MUST && l->passed_in[k] < needed && !only_by_fault(r->id);
 
             if (r->level == LEVEL_MUST)
-                printf("  %-34s %6u%s\n", r->id, l->passed_in[k], few ? "  TOO FEW" : "");
+                printf("  %-34s %6u%s\n", r->id, l->passed_in[k], few ? "  TOO FEW" : only_by_fault(r->id) ? "  (only a fault gives it an occasion)" : "");
             short_of += few;
         }
     return l->failed == 0 && short_of == 0;
