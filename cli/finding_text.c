@@ -175,6 +175,7 @@ const char *cause_text(unsigned cause)
     case CAUSE_CAPTURE:         return "what the recording holds and what the receiver did contradict each other";
     case CAUSE_CUT:             return "only the beginning of the packet is in the recording";
     case CAUSE_RP:              return "Rp changed just before, and the sink may not have seen it";
+    case CAUSE_RESET:           return "the answer might have come yet when the reset came";
     case CAUSE_ONCE:            return "it was seen once, and once may be chance";
     }
     return "";

@@ -28,6 +28,7 @@ enum cause {
     CAUSE_ONCE,        /* seen once; it takes a second time to tell */
     CAUSE_CUT,         /* the instrument kept only the beginning of the packet */
     CAUSE_RP,          /* Rp changed just before */
+    CAUSE_RESET,       /* a reset came while the answer might have come yet */
 };
 
 enum { FINDING_VALUES = 6, FINDING_EVIDENCE = 16 };

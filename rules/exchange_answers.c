@@ -54,6 +54,22 @@ static struct outcome silence_outcome(const struct judge *j, const struct ask *a
     return o;
 }
 
+/* A reset ended the wait for an answer that was still in time. */
+static bool cut_short(const struct ask *a)
+{
+    return a->delivered && (a->end == ASK_SOFT_RESET || a->end == ASK_HARD_RESET);
+}
+
+static void tell_cut_short(struct judge *j, const struct port *p, const struct ask *a)
+{
+    struct span    waited = span_between(p, edge_done(p, &a->sent), edge_start(p, &a->answer));
+    struct outcome o = silence_outcome(j, a, SILENCE_GIVEN_UP, &waited);
+
+    o.sentence = SAYS_CUT_SHORT;
+    o.parameter = judge_parameter(j, ANSWER_NONE);
+    judge_undecided(j, &o, a->gap ? (enum cause)a->cause : CAUSE_RESET);
+}
+
 /* The owner rules: an answer passes, silence fails; whatever else came belongs to other rules. */
 static void owner_judge(struct judge *j, const struct port *p, const struct ask *a)
 {
@@ -70,6 +86,15 @@ static void owner_judge(struct judge *j, const struct port *p, const struct ask 
     struct outcome o = silence_outcome(j, a, silence, &waited);
 
     tell(j, &o, a);
+}
+
+/* The same, where the answer might have come yet when everything began anew. */
+static void owner_judge_whole(struct judge *j, const struct port *p, const struct ask *a)
+{
+    if (cut_short(a))
+        tell_cut_short(j, p, a);
+    else
+        owner_judge(j, p, a);
 }
 
 static unsigned agreed_by_standard(const struct judge *j, unsigned agreed)
@@ -125,10 +150,10 @@ void exchange_check_answer(struct judge *j, const struct event *e)
     if (a->end == ASK_ANSWERED && refused_by(j, e->port, a) >= 0)
         return; /* exchange.answer-kind */
     if (a->end == ASK_ANSWERED || must_answer(a, agreed)) {
-        owner_judge(j, e->port, a);
+        owner_judge_whole(j, e->port, a);
         return;
     }
-    silence = ask_silence(j, e->port, a, &waited);
+    silence = cut_short(a) ? SILENCE_NONE : ask_silence(j, e->port, a, &waited);
     if (silence == SILENCE_NONE || agreed == AGREED_R2 || a->set != SET_SOP)
         return;
     struct outcome o = silence_outcome(j, a, silence, &waited);
@@ -162,11 +187,17 @@ void exchange_check_answer_kind(struct judge *j, const struct event *e)
     tell(j, &o, a);
 }
 
-/* exchange.request-answered */
+/* exchange.request-answered: a sink that resets in good time has heard nothing */
 
 void exchange_check_request_answered(struct judge *j, const struct event *e)
 {
-    owner_judge(j, e->port, judge_ask(j));
+    const struct ask *a = judge_ask(j);
+    struct span       waited;
+
+    if (a->end == ASK_HARD_RESET && ask_silence(j, e->port, a, &waited) != SILENCE_NONE)
+        owner_judge(j, e->port, a);
+    else
+        owner_judge_whole(j, e->port, a);
 }
 
 /* exchange.request-after-caps */
@@ -193,7 +224,7 @@ void exchange_check_source_caps_answer(struct judge *j, const struct event *e)
     if (a->side != SIDE_SINK || (a->index == EXTENDED(CONTROL) && (a->detail != CONTROL_GET_SOURCE || !a->epr_mode)))
         return;
     if (a->end != ASK_ANSWERED || refused_by(j, e->port, a) < 0)
-        owner_judge(j, e->port, a);
+        owner_judge_whole(j, e->port, a);
 }
 
 /* What came instead of the answer. */
@@ -225,7 +256,7 @@ void exchange_check_not_supported(struct judge *j, const struct event *e)
     } else if (a->end == ASK_SOFT_RESET && a->answer_player != a->player) {
         wrong_answer(j, e, a, SAYS_RESET, CAUSE_NONE);
     } else {
-        owner_judge(j, e->port, a);
+        owner_judge_whole(j, e->port, a);
     }
 }
 
@@ -245,7 +276,7 @@ void exchange_check_soft_reset_accept(struct judge *j, const struct event *e)
     const struct ask *a = judge_ask(j);
 
     if (a->end != ASK_OTHER && a->end != ASK_CROSSED) {
-        owner_judge(j, e->port, a);
+        owner_judge_whole(j, e->port, a);
         return;
     }
     /* Both may reset at once: then each accepts the other's. */

@@ -10,7 +10,7 @@
  * reset) at a time when the shortest patience of any edition, tSenderResponse, was over.
  */
 enum { ANSWER_PATIENCE, ANSWER_NONE, ANSWER_CROSSING /* exchange.soft-reset-accept alone */ };
-enum { SAYS_SILENT, SAYS_GIVEN_UP, SAYS_REFUSED, SAYS_RESET };
+enum { SAYS_SILENT, SAYS_GIVEN_UP, SAYS_CUT_SHORT, SAYS_REFUSED, SAYS_RESET };
 enum { SAYS_KIND, SAYS_KIND_SINK, SAYS_KIND_SOURCE };
 void exchange_check_answer(struct judge *j, const struct event *e);
 void exchange_check_answer_kind(struct judge *j, const struct event *e);

@@ -102,7 +102,10 @@ static const char *const no_reset_parameters[] = {
 
 #define SILENT_WORDS "No answer to {0:m} came within {1:ms}; its sender waits {2:ms} at the most."
 #define GIVEN_UP_WORDS "{0:m} was given up {4:ms} after it was acknowledged: until then no answer had come."
-static const char *const says_answer[] = { [SAYS_SILENT] = SILENT_WORDS, [SAYS_GIVEN_UP] = GIVEN_UP_WORDS, NULL };
+#define CUT_SHORT_WORDS "{4:ms} after {0:m} was acknowledged, and before an answer had come, everything was reset."
+static const char *const says_answer[] = {
+    [SAYS_SILENT] = SILENT_WORDS, [SAYS_GIVEN_UP] = GIVEN_UP_WORDS, [SAYS_CUT_SHORT] = CUT_SHORT_WORDS, NULL,
+};
 static const char *const says_kind[] = {
     [SAYS_KIND] = "{0:m} was answered with {1:m}, which is no answer to it.",
     [SAYS_KIND_SINK] = "{0:m} was answered with {1:m}, by a port that is the sink and has capabilities to tell.",
@@ -112,6 +115,7 @@ static const char *const says_kind[] = {
 static const char *const says_not_supported[] = {
     [SAYS_SILENT] = "No Not_Supported came within {1:ms} of a message of a reserved type; its sender waits {2:ms} at the most.",
     [SAYS_GIVEN_UP] = "A message of a reserved type was given up {4:ms} after it was acknowledged: until then no Not_Supported had come.",
+    [SAYS_CUT_SHORT] = "{4:ms} after a message of a reserved type was acknowledged, and before Not_Supported had come, everything was reset.",
     [SAYS_REFUSED] = "A message of a reserved type was answered with {1:m} instead of Not_Supported.",
     [SAYS_RESET] = "A message of a reserved type was answered with Soft_Reset instead of Not_Supported.",
     NULL,
@@ -119,6 +123,7 @@ static const char *const says_not_supported[] = {
 static const char *const says_soft_reset[] = {
     [SAYS_SILENT] = "No Accept came within {1:ms} of the Soft_Reset; its sender waits {2:ms} at the most.",
     [SAYS_GIVEN_UP] = "The Soft_Reset was given up {4:ms} after it was acknowledged: until then no Accept had come.",
+    [SAYS_CUT_SHORT] = "{4:ms} after the Soft_Reset was acknowledged, and before an Accept had come, a Hard Reset followed.",
     [SAYS_REFUSED] = "The Soft_Reset was followed by {1:m} instead of Accept.",
     NULL,
 };
@@ -158,6 +163,7 @@ static const char *const says_no_reset[] = {
 #define TYPES_SEEN "message types seen in " FROM_ZEPHYR " and " FROM_CHROMIUM
 #define ANSWER_TIME "the 100 ms after which silence counts are ours"
 #define MAY_BE_LOST "Records are missing, or could not be read, before the answer would have been due."
+#define MAY_BE_CUT_SHORT MAY_BE_LOST " A reset came before that, so that it will never be known whether there would have been one."
 #define ASK_EVERYTHING \
     "In a contract, let the partner ask for everything that the standard has a question for (status, extended capabilities, battery, " \
     "revision, sink capabilities, swaps)."
@@ -238,7 +244,7 @@ const struct rule exchange_rules[] = {
                        "2.0 only Get_Sink_Cap to a sink has to be answered.",
         .source = "USB PD, message sequences; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "The asker waits in vain; some give the partner up, or reset it.",
-        .undecided = MAY_BE_LOST " Which revision was agreed on is not known.", .bench = ASK_EVERYTHING,
+        .undecided = MAY_BE_CUT_SHORT " Which revision was agreed on is not known.", .bench = ASK_EVERYTHING,
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = ASK_CONTROL | C(FR_SWAP), .data = ASK_DATA, .extended = ASK_EXTENDED },
         .parameters = answer_parameters, .silenced_by = answer_silenced, .sentences = says_answer, .check = exchange_check_answer,
@@ -264,7 +270,7 @@ const struct rule exchange_rules[] = {
                        "and before the sink, having waited tSenderResponse, gives up.",
         .source = "USB PD, policy engine of the source; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "The sink has to send a Hard Reset, and its supply goes off and on.",
-        .undecided = MAY_BE_LOST, .bench = ANY_TALK,
+        .undecided = MAY_BE_LOST " A Soft_Reset came before that, or a Hard Reset sooner than the sink may give up.", .bench = ANY_TALK,
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .data = REQUESTS }, .sets = ON_SOP,
         .parameters = answer_parameters, .silenced_by = request_silenced, .sentences = says_answer,
@@ -291,7 +297,7 @@ const struct rule exchange_rules[] = {
                        "capabilities within 100 ms of the acknowledgement, and before the sink, having waited tSenderResponse, gives up.",
         .source = "USB PD, Get_Source_Cap; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "A sink that wants more, or less, cannot find out what there is.",
-        .undecided = MAY_BE_LOST, .bench = "In a contract, make the sink ask for the source's capabilities (Get_Source_Cap).",
+        .undecided = MAY_BE_CUT_SHORT, .bench = "In a contract, make the sink ask for the source's capabilities (Get_Source_Cap).",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = C(GET_SOURCE_CAP), .extended = E(CONTROL) }, .sets = ON_SOP,
         .parameters = answer_parameters, .silenced_by = source_caps_silenced, .sentences = says_answer,
@@ -349,7 +355,7 @@ const struct rule exchange_rules[] = {
                        "100 ms: it neither keeps silent, nor rejects it, nor resets.",
         .source = "USB PD, Not_Supported; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; its use: notes on PD R3.2 V1.2 (secondary)",
         .why = "It is how a device of today gets along with one of tomorrow.",
-        .undecided = MAY_BE_LOST, .bench = "In a contract under 3.x, send one message of a type that no edition defines.",
+        .undecided = MAY_BE_CUT_SHORT, .bench = "In a contract under 3.x, send one message of a type that no edition defines.",
         .basis = BASIS_FOUND | BASIS_SECONDARY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .applies = APPLIES_R3,
         .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = RESERVED_CONTROL, .data = RESERVED_DATA, .extended = RESERVED_EXTENDED }, .sets = ON_SOP,
@@ -363,7 +369,7 @@ const struct rule exchange_rules[] = {
                        "the sender, having waited tSenderResponse, gives up. Where both reset at once each accepts the other's.",
         .source = "USB PD, Soft Reset; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "What could have been mended quietly ends in a Hard Reset.",
-        .undecided = MAY_BE_LOST " The partner had begun its message before it heard the Soft_Reset.",
+        .undecided = MAY_BE_CUT_SHORT " The partner had begun its message before it heard the Soft_Reset.",
         .bench = "In a contract, make the partner send a Soft_Reset.",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH, .wakes = EVENT_BIT(WAKE_ASK),
         .messages = { .control = C(SOFT_RESET) },

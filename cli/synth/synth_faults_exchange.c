@@ -10,7 +10,8 @@ const struct synth_fault synth_faults_exchange[] = {
       "time.ps-transition exchange.ready-after-accept" },
     { "exchange.answer", NULL, NULL, "A question is not answered.", "exchange.answer" },
     { "exchange.answer-kind", NULL, NULL, "A question is answered by Reject.", "exchange.answer-kind" },
-    { "time.sender-patience", NULL, NULL, "The asker waits for the amount given, 20 ms if none is, and sends Soft_Reset.", "time.sender-patience" },
+    { "time.sender-patience", NULL, "sink", "The sink asks Get_Source_Cap, waits for the amount given, 20 ms if none is, and sends Soft_Reset.",
+      "time.sender-patience" },
     { NULL, NULL, NULL, NULL, NULL },
 };
 
@@ -65,10 +66,25 @@ bool faults_get_answer(struct life *l, unsigned asker)
         (void)synth_say_control(l, other_of(asker), C_REJECT);
         return true;
     }
-    if (!(f = synth_fault(l, "time.sender-patience")))
+    return false;
+}
+
+/* A question that is given up: whether an answer was on its way is never known. */
+static bool impatient(struct life *l, const struct injected *f)
+{
+    unsigned asker = sink_of(l);
+
+    synth_open_exchange(l, asker);
+    if (!synth_say_control(l, asker, C_GET_SOURCE_CAP))
         return false;
     synth_to(l, l->now_ns + synth_amount_ns(f, 20000000));
     synth_blame_next(l, f, asker);
-    (void)synth_soft_reset(l, asker);
-    return true;
+    return synth_soft_reset(l, asker);
+}
+
+bool faults_exchange_idle(struct life *l)
+{
+    const struct injected *f = l->epr_mode ? NULL : synth_fault(l, "time.sender-patience");
+
+    return !f || impatient(l, f);
 }

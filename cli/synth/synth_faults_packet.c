@@ -114,6 +114,5 @@ bool faults_packet_idle(struct life *l)
 void faults_exchange_message(struct life *l, struct say *m) { (void)l; (void)m; }
 void faults_vdm_message(struct life *l, struct say *m) { (void)l; (void)m; }
 void faults_caps_request(struct life *l, uint32_t *word) { (void)l; (void)word; }
-bool faults_exchange_idle(struct life *l) { (void)l; return true; }
 bool faults_reset_idle(struct life *l) { (void)l; return true; }
 bool faults_vdm_idle(struct life *l) { (void)l; return true; }
