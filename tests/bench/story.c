@@ -105,6 +105,49 @@ static void accept_and_ready(struct story *s, uint32_t request)
     talk_control(&s->talk, FROM_SOURCE, CONTROL_PS_RDY);
 }
 
+/* Readings are as rare as one record in twenty. */
+static bool reading_due(const struct story *s)
+{
+    return s->powers * 20 < s->records;
+}
+
+static void take_readings(struct story *s)
+{
+    talk_power(&s->talk, s->mv, s->ma);
+    s->powers++;
+    s->unread = false;
+}
+
+/* Once its voltage stands. */
+static void read_contract(struct story *s)
+{
+    if (!s->unread)
+        return;
+    talk_wait_us(&s->talk, 60000);
+    take_readings(s);
+}
+
+/* What the source offers anew is mostly no reason to take anything else: the operating point changes when it is read next. */
+static uint32_t choose(struct story *s)
+{
+    unsigned position = s->request >> 28;
+    bool     stays = position >= 1 && position <= offers[s->talk.port][s->set].count &&
+                 offers[s->talk.port][s->set].words[position - 1] == s->object;
+
+    if (!stays || reading_due(s)) {
+        s->request = any_request(s, s->talk.port);
+        s->object = offers[s->talk.port][s->set].words[(s->request >> 28) - 1];
+        s->unread = true;
+    }
+    return s->request;
+}
+
+static void contract_lost(struct story *s)
+{
+    s->request = 0;
+    s->unread = false;
+}
+
 static void announce(struct story *s)
 {
     talk_data(&s->talk, FROM_SOURCE, DATA_SOURCE_CAPABILITIES, offers[s->talk.port][s->set].count, offers[s->talk.port][s->set].words);
@@ -112,7 +155,7 @@ static void announce(struct story *s)
 
 static void negotiate(struct story *s)
 {
-    uint32_t request = any_request(s, s->talk.port);
+    uint32_t request = choose(s);
 
     announce(s);
     /* Both take messages whole where they can, and say so. */
@@ -134,11 +177,12 @@ static void discover_cable(struct story *s)
     talk_cable(&s->talk, FROM_PLUG, DATA_VENDOR_DEFINED, 5, answer);
 }
 
-/* Who are you: ratings, edition, status, what the sink takes. */
+static const uint32_t sink_offer[] = { FIXED(5000, 3000), FIXED(9000, 3000), FIXED(15000, 3000) };
+
+/* Who are you: ratings, edition, status, what the sink takes; the contract stays. */
 static void ask_around(struct story *s)
 {
     static const uint32_t info[STORY_PORTS] = { 0x00646464, 0x00414141, 0x001b1b1b }; /* maximum, present, reported PDP */
-    static const uint32_t sink[] = { FIXED(5000, 3000), FIXED(9000, 3000), FIXED(15000, 3000) };
     static const uint32_t revision[] = { 0x32110000 }; /* 3.2, version 1.1 */
     static const uint8_t  status[7] = { 40, 6 }; /* 40 degrees, external AC power */
     uint8_t               extended[25] = { 0x09, 0x12, 0x01, 0x00 };
@@ -155,13 +199,11 @@ static void ask_around(struct story *s)
     talk_control(&s->talk, FROM_SINK, CONTROL_GET_STATUS);
     talk_extended(&s->talk, FROM_SOURCE, EXTENDED_STATUS, status, sizeof status);
     talk_control(&s->talk, FROM_SOURCE, CONTROL_GET_SINK_CAP);
-    talk_data(&s->talk, FROM_SINK, DATA_SINK_CAPABILITIES, 3, sink);
+    talk_data(&s->talk, FROM_SINK, DATA_SINK_CAPABILITIES, 3, sink_offer);
     talk_retried(&s->talk, FROM_SINK, CONTROL_GET_SOURCE_CAP);
     announce(s);
-    uint32_t request = any_request(s, s->talk.port);
-
-    talk_data(&s->talk, FROM_SINK, DATA_REQUEST, 1, &request);
-    accept_and_ready(s, request);
+    talk_data(&s->talk, FROM_SINK, DATA_REQUEST, 1, &s->request);
+    accept_and_ready(s, s->request);
 }
 
 /* Long messages: in chunks, or whole where both take that. */
@@ -192,11 +234,28 @@ static void swaps(struct story *s)
     talk_control(&s->talk, FROM_SOURCE, CONTROL_NOT_SUPPORTED);
 }
 
+/* A message that had to be said twice: who resets has a reason. */
+static void disturbance(struct story *s)
+{
+    talk_retried(&s->talk, FROM_SOURCE, CONTROL_GET_SINK_CAP);
+    talk_data(&s->talk, FROM_SINK, DATA_SINK_CAPABILITIES, 3, sink_offer);
+}
+
 static void soft_reset(struct story *s)
 {
+    disturbance(s);
     s->talk.next_id[0][FROM_SINK] = s->talk.next_id[0][FROM_SOURCE] = 0;
     talk_control(&s->talk, FROM_SINK, CONTROL_SOFT_RESET);
     talk_control(&s->talk, FROM_SOURCE, CONTROL_ACCEPT);
+    take_readings(s);
+    negotiate(s);
+}
+
+static void hard_reset(struct story *s)
+{
+    disturbance(s);
+    talk_hard_reset(&s->talk);
+    contract_lost(s);
     negotiate(s);
 }
 
@@ -229,6 +288,7 @@ static void epr(struct story *s)
     epr_request(s, ask(9, 1 << 22 | 240 * 4 << 9 | 50), words[8]);
     epr_request(s, ask(2, 1 << 22 | 200 << 10 | 300), words[1]);
     talk_data(&s->talk, FROM_SINK, DATA_EPR_MODE, 1, leave);
+    contract_lost(s);
     negotiate(s);
 }
 
@@ -262,8 +322,7 @@ static void something_else(struct story *s)
             epr(s);
         return;
     default:
-        talk_hard_reset(&s->talk);
-        negotiate(s);
+        hard_reset(s);
         return;
     }
 }
@@ -285,18 +344,16 @@ void story_go_on(struct story *s)
             ask_around(s);
     } else if (--s->negotiations == 0) {
         talk_detach(&s->talk);
+        contract_lost(s);
     } else {
-        if (talk_chance(&s->talk, 300) == 0)
+        if (talk_chance(&s->talk, 300) == 0) {
             something_else(s);
+            read_contract(s);
+        }
         s->set = !s->set;
         negotiate(s);
     }
+    read_contract(s);
     s->records += s->talk.count;
-    if (s->negotiations && s->powers * 20 < s->records) {
-        talk_wait_us(&s->talk, 60000);
-        talk_power(&s->talk, s->mv, s->ma);
-        s->powers++;
-        s->records++;
-    }
     talk_wait_us(&s->talk, 200000 + talk_chance(&s->talk, 600000));
 }

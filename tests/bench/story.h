@@ -1,5 +1,6 @@
 /*
- * tests/bench/story.h - what happens at a port of an invented charger, one episode after the other, without a fault.
+ * tests/bench/story.h - what happens at a port of an invented charger, one episode after the other, without a fault and with nothing
+ * left undecided: every contract is read once, every reset has a cause.
  */
 #pragma once
 #include "tests/bench/talk.h"
@@ -11,6 +12,8 @@ struct story {
     unsigned    negotiations; /* left until it is unplugged; 0: not plugged in */
     unsigned    set;          /* which of its offers stands */
     int32_t     mv, ma;       /* contract in force */
+    uint32_t    request, object; /* what asked for it, and the object asked for; 0: there is none */
+    bool        unread;       /* VBUS was not read in it yet */
     uint64_t    records, powers;
 };
 
