@@ -193,6 +193,27 @@ static void take_contract(struct collector *c, const struct event *e)
         list->left_out++;
 }
 
+/* What each partner says of itself as source and as sink. */
+static void take_roles(struct ratings *to, const struct ratings *from)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        if (from->source_info_frame[k]) {
+            to->source_info_frame[k] = from->source_info_frame[k];
+            to->source_info[k] = from->source_info[k];
+        }
+        if (from->source_ext_frame[k]) {
+            to->source_ext_frame[k] = from->source_ext_frame[k];
+            to->source_ext_size[k] = from->source_ext_size[k];
+            memcpy(to->source_ext[k], from->source_ext[k], sizeof to->source_ext[k]);
+        }
+        if (from->sink_ext_frame[k]) {
+            to->sink_ext_frame[k] = from->sink_ext_frame[k];
+            to->sink_ext_size[k] = from->sink_ext_size[k];
+            memcpy(to->sink_ext[k], from->sink_ext[k], sizeof to->sink_ext[k]);
+        }
+    }
+}
+
 /* Copies what is known there and newer than what we have. */
 static void take_who(struct port_record *r, const struct port *p)
 {
@@ -202,20 +223,7 @@ static void take_who(struct port_record *r, const struct port *p)
     for (unsigned k = 0; k < 4; k++)
         if (p->identity[k].frame)
             r->identity[k] = p->identity[k];
-    if (from->source_info_frame) {
-        to->source_info_frame = from->source_info_frame;
-        to->source_info = from->source_info;
-    }
-    if (from->source_ext_frame) {
-        to->source_ext_frame = from->source_ext_frame;
-        to->source_ext_size = from->source_ext_size;
-        memcpy(to->source_ext, from->source_ext, sizeof to->source_ext);
-    }
-    if (from->sink_ext_frame) {
-        to->sink_ext_frame = from->sink_ext_frame;
-        to->sink_ext_size = from->sink_ext_size;
-        memcpy(to->sink_ext, from->sink_ext, sizeof to->sink_ext);
-    }
+    take_roles(to, from);
     for (unsigned k = 0; k < 3; k++) {
         if (from->revision_frame[k]) {
             to->revision_frame[k] = from->revision_frame[k];

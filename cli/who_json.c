@@ -134,6 +134,18 @@ static void by_player_json(struct json *j, const struct ratings *r, const struct
     json_array_end(j);
 }
 
+/* Where power roles were swapped both may have told such a thing: the last that was told. */
+static void by_role_json(struct json *j, const struct ratings *r)
+{
+    unsigned info = r->source_info_frame[1] > r->source_info_frame[0], source = r->source_ext_frame[1] > r->source_ext_frame[0],
+             sink = r->sink_ext_frame[1] > r->sink_ext_frame[0];
+
+    word_or_null_json(j, "source_info", r->source_info_frame[info], OBJECT_SOURCE_INFO, r->source_info[info]);
+    block_or_null_json(j, "source_extended", EXTENDED_SOURCE_CAPABILITIES, r->source_ext_frame[source], r->source_ext[source],
+                       r->source_ext_size[source]);
+    block_or_null_json(j, "sink_extended", EXTENDED_SINK_CAPABILITIES, r->sink_ext_frame[sink], r->sink_ext[sink], r->sink_ext_size[sink]);
+}
+
 void who_json(struct json *j, const struct port_record *r, const struct about_port *about, int64_t zero_ns)
 {
     unsigned device = device_player(about);
@@ -143,10 +155,6 @@ void who_json(struct json *j, const struct port_record *r, const struct about_po
     identity_json(j, "partner_identity", &r->identity[partner], player_party_name(about, partner), zero_ns);
     identity_json(j, "cable", &r->identity[2], "cable", zero_ns);
     identity_json(j, "cable_far", &r->identity[3], "cable", zero_ns);
-    word_or_null_json(j, "source_info", r->ratings.source_info_frame, OBJECT_SOURCE_INFO, r->ratings.source_info);
-    block_or_null_json(j, "source_extended", EXTENDED_SOURCE_CAPABILITIES, r->ratings.source_ext_frame, r->ratings.source_ext,
-                       r->ratings.source_ext_size);
-    block_or_null_json(j, "sink_extended", EXTENDED_SINK_CAPABILITIES, r->ratings.sink_ext_frame, r->ratings.sink_ext,
-                       r->ratings.sink_ext_size);
+    by_role_json(j, &r->ratings);
     by_player_json(j, &r->ratings, about);
 }

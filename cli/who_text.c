@@ -195,13 +195,15 @@ static void told(struct out *o, const char *name, struct phrase *p, uint64_t fra
     phrase_wrap(o, TEXT_COLUMN, p->text);
 }
 
-static void block_text(struct out *o, const char *name, unsigned type, uint64_t frame, const uint8_t *data, size_t size, bool verbose)
+static void block_text(struct out *o, const char *name, struct phrase p, unsigned type, uint64_t frame, const uint8_t *data, size_t size,
+                       bool verbose)
 {
-    struct phrase p = phrase_empty();
+    struct phrase what = phrase_empty();
 
     if (frame == 0)
         return;
-    block_phrase(&p, block_layout(type, false), data, size);
+    block_phrase(&what, block_layout(type, false), data, size);
+    phrase_add(&p, what.text);
     told(o, name, &p, frame);
     if (verbose && block_layout(type, false))
         block_detail(o, DETAIL_COLUMN, block_layout(type, false), data, size);
@@ -256,17 +258,45 @@ static void by_player_text(struct out *o, const struct ratings *r, const struct 
         }
 }
 
+/* Where power roles were swapped both may have told such a thing: then each says whose it is. */
+static struct phrase of_role(const uint64_t frame[2], const struct about_port *about, unsigned player)
+{
+    struct phrase p = phrase_empty();
+
+    if (frame[0] && frame[1])
+        of_player(&p, about, player);
+    return p;
+}
+
+static void by_role_text(struct out *o, const struct ratings *r, const struct about_port *about, bool verbose)
+{
+    for (unsigned k = 0; k < 2; k++)
+        if (r->source_info_frame[k]) {
+            struct phrase p = of_role(r->source_info_frame, about, k), what = phrase_empty();
+
+            word_phrase(&what, OBJECT_SOURCE_INFO, r->source_info[k]);
+            phrase_add(&p, what.text);
+            told(o, "source info", &p, r->source_info_frame[k]);
+        }
+    for (unsigned k = 0; k < 2; k++)
+        block_text(o, "source says", of_role(r->source_ext_frame, about, k), EXTENDED_SOURCE_CAPABILITIES, r->source_ext_frame[k],
+                   r->source_ext[k], r->source_ext_size[k], verbose);
+    for (unsigned k = 0; k < 2; k++)
+        block_text(o, "sink says", of_role(r->sink_ext_frame, about, k), EXTENDED_SINK_CAPABILITIES, r->sink_ext_frame[k],
+                   r->sink_ext[k], r->sink_ext_size[k], verbose);
+}
+
 static bool anybody(const struct port_record *r)
 {
     const struct ratings *k = &r->ratings;
-    uint64_t              frames = k->source_info_frame | k->source_ext_frame | k->sink_ext_frame;
+    uint64_t              frames = 0;
 
     for (unsigned n = 0; n < 4; n++)
         frames |= r->identity[n].frame;
     for (unsigned n = 0; n < 3; n++)
         frames |= k->revision_frame[n] | k->manufacturer_frame[n];
     for (unsigned n = 0; n < 2; n++)
-        frames |= k->battery_frame[n];
+        frames |= k->battery_frame[n] | k->source_info_frame[n] | k->source_ext_frame[n] | k->sink_ext_frame[n];
     return frames != 0;
 }
 
@@ -282,16 +312,7 @@ bool who_text(struct out *o, const struct port_record *r, const struct about_por
     identity_text(o, player_text(about, device ^ 1u), &r->identity[device ^ 1u], verbose);
     identity_text(o, "cable", &r->identity[2], verbose);
     identity_text(o, "cable, far end", &r->identity[3], verbose);
-    if (r->ratings.source_info_frame) {
-        struct phrase p = phrase_empty();
-
-        word_phrase(&p, OBJECT_SOURCE_INFO, r->ratings.source_info);
-        told(o, "source info", &p, r->ratings.source_info_frame);
-    }
-    block_text(o, "source says", EXTENDED_SOURCE_CAPABILITIES, r->ratings.source_ext_frame, r->ratings.source_ext,
-               r->ratings.source_ext_size, verbose);
-    block_text(o, "sink says", EXTENDED_SINK_CAPABILITIES, r->ratings.sink_ext_frame, r->ratings.sink_ext,
-               r->ratings.sink_ext_size, verbose);
+    by_role_text(o, &r->ratings, about, verbose);
     by_player_text(o, &r->ratings, about);
     return true;
 }

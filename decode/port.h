@@ -167,11 +167,11 @@ struct identity {
     uint32_t words[7];               /* VDM header, ID Header, Cert Stat, Product, product type VDOs */
 };
 
-/* What of a port model a rating or an identity needs to say: last seen of each kind, with its frame. */
+/* What of a port model a rating or an identity needs to say: last seen of each kind and player, whatever role it has now, with its frame. */
 struct ratings {
-    uint64_t source_info_frame;  uint32_t source_info;                 /* SIDO */
-    uint64_t source_ext_frame;   uint8_t source_ext[25]; uint8_t source_ext_size;
-    uint64_t sink_ext_frame;     uint8_t sink_ext[24];   uint8_t sink_ext_size;
+    uint64_t source_info_frame[2];  uint32_t source_info[2];           /* SIDO */
+    uint64_t source_ext_frame[2];   uint8_t source_ext[2][25]; uint8_t source_ext_size[2];
+    uint64_t sink_ext_frame[2];     uint8_t sink_ext[2][24];   uint8_t sink_ext_size[2];
     uint64_t revision_frame[3];  uint32_t revision[3];                 /* RMDO by player (PLAYER_CABLE: cable) */
     uint64_t manufacturer_frame[3]; uint8_t manufacturer[3][26]; uint8_t manufacturer_size[3];
     uint64_t battery_frame[2];   uint8_t battery[2][9];                /* Battery_Capabilities */

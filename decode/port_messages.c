@@ -194,6 +194,16 @@ static void take_revision(struct port *p)
     e->version = (uint8_t)(word >> 16 & 255);
 }
 
+static void take_source_info(struct port *p)
+{
+    unsigned player = p->speech.player;
+
+    if (player > PLAYER_B)
+        return;
+    p->ratings.source_info[player] = message_word(&p->speech.m, 0);
+    p->ratings.source_info_frame[player] = p->speech.frame;
+}
+
 enum { SVID_PD = 0xFF00, VDM_STRUCTURED = 1 << 15, VDM_ACK = 1, VDM_DISCOVER_IDENTITY = 1 };
 
 static void take_vdm(struct port *p)
@@ -240,8 +250,7 @@ static void take_data(struct port *p)
         take_epr_mode(p);
         break;
     case DATA_SOURCE_INFO:
-        p->ratings.source_info = message_word(&p->speech.m, 0);
-        p->ratings.source_info_frame = p->speech.frame;
+        take_source_info(p);
         break;
     case DATA_REVISION:
         take_revision(p);
@@ -276,10 +285,12 @@ static void take_extended(struct port *p)
         return; /* not whole, or nobody to ascribe it to */
     switch (p->speech.m.type) {
     case EXTENDED_SOURCE_CAPABILITIES:
-        keep_block(p, k->source_ext, sizeof k->source_ext, &k->source_ext_size, &k->source_ext_frame);
+        if (player <= PLAYER_B)
+            keep_block(p, k->source_ext[player], sizeof k->source_ext[0], &k->source_ext_size[player], &k->source_ext_frame[player]);
         break;
     case EXTENDED_SINK_CAPABILITIES:
-        keep_block(p, k->sink_ext, sizeof k->sink_ext, &k->sink_ext_size, &k->sink_ext_frame);
+        if (player <= PLAYER_B)
+            keep_block(p, k->sink_ext[player], sizeof k->sink_ext[0], &k->sink_ext_size[player], &k->sink_ext_frame[player]);
         break;
     case EXTENDED_MANUFACTURER_INFO:
         keep_block(p, k->manufacturer[player], sizeof k->manufacturer[0], &k->manufacturer_size[player],

@@ -226,7 +226,7 @@ void check_avs_range(struct judge *j, const struct event *e)
         if (p->supply != SUPPLY_EPR_AVS && p->supply != SUPPLY_SPR_AVS)
             continue;
         sentence = p->supply == SUPPLY_EPR_AVS
-                       ? epr_avs_fault(&h->offer, p, rating_extended_epr_mw(seen), &value, &limit)
+                       ? epr_avs_fault(&h->offer, p, rating_extended_epr_mw(seen, h->offer.player), &value, &limit)
                        : spr_avs_fault(p, &r, &value, &limit);
         if (sentence < 0) {
             caps_pass(j, &h->offer);
@@ -238,7 +238,7 @@ void check_avs_range(struct judge *j, const struct event *e)
         out.values[1] = value;
         out.values[2] = limit;
         if (sentence == AVS_EPR_PDP)
-            outcome_evidence(&out, seen->source_ext_frame);
+            outcome_evidence(&out, rating_extended_frame(seen, h->offer.player));
         judge_fail(j, &out);
     }
 }
@@ -315,10 +315,10 @@ void check_epr_flag(struct judge *j, const struct event *e)
 /* Source_Capabilities_Extended: three peak currents of two bytes: from memory. */
 enum { PEAK_BLOCK_BYTE = 14, PEAK_BLOCK_BYTES = 6 };
 
-static bool peak_block_set(const struct ratings *seen)
+static bool peak_block_set(const struct ratings *seen, unsigned player)
 {
-    for (unsigned k = PEAK_BLOCK_BYTE; k < PEAK_BLOCK_BYTE + PEAK_BLOCK_BYTES && k < seen->source_ext_size; k++)
-        if (seen->source_ext[k])
+    for (unsigned k = PEAK_BLOCK_BYTE; k < PEAK_BLOCK_BYTE + PEAK_BLOCK_BYTES && k < seen->source_ext_size[player]; k++)
+        if (seen->source_ext[player][k])
             return true;
     return false;
 }
@@ -328,14 +328,14 @@ void check_peak_current(struct judge *j, const struct event *e)
     const struct held_offer *h = caps_held(j);
     const struct ratings *seen = &e->port->ratings;
 
-    if (!h || seen->source_ext_frame == 0)
+    if (!h || rating_extended_frame(seen, h->offer.player) == 0)
         return;
     for (unsigned k = 0; k < offer_objects(&h->offer); k++) {
         struct outcome out;
 
         if (h->offer.pdos[k].peak == 0)
             continue;
-        if (peak_block_set(seen)) {
+        if (peak_block_set(seen, h->offer.player)) {
             caps_pass(j, &h->offer);
             continue;
         }
@@ -343,7 +343,7 @@ void check_peak_current(struct judge *j, const struct event *e)
         out.position = (uint8_t)(k + 1);
         out.values[0] = k + 1;
         out.values[1] = h->offer.pdos[k].peak;
-        outcome_evidence(&out, seen->source_ext_frame);
+        outcome_evidence(&out, rating_extended_frame(seen, h->offer.player));
         judge_fail(j, &out);
     }
 }

@@ -237,11 +237,12 @@ static void judge_over_rating(struct judge *j, const struct offer *o, const stru
 void check_over_rating(struct judge *j, const struct event *e)
 {
     const struct held_offer *h = caps_held(j);
-    int64_t epr_uw = INT64_C(1000) * rating_extended_epr_mw(&e->port->ratings);
+    int64_t epr_uw;
     struct rating spr;
 
     if (!h)
         return;
+    epr_uw = INT64_C(1000) * rating_extended_epr_mw(&e->port->ratings, h->offer.player);
     spr = rating_ceiling(h, &e->port->ratings, judge_about(j, e->port));
     for (unsigned k = 0; k < offer_objects(&h->offer); k++) {
         const struct pdo *p = &h->offer.pdos[k];
@@ -252,7 +253,7 @@ void check_over_rating(struct judge *j, const struct event *e)
         if (k + 1 < PDO_EPR_FIRST && spr.declared)
             judge_over_rating(j, &h->offer, p, spr.uw, spr.frame);
         else if (k + 1 >= PDO_EPR_FIRST && epr_uw)
-            judge_over_rating(j, &h->offer, p, epr_uw, e->port->ratings.source_ext_frame);
+            judge_over_rating(j, &h->offer, p, epr_uw, rating_extended_frame(&e->port->ratings, h->offer.player));
     }
 }
 
@@ -260,7 +261,7 @@ void check_over_rating(struct judge *j, const struct event *e)
 void check_agrees_with_extended_rating(struct judge *j, const struct event *e)
 {
     const struct held_offer *h = caps_held(j);
-    int64_t declared_mw = rating_extended_spr_mw(&e->port->ratings), least_uw;
+    int64_t declared_mw = h ? rating_extended_spr_mw(&e->port->ratings, h->offer.player) : 0, least_uw;
     const struct pdo *p;
     struct outcome out;
 
@@ -282,7 +283,7 @@ void check_agrees_with_extended_rating(struct judge *j, const struct event *e)
     out.values[0] = declared_mw;
     out.values[1] = mw_of(pdo_power_uw(p));
     caps_measured(&out, "W", mw_of(pdo_power_uw(p)), mw_of(least_uw), PARAMETER_NONE);
-    outcome_evidence(&out, e->port->ratings.source_ext_frame);
+    outcome_evidence(&out, rating_extended_frame(&e->port->ratings, h->offer.player));
     judge_fail(j, &out);
 }
 
@@ -316,7 +317,7 @@ void check_agrees_with_source_info(struct judge *j, const struct event *e)
     const struct speech *s = e->speech;
     const struct offer *o = p->epr_mode && p->epr_offer.known ? &p->epr_offer : &p->offer;
 
-    if (s->side != SIDE_SOURCE || s->player > PLAYER_B || message_words(&s->m) == 0 || !o->known ||
+    if (s->side != SIDE_SOURCE || s->player > PLAYER_B || message_words(&s->m) == 0 || !o->known || o->player != s->player ||
         judge_silenced(j, 0) || !caps_applies(j, p->agreed, &p->edition[s->player], true))
         return;
     if (p->offer_uncertain) {

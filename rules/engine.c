@@ -258,6 +258,7 @@ static void engine_work_before(struct engine *e, struct port_book *b, const stru
     case EVENT_ATTACH:
         line_take_event(e, b, event);
         talk_take_attach(b);
+        b->swapped = false;
         break;
     case EVENT_DETACH:
         line_take_event(e, b, event);
@@ -299,8 +300,10 @@ static void engine_work_after(struct engine *e, struct port_book *b, const struc
         offers_reset(b);
         break;
     case EVENT_SWAPPED:
-        if (event->swap == SWAP_PR || event->swap == SWAP_FR)
+        if (event->swap == SWAP_PR || event->swap == SWAP_FR) {
             attach_ends(e, b, event);
+            b->swapped = true;
+        }
         break;
     case EVENT_DETACH:
         attach_ends(e, b, event);

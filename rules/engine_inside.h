@@ -74,6 +74,7 @@ struct port_book {
     uint64_t           seen[SEEN_OFFERS];
     unsigned           seen_count;
     bool               any_held;
+    bool               swapped;            /* power roles were, since the attach: no offer is its first any more */
     struct late        late;
     uint8_t           *state;
 };

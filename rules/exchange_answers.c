@@ -163,6 +163,12 @@ void exchange_check_answer(struct judge *j, const struct event *e)
 
 /* exchange.answer-kind */
 
+/* A sink that asked for the capabilities, in a contract, may ask for nothing of them: what it says next is no answer. */
+static bool free_to_go_on(const struct ask *a)
+{
+    return a->asked && a->in_contract && !a->owed;
+}
+
 void exchange_check_answer_kind(struct judge *j, const struct event *e)
 {
     const struct ask *a = judge_ask(j);
@@ -174,7 +180,7 @@ void exchange_check_answer_kind(struct judge *j, const struct event *e)
         judge_pass(j);
         return;
     }
-    if (refused < 0 && (a->end != ASK_OTHER || !a->delivered))
+    if (refused < 0 && (a->end != ASK_OTHER || !a->delivered || free_to_go_on(a)))
         return;
     /* Under 2.0 Not_Supported stands for no answer: message.allowed-in-revision says what is wrong with it. */
     struct outcome o = judge_outcome(j, e);

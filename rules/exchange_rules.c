@@ -254,7 +254,7 @@ const struct rule exchange_rules[] = {
         .title = "An answer is one that belongs to the question",
         .requirement = "The partner's next message after a question is one of the answers that the standard has for it, or begins something "
                        "of its own. A sink does not refuse Get_Sink_Cap, a source not Get_Source_Cap; under 3.x Reject is no answer to "
-                       "Get_Sink_Cap.",
+                       "Get_Sink_Cap. A sink that asked for the capabilities in a contract need not send a Request.",
         .source = "USB PD, message sequences; " TYPES_SEEN "; which answers which: from memory",
         .why = "The asker takes it for a protocol error and resets.",
         .undecided = "Records are missing, or could not be read, between question and answer.", .bench = ASK_EVERYTHING,

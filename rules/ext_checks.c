@@ -161,19 +161,32 @@ void ext_check_source_caps_ext_fields(struct judge *j, const struct event *e)
 /* ext.battery-fields. Battery counts: byte 22 of a source's block, 16 of a sink's; low half fixed ones, high half slots: decode/blocks.c. */
 enum { SOURCE_BATTERIES_BYTE = 22, SINK_BATTERIES_BYTE = 16, FIXED_BATTERIES = 4, BATTERY_REFERENCES = 8 };
 
-/* Whether there is a battery of this reference at that port, by its extended capabilities; frame: where they stand. */
-static enum answer battery_exists(const struct ratings *r, unsigned side, unsigned reference, uint64_t *frame)
+/* How many batteries this player has, by the extended capabilities that it told last, in whichever role; -1: it told none. */
+static int battery_counts(const struct ratings *r, unsigned player, uint64_t *frame)
 {
-    unsigned byte = side == SIDE_SOURCE ? SOURCE_BATTERIES_BYTE : SINK_BATTERIES_BYTE;
-    unsigned size = side == SIDE_SOURCE ? r->source_ext_size : r->sink_ext_size;
-    unsigned counts;
+    bool source = player <= PLAYER_B && r->source_ext_frame[player] && r->source_ext_size[player] > SOURCE_BATTERIES_BYTE;
+    bool sink = player <= PLAYER_B && r->sink_ext_frame[player] && r->sink_ext_size[player] > SINK_BATTERIES_BYTE;
 
-    *frame = side == SIDE_SOURCE ? r->source_ext_frame : r->sink_ext_frame;
+    *frame = 0;
+    if (!source && !sink)
+        return -1;
+    if (source && sink)
+        source = r->source_ext_frame[player] > r->sink_ext_frame[player];
+    *frame = source ? r->source_ext_frame[player] : r->sink_ext_frame[player];
+    return source ? r->source_ext[player][SOURCE_BATTERIES_BYTE] : r->sink_ext[player][SINK_BATTERIES_BYTE];
+}
+
+/* Whether that player has a battery of this reference; frame: where it tells. */
+static enum answer battery_exists(const struct ratings *r, unsigned player, unsigned reference, uint64_t *frame)
+{
+    int told = battery_counts(r, player, frame);
+
     if (reference >= BATTERY_REFERENCES)
         return ANSWER_NO;
-    if (*frame == 0 || size <= byte || (side != SIDE_SOURCE && side != SIDE_SINK))
+    if (told < 0)
         return ANSWER_UNKNOWN;
-    counts = side == SIDE_SOURCE ? r->source_ext[SOURCE_BATTERIES_BYTE] : r->sink_ext[SINK_BATTERIES_BYTE];
+    unsigned counts = (unsigned)told;
+
     if (reference < FIXED_BATTERIES)
         return reference < (counts & 15) ? ANSWER_YES : ANSWER_NO;
     return reference - FIXED_BATTERIES < counts >> 4 ? ANSWER_YES : ANSWER_NO;
@@ -182,7 +195,7 @@ static enum answer battery_exists(const struct ratings *r, unsigned side, unsign
 static int reference_fault(const struct event *e, unsigned reference, bool invalid, struct outcome *o)
 {
     uint64_t    frame;
-    enum answer exists = battery_exists(&e->port->ratings, e->speech->side, reference, &frame);
+    enum answer exists = battery_exists(&e->port->ratings, e->speech->player, reference, &frame);
 
     o->values[0] = reference;
     if (exists == ANSWER_UNKNOWN || (exists == ANSWER_NO) == invalid)
@@ -266,7 +279,8 @@ static int vid_fault(const struct event *e, struct outcome *o)
     const struct speech   *s = e->speech;
     const struct ratings  *r = &e->port->ratings;
     const struct identity *i = s->player <= PLAYER_CABLE ? &e->port->identity[s->m.set == SET_SOP2 ? PLAYER_CABLE + 1 : s->player] : NULL;
-    unsigned               vid = block_u16(s, 0), extended = r->source_ext[0] | (unsigned)r->source_ext[1] << 8;
+    unsigned               player = s->m.set == SET_SOP && s->player <= PLAYER_B ? s->player : PLAYER_UNKNOWN, vid = block_u16(s, 0);
+    uint64_t               extended_frame = player <= PLAYER_B ? r->source_ext_frame[player] : 0;
 
     o->values[0] = vid;
     if (i && i->frame) {
@@ -276,10 +290,12 @@ static int vid_fault(const struct event *e, struct outcome *o)
             return TEXT_VID_IDENTITY;
         }
     }
-    o->values[1] = extended;
-    if (s->side != SIDE_SOURCE || r->source_ext_frame == 0 || !vids_differ(vid, extended))
+    if (extended_frame == 0)
         return -1;
-    outcome_evidence(o, r->source_ext_frame);
+    o->values[1] = r->source_ext[player][0] | r->source_ext[player][1] << 8;
+    if (!vids_differ(vid, (unsigned)o->values[1]))
+        return -1;
+    outcome_evidence(o, extended_frame);
     return TEXT_VID_EXTENDED;
 }
 

@@ -81,7 +81,7 @@ void offers_hold(struct engine *e, struct port_book *b, const struct event *even
     h->it.agreed = event->port->agreed;
     h->open = h->it.agreed == AGREED_UNKNOWN;
     h->it.cable = event->port->identity[PLAYER_CABLE];
-    h->it.first = o->first_of_attach;
+    h->it.first = o->first_of_attach && !b->swapped;
     h->it.attach_seen = event->port->attach_seen != ATTACH_UNSEEN;
     b->any_held = true;
     b->standing = b->held_count - 1;

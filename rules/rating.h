@@ -3,6 +3,8 @@
  *
  * Declared by Port Present PDP (Source_Info), SPR Source PDP Rating (Source_Capabilities_Extended) or ABOUT's rated_w,
  * the first of them that there is; else inferred: the largest voltage times current of the offer's Fixed objects.
+ * What one partner says never holds for the other: after a swap of power roles it is the other that offers. ABOUT speaks of the
+ * device; on a port that is source and sink it may be either of the two, and its rated_w is not used.
  * It is that of positions 1 to 7: never above 100 W. A declared zero says nothing.
  */
 #pragma once
@@ -24,6 +26,7 @@ struct rating {
 struct rating rating_floor(const struct held_offer *held, const struct ratings *seen, const struct about_port *about);
 /* The most that this offer may claim. declared false: nobody said. */
 struct rating rating_ceiling(const struct held_offer *held, const struct ratings *seen, const struct about_port *about);
-/* Bytes of Source_Capabilities_Extended: SPR and EPR Source PDP Rating, mW; 0: not sent, or zero. */
-int32_t rating_extended_spr_mw(const struct ratings *seen);
-int32_t rating_extended_epr_mw(const struct ratings *seen);
+/* Bytes of that player's Source_Capabilities_Extended: SPR and EPR Source PDP Rating, mW; 0: not sent, or zero. And its frame; 0: not seen. */
+int32_t  rating_extended_spr_mw(const struct ratings *seen, unsigned player);
+int32_t  rating_extended_epr_mw(const struct ratings *seen, unsigned player);
+uint64_t rating_extended_frame(const struct ratings *seen, unsigned player);

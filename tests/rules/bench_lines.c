@@ -310,6 +310,22 @@ void lines_ids_reset(struct lines *l)
     memset(l->next_id, 0, sizeof l->next_id);
 }
 
+void lines_power_swap(struct lines *l)
+{
+    enum { POWER_ROLE = 1 << 8 };
+
+    lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_wait(l, MS(50));
+    /* The old source shows the sink's role already with its PS_RDY. */
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_ROLE });
+    lines_wait(l, MS(50));
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .type = CONTROL_PS_RDY, .flip = POWER_ROLE, .goodcrc_flip = POWER_ROLE });
+    lines_ids_reset(l);
+    l->source_is_ufp = !l->source_is_ufp;
+    lines_wait(l, MS(30));
+}
+
 uint64_t lines_reset(struct lines *l, unsigned which)
 {
     const uint8_t body[4] = { (uint8_t)which };

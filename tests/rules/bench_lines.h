@@ -87,6 +87,9 @@ uint64_t lines_cable_identity(struct lines *l, unsigned current, unsigned volts,
 uint64_t lines_enter_epr(struct lines *l);
 uint64_t lines_epr_caps(struct lines *l, unsigned count, const uint32_t *words);
 
+/* PR_Swap asked by the sink, accepted and carried through in 100 ms; SIDE_SOURCE is the other partner from here on. */
+void     lines_power_swap(struct lines *l);
+
 /* Records that are no messages. */
 uint64_t lines_cc(struct lines *l, unsigned attach, unsigned rp);
 uint64_t lines_attach(struct lines *l);  /* CC_STATE 0, 10 ms later 1 with Rp 3.0 A, then 150 ms of quiet */

@@ -530,6 +530,31 @@ static void after_a_gap_the_wrong_answer_is_undecided(void **state)
     expect_undecided(l, "exchange.answer-kind", frame, CAUSE_LOST);
 }
 
+/* Catalogue, section 7: if the sink had asked for them in a contract, Request or nothing. */
+static void a_sink_that_asked_for_capabilities_may_go_on_without_a_request(void **state)
+{
+    static const uint32_t sink_caps[] = { 0x0001912c };
+    struct lines         *l = NULL;
+
+    (void)state;
+    for (unsigned asked = 0; asked < 2; asked++) {
+        void    *fixture = fresh(&l);
+        uint64_t frame;
+
+        contract(&fixture);
+        if (asked)
+            lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+        lines_caps(l, 2, caps);
+        frame = lines_data(l, SIDE_SINK, DATA_SINK_CAPABILITIES, 1, sink_caps);
+        finish(l, MS(200));
+        if (asked)
+            expect_only(l, "exchange.", NULL);
+        else
+            expect_fail(l, "exchange.answer-kind", frame, WHO_SINK);
+    }
+    lines_free(l);
+}
+
 static void not_supported_is_no_answer_to_a_request(void **state)
 {
     struct lines *l = contract(state);
@@ -1425,7 +1450,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(where_nothing_is_said_no_rule_has_an_occasion), TEST(a_sound_exchange_of_everything_passes),
         TEST(every_row_says_all_that_a_row_has_to_say), cmocka_unit_test(an_answer_within_100_ms_is_one_and_none_is_a_fault),
-        cmocka_unit_test(what_is_given_up_in_time_was_not_answered), TEST(a_reset_before_the_answer_was_due_leaves_it_undecided),
+        cmocka_unit_test(what_is_given_up_in_time_was_not_answered), TEST(a_reset_before_the_answer_was_due_leaves_it_undecided), TEST(a_sink_that_asked_for_capabilities_may_go_on_without_a_request),
         cmocka_unit_test(what_may_have_been_missed_leaves_silence_undecided), cmocka_unit_test(what_nobody_heard_is_not_missed),
         cmocka_unit_test(the_end_of_the_recording_is_no_silence), TEST(under_2_0_only_the_sink_has_to_answer),
         TEST(under_an_unknown_revision_silence_is_undecided), cmocka_unit_test(a_plug_owes_answers_too),
