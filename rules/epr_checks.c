@@ -1,6 +1,7 @@
 /* Into EPR mode, in it, and out of it again. */
 #include "rules/epr_checks.h"
 
+#include "rules/exchange_checks.h"
 #include "rules/power_rules.h"
 
 #define CONTROL(type) MESSAGE_INDEX(CLASS_CONTROL, CONTROL_##type)
@@ -519,6 +520,21 @@ void epr_check_request_kind(struct judge *j, const struct event *e)
 
 /* epr.keepalive-ack */
 
+/* A sink that resets in good time has heard nothing; one that resets before leaves it open. */
+static void keepalive_reset(struct judge *j, const struct event *e, const struct ask *ask)
+{
+    struct span    waited;
+    bool           given_up = ask_silence(j, e->port, ask, &waited) != SILENCE_NONE;
+    struct outcome o = judge_outcome_at(j, ask->sent.last_frame, ask->start_ns);
+
+    o.player = (uint8_t)player_other(ask->player);
+    o.sentence = given_up ? KEEPALIVE_GIVEN_UP : KEEPALIVE_CUT_SHORT;
+    o.values[4] = waited.low_ns + (waited.high_ns - waited.low_ns) / 2;
+    outcome_evidence(&o, ask->sent.frame);
+    outcome_evidence(&o, ask->answer.frame);
+    tell(j, &o, ask->gap ? (enum cause)ask->cause : given_up ? CAUSE_NONE : CAUSE_RESET);
+}
+
 void epr_check_keepalive(struct judge *j, const struct event *e)
 {
     const struct ask *ask = judge_ask(j);
@@ -530,8 +546,10 @@ void epr_check_keepalive(struct judge *j, const struct event *e)
         judge_pass_at(j, ask->start_ns);
         return;
     }
+    if (ask->end == ASK_HARD_RESET)
+        keepalive_reset(j, e, ask);
     if (ask->end != ASK_ANSWERED && ask->end != ASK_OTHER && ask->end != ASK_CROSSED && ask->end != ASK_SILENT)
-        return; /* a reset, a detach, or the sink itself went on */
+        return; /* a detach, a Soft_Reset, or the sink itself went on */
     o = judge_outcome_at(j, ask->sent.last_frame, ask->start_ns);
     o.player = (uint8_t)player_other(ask->player);
     o.sentence = ask->end == ASK_SILENT ? KEEPALIVE_MISSING : KEEPALIVE_OTHER;

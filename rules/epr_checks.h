@@ -49,7 +49,7 @@ struct request_kind { uint64_t proof_frame; int64_t proof_ns; }; /* what last sh
 void epr_check_request_kind(struct judge *j, const struct event *e);
 
 /* epr.keepalive-ack */
-enum { KEEPALIVE_MISSING, KEEPALIVE_OTHER };
+enum { KEEPALIVE_MISSING, KEEPALIVE_OTHER, KEEPALIVE_GIVEN_UP, KEEPALIVE_CUT_SHORT };
 void epr_check_keepalive(struct judge *j, const struct event *e);
 
 /* epr.high-voltage-outside (epr_volts.c) */

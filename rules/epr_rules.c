@@ -51,6 +51,8 @@ static const char *const says_kind[] = {
 static const char *const says_keepalive[] = {
     [KEEPALIVE_MISSING] = "EPR_KeepAlive was heard, but no EPR_KeepAlive_Ack came.",
     [KEEPALIVE_OTHER] = "EPR_KeepAlive was answered with {0:m} instead of EPR_KeepAlive_Ack.",
+    [KEEPALIVE_GIVEN_UP] = "The Hard Reset came {4:ms} after EPR_KeepAlive was acknowledged: until then no EPR_KeepAlive_Ack had come.",
+    [KEEPALIVE_CUT_SHORT] = "The Hard Reset came {4:ms} after EPR_KeepAlive was acknowledged, and before an answer had come.",
     NULL,
 };
 static const char *const says_exit[] = {
@@ -74,6 +76,7 @@ static const char *const high_parameters[] = {
 static const char *const silences_high[] = { "time.epr-timeout", NULL };
 static const char *const entry_parameters[] = { [ENTRY_WAIT] = "tEnterEPR", NULL };
 static const char *const mode_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", [OWED_ENTRY] = "tEnterEPR", NULL };
+static const char *const keepalive_parameters[] = { "tSenderResponse", "answer_none_ms", NULL }; /* in the order of ask_silence */
 static const char *const exit_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", NULL };
 
 static const char *const silences_entry[] = { "epr.entry-order", NULL };
@@ -169,14 +172,15 @@ const struct rule epr_rules[] = {
     {
         .id = "epr.keepalive-ack",
         .title = "A source acknowledges every EPR_KeepAlive",
-        .requirement = "Each EPR_KeepAlive that was heard is answered by EPR_KeepAlive_Ack before 100 ms have passed.",
+        .requirement = "Each EPR_KeepAlive that was heard is answered by EPR_KeepAlive_Ack before 100 ms have passed, or before a Hard "
+                       "Reset that comes when the shortest patience of a sink, 24 ms, is over.",
         .source = "USB PD, Extended_Control; types seen in " FROM_ZEPHYR ", " FROM_CHROMIUM " and " FROM_INFINEON,
         .why = "Unanswered, the sink takes the source for gone and resets.",
-        .undecided = MISSING_BETWEEN " Both sides spoke at once.",
+        .undecided = MISSING_BETWEEN " Both sides spoke at once. A Hard Reset came while the answer might have come yet.",
         .bench = BENCH_EPR " and stay there for some seconds without any other traffic.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
         .wakes = EVENT_BIT(WAKE_ASK), .messages = { .extended = UINT32_C(1) << EXTENDED_CONTROL }, .sets = ON_SOP,
-        .silenced_by = silences_owner, .sentences = says_keepalive, .check = epr_check_keepalive,
+        .parameters = keepalive_parameters, .silenced_by = silences_owner, .sentences = says_keepalive, .check = epr_check_keepalive,
     },
     {
         .id = "epr.exit",

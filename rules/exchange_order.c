@@ -163,6 +163,8 @@ static void unexpected_judge(struct judge *j, const struct event *e, const struc
         return; /* exchange.no-ready-without-accept */
     if (a && a->end == ASK_OTHER)
         return; /* exchange.answer-kind, and what stands with the question */
+    if (entry && a && a->index == DATA(EPR_MODE) && a->end != ASK_ANSWERED)
+        return; /* epr.entry-order */
     if ((s->m.index == CONTROL(NOT_SUPPORTED) || s->m.index == CONTROL(REJECT)) && judge_silenced_on(j, partner_stream(p, s)->last.frame))
         return;
     if ((a && a->end == ASK_ANSWERED) || (s->m.request_chunk && chunk_expected(p, s)) || carries_on(p, s, state) ||

@@ -127,6 +127,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     else
         start = accepted + synth_draw_ns(l, TIMER_SRC_TRANSITION, l->source);
     ready = accepted + synth_draw_ns(l, timer, l->source);
+    mv = faults_epr_level(l, mv, ready);
     if (ready > start && mv != l->contract_mv)
         synth_vbus(l, start, start + (ready - start) * 2 / 3, mv);
     synth_to(l, ready);
@@ -146,6 +147,7 @@ bool synth_request(struct life *l, uint32_t word)
 {
     uint32_t words[2], pdo;
     unsigned before = l->contract ? l->position : 0;
+    bool     plain;
 
     faults_caps_request(l, &word);
     pdo = l->offer[(asking_position(word) + OFFER_MAX - 1) % OFFER_MAX];
@@ -153,7 +155,8 @@ bool synth_request(struct life *l, uint32_t word)
     words[1] = pdo;
     if (!l->agreed)
         l->agreed = l->partner[0].edition && l->partner[1].edition ? REV_3 : REV_2;
-    if (!synth_say_data(l, sink_of(l), l->epr_mode ? D_EPR_REQUEST : D_REQUEST, l->epr_mode ? 2 : 1, words))
+    plain = !l->epr_mode || faults_epr_plain_request(l, asking_position(word));
+    if (!synth_say_data(l, sink_of(l), plain ? D_REQUEST : D_EPR_REQUEST, plain ? 1 : 2, words))
         return false;
     l->request_end_ns = l->sent_end_ns;
     if (faults_request_answer(l))
@@ -193,6 +196,7 @@ bool synth_discover_cable(struct life *l, unsigned player)
         synth_wait_from(l, l->sent_end_ns, TIMER_DISCOVER_IDENTITY, player);
         return true;
     }
+    faults_epr_plug(l);
     r3 = l->plug.edition && l->partner[player].edition;
     l->plug_agreed = r3 ? REV_3 : REV_2;
     answer[0] = 0xff000041u | (r3 ? 0xa000u : 0x8000u);

@@ -9,12 +9,14 @@ static bool mode_message(struct life *l, unsigned player, unsigned action, unsig
     return synth_say_data(l, player, D_EPR_MODE, 1, &word);
 }
 
-static bool can_enter(const struct life *l)
+static bool can_enter(struct life *l)
 {
     const struct partner *source = &l->partner[l->source], *sink = &l->partner[sink_of(l)];
 
-    return l->contract && !l->epr_mode && revision_3(l) && synth_both(l, EDITION_3_1) && source->epr_w && source->epr_count && sink->epr_w &&
-           (l->offer[0] & PDO_EPR) && (l->request & RDO_EPR) && ((l->plug_known && l->plug.epr) || l->plan->ports[l->index].captive);
+    if (!l->contract || l->epr_mode || !revision_3(l) || !synth_both(l, EDITION_3_1) || !source->epr_w || !source->epr_count || !sink->epr_w ||
+        !(l->offer[0] & PDO_EPR) || !(l->request & RDO_EPR))
+        return false;
+    return (l->plug_known && l->plug.epr) || l->plan->ports[l->index].captive || faults_epr_takes_plug(l);
 }
 
 /* SinkTxNG for long enough, before the source speaks unasked. */
@@ -27,23 +29,34 @@ static void hold_line(struct life *l)
     synth_wait_from(l, l->rp_since_ns, TIMER_SINK_TX, l->source);
 }
 
+static bool enter_answered(struct life *l)
+{
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
+    if (!faults_epr_unacknowledged(l)) {
+        if (!mode_message(l, l->source, EPR_ENTER_ACKNOWLEDGED, 0))
+            return false;
+        synth_idle(l, chance_between(&l->chance, 500, 100000));
+    }
+    faults_epr_succeeds(l);
+    return mode_message(l, l->source, EPR_ENTER_SUCCEEDED, 0);
+}
+
 bool synth_epr_enter(struct life *l)
 {
-    unsigned source = l->source, sink = sink_of(l);
+    unsigned sink = sink_of(l);
 
     if (!can_enter(l))
         return true;
+    if (!faults_epr_before_entry(l))
+        return false;
     synth_open_exchange(l, sink);
     if (!mode_message(l, sink, EPR_ENTER, l->partner[sink].epr_w))
         return false;
-    synth_wait(l, TIMER_RECEIVER_RESPONSE, source);
-    if (!mode_message(l, source, EPR_ENTER_ACKNOWLEDGED, 0))
-        return false;
-    synth_idle(l, chance_between(&l->chance, 500, 100000));
-    if (!mode_message(l, source, EPR_ENTER_SUCCEEDED, 0))
+    if (!enter_answered(l))
         return false;
     l->epr_mode = true;
     hold_line(l);
+    faults_epr_offer(l);
     return synth_negotiate(l, 0);
 }
 
@@ -55,7 +68,7 @@ bool synth_keep_alive(struct life *l)
         synth_rp(l, RP_3_0);
         synth_idle(l, 9000);
     }
-    if (!synth_say_extended(l, sink_of(l), SET_SOP, E_EXTENDED_CONTROL, ask, 2))
+    if (!synth_say_extended(l, sink_of(l), SET_SOP, E_EXTENDED_CONTROL, ask, 2) || faults_epr_keep_alive(l))
         return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
     return synth_say_extended(l, l->source, SET_SOP, E_EXTENDED_CONTROL, answer, 2);
@@ -68,15 +81,19 @@ bool synth_epr_request(struct life *l, const struct step *s)
 
 bool synth_epr_exit(struct life *l, unsigned player)
 {
-    struct step low = { .position = 1 };
+    struct step            low = { .position = 1 };
+    const struct injected *f;
 
     if (!l->epr_mode)
         return true;
-    if (l->position > SPR_MAX && !synth_request_step(l, &low))
+    f = faults_epr_exit(l);
+    if (!f && l->position > SPR_MAX && !synth_request_step(l, &low))
         return false;
     synth_open_exchange(l, player);
     if (!mode_message(l, player, EPR_EXIT, 0))
         return false;
+    if (f)
+        synth_blame_sent(l, f, l->source);
     l->epr_mode = false;
     hold_line(l);
     return synth_negotiate(l, 0);

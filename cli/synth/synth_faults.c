@@ -4,7 +4,8 @@
 #include <string.h>
 
 static const struct synth_fault *const families[] = {
-    synth_faults_packet, synth_faults_time, synth_faults_exchange, synth_faults_caps, synth_faults_reset, synth_faults_vdm,
+    synth_faults_packet, synth_faults_time, synth_faults_exchange, synth_faults_caps, synth_faults_reset, synth_faults_epr,
+    synth_faults_swap, synth_faults_vdm,
 };
 enum { FAMILIES = sizeof families / sizeof families[0] };
 
@@ -154,6 +155,29 @@ void synth_blame_last(struct life *l, const struct injected *f, unsigned player)
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player)
 {
     blame(l, f, player, l->sent_serial);
+}
+
+void synth_blame_reading(struct life *l, const struct injected *f, unsigned player, int64_t from_ns, bool above, int32_t uv)
+{
+    struct injected *own = &l->s->injected[f - l->s->injected];
+
+    blame(l, f, player, 0);
+    own->reading_from_ns = from_ns;
+    own->reading_above = above;
+    own->reading_uv = uv;
+}
+
+void injections_reading(struct life *l, int64_t t_ns, int32_t uv)
+{
+    for (unsigned k = 0; k < l->plan->injection_count; k++) {
+        struct injected *f = &l->s->injected[k];
+
+        if (f->reading_from_ns == 0 || f->plan->port != l->port || t_ns < f->reading_from_ns ||
+            (f->reading_above ? uv <= f->reading_uv : uv >= f->reading_uv))
+            continue;
+        f->serial = l->serial;
+        f->reading_from_ns = 0;
+    }
 }
 
 void injections_frame(struct synth *s, const struct life *l, const struct record_entry *e, uint64_t frame)

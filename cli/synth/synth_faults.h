@@ -18,6 +18,9 @@ struct injected {
     bool      fired, pending;         /* pending: the place in the trace is not written yet */
     const char *who;
     uint64_t  serial, frame;
+    int64_t   reading_from_ns;        /* 0: it is not a reading that shows it */
+    int32_t   reading_uv;
+    bool      reading_above;
     int64_t   t_ns;
 };
 
@@ -34,12 +37,14 @@ void synth_blame_next(struct life *l, const struct injected *f, unsigned player)
 void synth_blame_last(struct life *l, const struct injected *f, unsigned player);
 /* The last copy of the last message: it called for something that does not come. */
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player);
+/* The record of the first reading of VBUS from this time on that is below or above so much. */
+void synth_blame_reading(struct life *l, const struct injected *f, unsigned player, int64_t from_ns, bool above, int32_t uv);
 enum { PLAYER_LINE = PLAYERS };
 const char *synth_who(const struct life *l, unsigned player);
 
 /* A family: rows end with name NULL. */
 extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synth_faults_exchange[], synth_faults_caps[],
-    synth_faults_reset[], synth_faults_vdm[];
+    synth_faults_reset[], synth_faults_epr[], synth_faults_swap[], synth_faults_vdm[];
 
 /*
  * Hook points of the families. Each gives its family one chance to act.
@@ -61,6 +66,23 @@ bool faults_get_answer(struct life *l, unsigned asker);
 bool faults_packet_idle(struct life *l);
 bool faults_exchange_idle(struct life *l);
 bool faults_reset_idle(struct life *l);
+bool faults_epr_idle(struct life *l);
+
+/*
+ * EPR mode: the plug is asked who it is; a plug that does not fit is taken; before Enter (false: it broke off); Enter Acknowledged
+ * is left out; Enter Succeeded is said; the offer after it; Exit from where it must not be (NULL: not); a Request although in EPR
+ * mode; an EPR_KeepAlive stays without answer; where VBUS goes for this contract.
+ */
+void faults_epr_plug(struct life *l);
+bool faults_epr_takes_plug(struct life *l);
+bool faults_epr_before_entry(struct life *l);
+bool faults_epr_unacknowledged(struct life *l);
+void faults_epr_succeeds(struct life *l);
+void faults_epr_offer(struct life *l);
+const struct injected *faults_epr_exit(struct life *l);
+bool faults_epr_plain_request(struct life *l, unsigned position);
+bool faults_epr_keep_alive(struct life *l);
+int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns);
 bool faults_vdm_idle(struct life *l);
 
 /* Blinds, asked for each packet: */

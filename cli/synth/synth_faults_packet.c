@@ -31,8 +31,7 @@ const struct synth_fault synth_faults_time[] = {
     { NULL, NULL, NULL, NULL, NULL },
 };
 
-/* Families to be filled. */
-const struct synth_fault synth_faults_reset[] = { { NULL, NULL, NULL, NULL, NULL } };
+/* A family to be filled. */
 const struct synth_fault synth_faults_vdm[] = { { NULL, NULL, NULL, NULL, NULL } };
 
 static bool one_sided(const struct life *l, const struct say *m)
@@ -114,5 +113,4 @@ bool faults_packet_idle(struct life *l)
 void faults_exchange_message(struct life *l, struct say *m) { (void)l; (void)m; }
 void faults_vdm_message(struct life *l, struct say *m) { (void)l; (void)m; }
 void faults_caps_request(struct life *l, uint32_t *word) { (void)l; (void)word; }
-bool faults_reset_idle(struct life *l) { (void)l; return true; }
 bool faults_vdm_idle(struct life *l) { (void)l; return true; }

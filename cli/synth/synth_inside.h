@@ -29,6 +29,7 @@ void life_free(struct life *l);
 /* Faults: at the beginning, and when a record gets its frame. */
 bool injections_begin(struct synth *s, struct synth_trouble *t);
 void injections_frame(struct synth *s, const struct life *l, const struct record_entry *e, uint64_t frame);
+void injections_reading(struct life *l, int64_t t_ns, int32_t uv); /* a row of the record that l->serial stands for */
 const struct synth_fault *fault_row_of(const char *name, const char *variant);
 const struct synth_number *timer_of(const char *name);
 

@@ -89,7 +89,7 @@ const struct synth_timer_row synth_timer_rows[SYNTH_TIMERS] = {
     [TIMER_DATA_RESET] = { { "time.data-reset", "tDataReset", MS(200), MS(250), "timer table: Chromium EC include/usb_pd.h" }, MS(200), MS(250) },
     [TIMER_SINK_TX] = { { "time.sink-tx", "tSinkTx", MS(16), MS(20), "timer table: Zephyr usbc_pd.h" }, MS(16), MS(20) },
     [TIMER_SRC_HOLDS_BUS] = { { "tSrcHoldsBus", NULL, NO, MS(50), LIST }, MS(2), MS(50) },
-    [TIMER_SOFT_RESET_CAPS] = { { "reset.soft-reset-renegotiates", NULL, NO, MS(310),
+    [TIMER_SOFT_RESET_CAPS] = { { "soft-reset-caps", NULL, NO, MS(310),
         "timer table: shortest tTypeCSinkWaitCap, Zephyr usbc_pd.h" }, MS(1), MS(250) },
 };
 

@@ -157,6 +157,7 @@ static void succeeded_without_acknowledged_is_one_fault(void **state)
     lines_run(l, NULL);
     expect_fail(l, "epr.entry-order", frame, WHO_SOURCE);
     expect_only(l, "epr.", "epr.entry-order");
+    assert_int_equal(lines_result(l, "exchange.unexpected-message").counts.failed, 0);
 }
 
 static void another_message_of_the_source_inside_an_entry_fails(void **state)
@@ -437,6 +438,24 @@ static void a_keepalive_is_acknowledged(void **state)
     }
 }
 
+/* tSenderResponse is 24 ms at the least (Zephyr usbc_pd.h): a sink that resets then has waited for its answer. */
+static void a_hard_reset_for_want_of_an_acknowledgement_tells_of_it(void **state)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = entered(state);
+        uint64_t      frame = extended_control(l, SIDE_SINK, 3);
+
+        lines_wait(l, k ? MS(28) : MS(5));
+        lines_reset(l, RECORD_HARD_RESET);
+        lines_wait(l, MS(150));
+        lines_run(l, NULL);
+        if (k)
+            expect_fail(l, "epr.keepalive-ack", frame, WHO_SOURCE);
+        else
+            expect_undecided(l, "epr.keepalive-ack", frame, CAUSE_RESET);
+    }
+}
+
 static void a_keepalive_that_nobody_heard_needs_no_answer(void **state)
 {
     static const uint8_t block[2] = { 3, 0 };
@@ -583,6 +602,7 @@ int main(void)
         TEST(the_request_has_to_fit_the_mode),
         TEST(a_mode_that_is_not_known_leaves_the_request_undecided),
         TEST(a_keepalive_is_acknowledged),
+        TEST(a_hard_reset_for_want_of_an_acknowledgement_tells_of_it),
         TEST(a_keepalive_that_nobody_heard_needs_no_answer),
         TEST(an_exit_from_28_v_wants_a_hard_reset),
         TEST(source_capabilities_after_an_exit_have_250_ms),
