@@ -23,6 +23,12 @@ int64_t port_slack_ns(const struct port *p, const struct record *r, bool measure
     return measured ? slack : slack + record_span_ns(r) / 9;
 }
 
+/* The same for the end of a message whose length nobody measured: the longer it is, the farther off. */
+static int64_t end_slack_ns(const struct sent *m)
+{
+    return m->last_measured ? 0 : (m->end_ns - m->last_start_ns) / 9;
+}
+
 void port_forget_negotiation(struct port *p)
 {
     p->agreed = AGREED_UNKNOWN;
@@ -151,7 +157,7 @@ static struct sent *goodcrc_target(struct port *p, const struct record *r, const
     int64_t      limit = p->bench->limits.receive_most_ns;
 
     if (wait < 0 || wait > limit) {
-        int64_t slack = port_slack_ns(p, r, s->measured);
+        int64_t slack = port_slack_ns(p, r, s->measured) + end_slack_ns(m);
 
         if (wait < -slack || wait > limit + slack)
             return NULL;
@@ -257,7 +263,7 @@ static bool is_copy(const struct port *p, const struct record *r, const struct s
     /* A sender that is spoken to cannot repeat itself until it has listened and acknowledged. */
     int64_t wait = s->start_ns - last->end_ns - t->busy_ns;
 
-    return wait < PORT_COPY_NS || wait < PORT_COPY_NS + port_slack_ns(p, r, s->measured);
+    return wait < PORT_COPY_NS || wait < PORT_COPY_NS + port_slack_ns(p, r, s->measured) + end_slack_ns(last);
 }
 
 /* A bad packet that no good copy made good within its time may have been any message. */

@@ -69,7 +69,8 @@ static void source_extended(const struct partner *q, struct answer_block *a)
     a->bytes[21] = 1;
     a->bytes[22] = (uint8_t)q->batteries;
     a->bytes[23] = (uint8_t)q->pdp_w;
-    a->bytes[24] = (uint8_t)(q->edition >= EDITION_3_1 ? q->epr_w : 0);
+    /* What it takes in EPR mode as a sink is no rating of what it gives. */
+    a->bytes[24] = (uint8_t)(q->edition >= EDITION_3_1 && q->epr_count ? q->epr_w : 0);
 }
 
 static void sink_extended(const struct partner *q, struct answer_block *a)

@@ -143,9 +143,6 @@ bool synth_step_draw(struct life *l, struct step *s)
     s->ms = chance_between(&l->chance, 100, 4000);
     s->ma = s->act == DO_LOAD ? chance_between(&l->chance, 50, 3000) : 0;
     s->message = chance_below(&l->chance, synth_questions());
-    /* Ratings told by one partner would be held against the other one once they have swapped. */
-    if (l->partner[0].dual_power && l->partner[1].dual_power && (s->message == 2 || s->message == 3 || s->message == 8))
-        s->message = 4;
     s->command = 1 + chance_below(&l->chance, 7);
     s->waits = s->act == DO_REQUEST && !l->epr_mode && chance_in(&l->chance, 1, 5) ? 1 : 0;
     s->busy = s->act == DO_VDM && s->command <= 3 && chance_in(&l->chance, 1, 4) ? 1 : 0;

@@ -27,6 +27,39 @@ static void every_message_of_a_talk_is_acknowledged(void **state)
     line_expect_only(l, NULL);
 }
 
+/*
+ * Where lengths are not measured the end of a message is known to a ninth of its nominal length (300 kbit/s by 270 ... 330): 235 bytes
+ * sent at 330 kbit/s end 0.8 ms before the nominal time, and are acknowledged then.
+ */
+static void a_long_message_of_a_fast_sender_is_acknowledged_though_nobody_measured_it(void **state)
+{
+    static const uint8_t text[235] = { 1 };
+
+    for (int fast = -1; fast <= 1; fast++) {
+        int64_t       nominal_ns = record_nominal_ns(2 + 2 + sizeof text + 4);
+        struct lines *l = *state;
+
+        line_begin(l);
+        l->unmeasured = true;
+        l->length_off_ns = fast < 0 ? -nominal_ns / 11 : fast * nominal_ns / 9;
+        lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_EXTENDED, .type = EXTENDED_FIRMWARE_UPDATE_RESPONSE,
+                                    .block = text, .size = sizeof text, .unchunked = true, .quiet = true });
+        l->length_off_ns = 0;
+        lines_wait(l, US(100));
+        line_goodcrc(l, SIDE_SINK);
+        lines_wait(l, MS(500));
+        lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET); /* not for want of a GoodCRC */
+        lines_wait(l, MS(1));
+        lines_control(l, SIDE_SINK, CONTROL_ACCEPT);
+        line_play(l);
+        expect_counts(l, "exchange.goodcrc", BEGIN_MESSAGES + 3, 0, 0);
+        expect_counts(l, "exchange.goodcrc-unprompted", BEGIN_MESSAGES + 3, 0, 0);
+        expect_verdict(l, "time.soft-reset", VERDICT_NOT_SEEN);
+        lines_teardown(state);
+        lines_setup(state);
+    }
+}
+
 static void without_packets_nothing_is_seen(void **state)
 {
     struct lines *l = *state;
@@ -752,7 +785,7 @@ int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
     const struct CMUnitTest tests[] = {
-        TEST(every_message_of_a_talk_is_acknowledged),
+        TEST(every_message_of_a_talk_is_acknowledged), TEST(a_long_message_of_a_fast_sender_is_acknowledged_though_nobody_measured_it),
         TEST(without_packets_nothing_is_seen),
         TEST(a_message_that_nobody_acknowledges_is_the_receivers_fault),
         TEST(a_goodcrc_counts_for_1_1_ms),
