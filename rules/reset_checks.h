@@ -37,15 +37,20 @@ void reset_check_keeps_vbus(struct judge *j, const struct event *e);
 
 /* reset.unexplained */
 enum { UNEXPLAINED_HARD, UNEXPLAINED_SOFT };
-enum { UNEXPLAINED_CAUSE, UNEXPLAINED_CAUSE_PPS, UNEXPLAINED_OVERLOAD, UNEXPLAINED_WINDOW };
+enum { UNEXPLAINED_CAUSE, UNEXPLAINED_CAUSE_PPS, UNEXPLAINED_OVERLOAD, UNEXPLAINED_SILENCE, UNEXPLAINED_SAME, UNEXPLAINED_WINDOW };
+struct causeless {
+    uint64_t frame, contract_frame; /* frame 0: none */
+    int64_t  t_ns, since_ns;
+    int64_t  silence_ns;            /* since the last PPS Request, 0: no matter */
+    bool     soft;
+    uint8_t  gap;                   /* enum cause */
+};
 struct unexplained_state {
-    struct overload overload;
-    int64_t         outside_ns, plug_ns; /* VBUS outside its window; an attach or detach of this port: 0 never */
-    /* A reset without a cause so far: what failed before it may still turn out. frame 0: none */
-    uint64_t        frame;
-    int64_t         t_ns, since_ns;
-    bool            soft;
-    uint8_t         gap;                 /* enum cause */
+    struct overload  overload;
+    int64_t          outside_ns, plug_ns; /* VBUS outside its window; an attach or detach of this port: 0 never */
+    struct causeless reset;               /* without a cause so far: what failed before it may still turn out */
+    struct causeless impatient;           /* one that a second after the same silence explains: time.pps-timeout */
+    bool             impatient_again;     /* such a second came */
 };
 void reset_check_unexplained(struct judge *j, const struct event *e);
 

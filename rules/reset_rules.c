@@ -62,7 +62,7 @@ static const char *const silences_contract[] = { "reset.hard-reset-vbus-cycle", 
 static const char *const silences_cycle[] = { "volt.safe0v-after-hard-reset", NULL };
 static const char *const silences_keeps[] = { "volt.unasked-change", NULL };
 static const char *const silences_unexplained[] = {
-    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset", NULL,
+    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset", "time.pps-timeout", NULL,
 };
 
 static const char *const cycle_parameters[] = {
@@ -72,7 +72,7 @@ static const char *const cycle_parameters[] = {
 static const char *const keeps_parameters[] = { VOLT_WINDOW_PARAMETERS, NULL };
 static const char *const unexplained_parameters[] = {
     [UNEXPLAINED_CAUSE] = "reset_cause_s", [UNEXPLAINED_CAUSE_PPS] = "reset_cause_s@pps", [UNEXPLAINED_OVERLOAD] = "overload_share",
-    VOLT_WINDOW_PARAMETERS, NULL,
+    [UNEXPLAINED_SILENCE] = "pps_silence_s", [UNEXPLAINED_SAME] = "pps_early_same_s", VOLT_WINDOW_PARAMETERS, NULL,
 };
 static const char *const restart_parameters[] = { [RESTART_LIMIT] = "restart_caps_s", NULL };
 static const char *const anew_parameters[] = { [ANEW_WAIT] = "tTypeCSinkWaitCap", NULL };
@@ -179,8 +179,8 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.unexplained",
         .title = "Nobody resets a contract without a reason",
-        .requirement = "In the 6 s before a Hard or Soft Reset in a contract (programmable supply: 16 s) lies what may have caused it: something "
-                       "that a rule found wrong, a message that was repeated or never answered, a current 10 % above the contract, VBUS outside "
+        .requirement = "In the 6 s before a Hard or Soft Reset in a contract (programmable supply: 16 s, and all of the "
+                       "silence since its last Request) lies what may have caused it: something that a rule found wrong, a message that was repeated or never answered, a current 10 % above the contract, VBUS outside "
                        "its window, a mark, something plugged or unplugged on another port.",
         .source = "no demand of the standard; ours",
         .why = "Resets out of the blue are what owners see as a charger that drops out now and then.",
@@ -188,7 +188,7 @@ const struct rule reset_rules[] = {
         .bench = "Leave a contract alone for an hour, with VBUS and current recorded.",
         .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_LINK,
         .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_POWER) | EVENT_BIT(EVENT_ATTACH) |
-                 EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END),
+                 EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_END),
         .messages = { .control = UINT32_C(1) << CONTROL_SOFT_RESET }, .sets = ON_SOP,
         .parameters = unexplained_parameters, .silenced_by = silences_unexplained, .sentences = says_unexplained,
         .state_size = sizeof(struct unexplained_state), .check = reset_check_unexplained,

@@ -303,25 +303,45 @@ static bool explained(struct judge *j, const struct event *e, const struct unexp
            j->engine->last_mark_ns >= since_ns || plugged_elsewhere(j, p, since_ns);
 }
 
+static void unexplained_tell(struct judge *j, struct causeless *r)
+{
+    struct outcome o = judge_outcome_at(j, r->frame, r->t_ns);
+
+    o.sentence = r->soft ? UNEXPLAINED_SOFT : UNEXPLAINED_HARD;
+    o.values[0] = r->t_ns - r->since_ns;
+    outcome_evidence(&o, r->contract_frame);
+    outcome_evidence(&o, r->frame);
+    if (r->frame)
+        tell(j, &o, (enum cause)r->gap);
+    r->frame = 0;
+}
+
+/* An early reset in a PPS contract, unless another after the same silence made time.pps-timeout tell of both. */
+static void impatient_tell(struct judge *j, struct unexplained_state *s)
+{
+    if (s->impatient_again && judge_silenced_since(j, s->impatient.t_ns + 1))
+        s->impatient.frame = 0;
+    unexplained_tell(j, &s->impatient);
+    s->impatient_again = false;
+}
+
 /* The decision: nothing failed before it either, of what was judged until now. */
 static void unexplained_settle(struct judge *j, const struct port *p, struct unexplained_state *s)
 {
-    struct outcome o = judge_outcome_at(j, s->frame, s->t_ns);
+    struct causeless r = s->reset;
 
+    s->reset.frame = 0;
     judge_wake_at(j, p, INT64_MAX);
-    if (judge_anything_failed_between(j, s->t_ns - INT64_C(1000000000), s->t_ns - 1) || judge_silenced_since(j, s->since_ns)) {
-        s->frame = 0; /* the reset is what came of it */
-        return;
+    if (judge_anything_failed_between(j, r.t_ns - INT64_C(1000000000), r.t_ns - 1) || judge_silenced_since(j, r.since_ns))
+        return; /* the reset is what came of it */
+    if (judge_anything_failed_between(j, r.since_ns, r.t_ns - 1)) {
+        judge_pass_at(j, r.t_ns);
+    } else if (r.silence_ns) {
+        impatient_tell(j, s);
+        s->impatient = r;
+    } else {
+        unexplained_tell(j, &r);
     }
-    o.sentence = s->soft ? UNEXPLAINED_SOFT : UNEXPLAINED_HARD;
-    o.values[0] = s->t_ns - s->since_ns;
-    outcome_evidence(&o, p->contract.frame);
-    outcome_evidence(&o, s->frame);
-    if (judge_anything_failed_between(j, s->since_ns, s->t_ns - 1))
-        judge_pass_at(j, s->t_ns);
-    else
-        tell(j, &o, (enum cause)s->gap);
-    s->frame = 0;
 }
 
 static enum cause unexplained_gap(const struct port *p, int64_t since_ns)
@@ -331,28 +351,54 @@ static enum cause unexplained_gap(const struct port *p, int64_t since_ns)
     return p->bad_ns >= since_ns ? CAUSE_BAD_PACKET : p->first_ns > since_ns && p->attach_seen == ATTACH_UNSEEN ? CAUSE_BEGINNING : CAUSE_NONE;
 }
 
+/* How long the sink of a PPS contract had been silent, where that may be why the source resets; else 0. */
+static int64_t pps_silence_ns(struct judge *j, const struct event *e)
+{
+    const struct port *p = e->port;
+    int64_t            silence_ns = e->t_ns - p->request.end_ns;
+
+    return p->contract.supply == SUPPLY_PPS && p->request.frame && silence_ns >= judge_window(j, UNEXPLAINED_SILENCE).high_ns ? silence_ns : 0;
+}
+
+/* How far back a cause may lie. A silence of the sink that goes on until the reset counts as a whole. */
+static int64_t unexplained_since_ns(struct judge *j, const struct event *e, bool silent)
+{
+    const struct port *p = e->port;
+    int64_t            since_ns = e->t_ns - judge_window(j, p->contract.supply == SUPPLY_PPS ? UNEXPLAINED_CAUSE_PPS : UNEXPLAINED_CAUSE).high_ns;
+
+    return silent && p->request.t_ns < since_ns ? p->request.t_ns : since_ns;
+}
+
 static void unexplained_reset(struct judge *j, const struct event *e, struct unexplained_state *s, bool soft)
 {
     const struct port     *p = e->port;
     const struct contract *c = &p->contract;
-    bool in_contract = soft ? c->held : c->frame && !c->held && c->ended_by == CONTRACT_HARD_RESET && c->until_ns == e->t_ns;
+    bool    in_contract = soft ? c->held : c->frame && !c->held && c->ended_by == CONTRACT_HARD_RESET && c->until_ns == e->t_ns;
+    int64_t silence_ns = soft ? 0 : pps_silence_ns(j, e), since_ns = unexplained_since_ns(j, e, silence_ns > 0);
 
-    if (s->frame)
+    if (s->reset.frame)
         unexplained_settle(j, p, s);
     if (!in_contract)
         return;
-    int64_t since_ns = e->t_ns - judge_window(j, c->supply == SUPPLY_PPS ? UNEXPLAINED_CAUSE_PPS : UNEXPLAINED_CAUSE).high_ns;
-
     if (explained(j, e, s, since_ns)) {
         judge_pass(j);
         return;
     }
-    s->frame = e->frame;
-    s->t_ns = e->t_ns;
-    s->since_ns = since_ns;
-    s->soft = soft;
-    s->gap = (uint8_t)unexplained_gap(p, since_ns);
+    s->reset = (struct causeless){ .frame = e->frame, .contract_frame = c->frame, .t_ns = e->t_ns, .since_ns = since_ns,
+                                   .silence_ns = silence_ns, .soft = soft, .gap = (uint8_t)unexplained_gap(p, since_ns) };
     judge_wake_at(j, p, e->t_ns + INT64_C(1000000000));
+}
+
+/* Before the reset itself is judged: it may be the second one after the same silence. */
+static void unexplained_contract_ended(struct judge *j, const struct event *e, struct unexplained_state *s)
+{
+    int64_t silence_ns = pps_silence_ns(j, e), same_ns = judge_window(j, UNEXPLAINED_SAME).high_ns;
+
+    if (s->reset.frame)
+        unexplained_settle(j, e->port, s);
+    if (e->contract->ended_by == CONTRACT_HARD_RESET && s->impatient.frame && silence_ns &&
+        silence_ns - s->impatient.silence_ns <= same_ns && s->impatient.silence_ns - silence_ns <= same_ns)
+        s->impatient_again = true;
 }
 
 void reset_check_unexplained(struct judge *j, const struct event *e)
@@ -372,13 +418,18 @@ void reset_check_unexplained(struct judge *j, const struct event *e)
     case WAKE_TALK:
         unexplained_reset(j, e, s, true);
         break;
+    case EVENT_CONTRACT_END:
+        unexplained_contract_ended(j, e, s);
+        break;
     case EVENT_ATTACH:
     case EVENT_DETACH:
         s->plug_ns = e->t_ns;
         break;
     default: /* WAKE_TIME, EVENT_END */
-        if (s->frame)
+        if (s->reset.frame)
             unexplained_settle(j, e->port, s);
+        if (e->kind == EVENT_END)
+            impatient_tell(j, s);
         break;
     }
 }

@@ -1,0 +1,126 @@
+/*
+ * reset.unexplained beside time.pps-timeout: Hard Resets in a PPS contract whose sink is silent. What is expected is typed from the
+ * catalogue's rows. The bench: "Lumenbrick 65", port C1, and a load that speaks USB PD.
+ */
+#include "tests/rules/time_words.h"
+
+#include "rules/judge.h"
+
+#define S(n) MS(1000 * INT64_C(n))
+
+void time_stand_in_check(struct judge *j, const struct event *e)
+{
+    (void)j;
+    (void)e;
+}
+
+/* A Request, so much silence, a Hard Reset, and a contract again; frame of the reset. */
+static uint64_t reset_after_silence(struct lines *l, int64_t ns)
+{
+    uint64_t frame;
+
+    lines_request(l, word_ask_pps(3, 9000, 3000));
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+    lines_wait(l, ns);
+    frame = lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(900));
+    lines_negotiate(l, 3, time_offer(), word_ask_pps(3, 9000, 3000));
+    lines_wait(l, MS(50));
+    return frame;
+}
+
+static void an_early_reset_that_stays_alone_fails_when_the_trace_ends(void **state)
+{
+    struct lines *l = time_contract(state, 3);
+    uint64_t      frame = reset_after_silence(l, S(9));
+
+    lines_wait(l, S(5));
+    lines_run(l, NULL);
+    expect_undecided(l, "time.pps-timeout", frame, CAUSE_ONCE);
+    expect_fail(l, "reset.unexplained", frame, WHO_LINK);
+    expect_counts(l, "reset.unexplained", 0, 1, 0);
+}
+
+static void two_early_resets_after_the_same_silence_are_one_fault_of_the_timer(void **state)
+{
+    static const struct { int64_t first, second; unsigned timer, unexplained; } cases[] = {
+        { S(9), S(9), 1, 0 }, { S(9), S(9) - MS(490), 1, 0 }, { S(9), S(9) + MS(490), 1, 0 }, { S(9), S(9) + MS(510), 0, 2 }, { S(3), S(9), 0, 2 },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l = time_contract(state, 3);
+
+        reset_after_silence(l, cases[k].first);
+        reset_after_silence(l, cases[k].second);
+        lines_wait(l, S(5));
+        lines_run(l, NULL);
+        expect_counts(l, "time.pps-timeout", 0, cases[k].timer, 2 - cases[k].timer);
+        expect_counts(l, "reset.unexplained", 0, cases[k].unexplained, 0);
+        time_again(state);
+    }
+}
+
+/* Of three the one of its own remains without a reason. */
+static void an_early_reset_after_another_silence_stays_unexplained(void **state)
+{
+    struct lines *l = time_contract(state, 3);
+    uint64_t      odd = reset_after_silence(l, S(3));
+
+    reset_after_silence(l, S(9));
+    reset_after_silence(l, S(9));
+    lines_run(l, NULL);
+    expect_counts(l, "time.pps-timeout", 0, 1, 2);
+    expect_counts(l, "reset.unexplained", 0, 1, 0);
+    expect_fail(l, "reset.unexplained", odd, WHO_LINK);
+}
+
+/* However late: the silence, which the sink is to blame for, is what the reset comes from. */
+static void a_reset_that_ends_a_silence_for_which_the_sink_is_to_blame_has_its_reason(void **state)
+{
+    static const struct { int64_t ns; unsigned timer; } cases[] = { { S(13), 0 }, { S(16), 1 }, { S(40), 1 } };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l = time_contract(state, 3);
+
+        reset_after_silence(l, cases[k].ns);
+        lines_wait(l, S(5));
+        lines_run(l, NULL);
+        expect_counts(l, "time.pps-timeout", !cases[k].timer, cases[k].timer, 0);
+        expect_verdict(l, "time.pps-keepalive", VERDICT_FAIL);
+        assert_int_equal(lines_result(l, "reset.unexplained").counts.failed, 0);
+        time_again(state);
+    }
+}
+
+/* The same silence in a contract that needs no Requests is no reason. */
+static void a_reset_in_a_quiet_fixed_contract_fails_at_once(void **state)
+{
+    struct lines *l = time_contract(state, 2);
+
+    for (unsigned k = 0; k < 2; k++) {
+        lines_wait(l, S(9));
+        lines_reset(l, RECORD_HARD_RESET);
+        lines_wait(l, MS(900));
+        lines_negotiate(l, 3, time_offer(), word_ask_fixed(2, 3000, 3000));
+    }
+    lines_wait(l, S(5));
+    lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+    lines_run(l, NULL);
+    expect_counts(l, "reset.unexplained", 0, 2, 0);
+}
+
+#define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        TEST(an_early_reset_that_stays_alone_fails_when_the_trace_ends),
+        TEST(two_early_resets_after_the_same_silence_are_one_fault_of_the_timer),
+        TEST(an_early_reset_after_another_silence_stays_unexplained),
+        TEST(a_reset_that_ends_a_silence_for_which_the_sink_is_to_blame_has_its_reason),
+        TEST(a_reset_in_a_quiet_fixed_contract_fails_at_once),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
