@@ -6,13 +6,13 @@
 
 #include <string.h>
 
-enum { MS_NS = 1000000, UNMARKED_MA = 3000 };
+enum { MS_NS = 1000000, UNMARKED_MA = 3000, TRUSTED_MA = 5000 };
 
 static int32_t cable_ma(const struct life *l)
 {
     if (l->plan->ports[l->index].captive)
         return 5000;
-    return l->plug_known ? (int32_t)l->plug.max_ma : UNMARKED_MA;
+    return l->plug_known ? (int32_t)l->plug.max_ma : l->plug_trusted ? TRUSTED_MA : UNMARKED_MA;
 }
 
 void synth_offer_make(struct life *l)
@@ -78,6 +78,8 @@ static uint32_t word_for(struct life *l, unsigned position, int32_t mv, int32_t 
     most = pdo_max_ma(pdo, mv);
     if (ma == 0)
         ma = (int32_t)chance_between(&l->chance, most / 4, most);
+    if (ma > most)
+        ma = most; /* the step asks for more than is offered now */
     switch (kind) {
     case SUPPLY_FIXED: case SUPPLY_VARIABLE: return flags | asking_fixed(position, ma, most);
     case SUPPLY_BATTERY: return flags | asking_battery(position, pdo_max_mw(pdo) / 2, pdo_max_mw(pdo));
@@ -159,6 +161,7 @@ bool synth_request(struct life *l, uint32_t word)
     if (!synth_say_data(l, sink_of(l), plain ? D_REQUEST : D_EPR_REQUEST, plain ? 1 : 2, words))
         return false;
     l->request_end_ns = l->sent_end_ns;
+    l->request_done_ns = l->now_ns;
     if (faults_request_answer(l))
         return false;
     synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
@@ -220,7 +223,7 @@ static bool ask_cable_first(struct life *l)
 {
     unsigned tries = l->plug.kind >= CABLE_PASSIVE ? 1 : 2 + chance_below(&l->chance, 3);
 
-    if (l->plan->ports[l->index].captive)
+    if (l->plan->ports[l->index].captive || faults_cable_trusted(l))
         return true;
     for (unsigned k = 0; k < tries; k++)
         if (!synth_discover_cable(l, l->vconn))
@@ -256,7 +259,8 @@ void synth_detach(struct life *l)
     synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
     synth_close_exchange(l);
     synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
-    l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_new_host = l->in_mode = false;
+    l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_trusted = l->plug_new_host = l->in_mode =
+        false;
     l->spoken[0] = l->spoken[1] = false;
     l->rp_ok_ns = INT64_MAX;
     l->rp = 0;

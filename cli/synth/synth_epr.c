@@ -16,7 +16,7 @@ static bool can_enter(struct life *l)
     if (!l->contract || l->epr_mode || !revision_3(l) || !synth_both(l, EDITION_3_1) || !source->epr_w || !source->epr_count || !sink->epr_w ||
         !(l->offer[0] & PDO_EPR) || !(l->request & RDO_EPR))
         return false;
-    return (l->plug_known && l->plug.epr) || l->plan->ports[l->index].captive || faults_epr_takes_plug(l);
+    return (l->plug_known && l->plug.epr && l->plug.max_volt == 3) || l->plan->ports[l->index].captive || faults_epr_takes_plug(l);
 }
 
 /* SinkTxNG for long enough, before the source speaks unasked. */

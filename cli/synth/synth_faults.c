@@ -5,7 +5,7 @@
 
 static const struct synth_fault *const families[] = {
     synth_faults_packet, synth_faults_time, synth_faults_exchange, synth_faults_caps, synth_faults_reset, synth_faults_epr,
-    synth_faults_swap, synth_faults_vdm,
+    synth_faults_swap, synth_faults_cable, synth_faults_vdm, synth_faults_ext, synth_faults_alive,
 };
 enum { FAMILIES = sizeof families / sizeof families[0] };
 
@@ -177,6 +177,42 @@ void injections_reading(struct life *l, int64_t t_ns, int32_t uv)
             continue;
         f->serial = l->serial;
         f->reading_from_ns = 0;
+    }
+}
+
+void synth_blame_sink_last(struct life *l, const struct injected *f, unsigned player)
+{
+    blame(l, f, player, l->sink_serial);
+}
+
+static uint32_t word_at(const struct say *m, unsigned at)
+{
+    uint32_t word = 0;
+
+    for (unsigned k = 0; k < 4; k++)
+        word |= (uint32_t)m->body[at + k] << 8 * k;
+    return word;
+}
+
+/* Of a message in chunks the first one, and no request for one. */
+static bool twist_fits(const struct life *l, const struct say *m, const struct twist *t)
+{
+    unsigned by = m->from == PLAYER_PLUG ? BY_PLUG : m->from == l->source ? BY_SOURCE : BY_SINK;
+
+    return (t->by & by) && t->set == m->set && t->extended == m->extended && t->type == m->type && t->at < m->length &&
+           !(m->extended && (m->body[1] & 0x7c)) && (word_at(m, t->if_at) & t->if_mask) == t->if_value;
+}
+
+void faults_twist(struct life *l, struct say *m, const struct twist *rows)
+{
+    const struct injected *f;
+
+    for (const struct twist *t = rows; t->fault; t++) {
+        if (!twist_fits(l, m, t) || !(f = synth_fault(l, t->fault)))
+            continue;
+        for (unsigned k = 0; k < 4; k++)
+            m->body[t->at + k] ^= (uint8_t)(t->turn >> 8 * k);
+        synth_blame_next(l, f, m->from);
     }
 }
 

@@ -35,8 +35,9 @@ int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns);
 /* Who is to blame, and which record shows it: the next packet or reset; the last one. player >= PLAYERS: the line itself. */
 void synth_blame_next(struct life *l, const struct injected *f, unsigned player);
 void synth_blame_last(struct life *l, const struct injected *f, unsigned player);
-/* The last copy of the last message: it called for something that does not come. */
+/* The last copy of the last message: it called for something that does not come. The same of the last message of the sink. */
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player);
+void synth_blame_sink_last(struct life *l, const struct injected *f, unsigned player);
 /* The record of the first reading of VBUS from this time on that is below or above so much. */
 void synth_blame_reading(struct life *l, const struct injected *f, unsigned player, int64_t from_ns, bool above, int32_t uv);
 enum { PLAYER_LINE = PLAYERS };
@@ -44,7 +45,8 @@ const char *synth_who(const struct life *l, unsigned player);
 
 /* A family: rows end with name NULL. */
 extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synth_faults_exchange[], synth_faults_caps[],
-    synth_faults_reset[], synth_faults_epr[], synth_faults_swap[], synth_faults_vdm[];
+    synth_faults_reset[], synth_faults_epr[], synth_faults_swap[], synth_faults_cable[], synth_faults_vdm[],
+    synth_faults_ext[], synth_faults_alive[];
 
 /*
  * Hook points of the families. Each gives its family one chance to act.
@@ -55,7 +57,9 @@ extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synt
  */
 void faults_packet_message(struct life *l, struct say *m);
 void faults_exchange_message(struct life *l, struct say *m);
+void faults_cable_message(struct life *l, struct say *m);
 void faults_vdm_message(struct life *l, struct say *m);
+void faults_ext_message(struct life *l, struct say *m);
 void faults_caps_offer(struct life *l);
 void faults_caps_request(struct life *l, uint32_t *word);
 /* The answer to a Request, and PS_RDY after Accept; true: they were made wrong, and the exchange is over. */
@@ -83,7 +87,32 @@ const struct injected *faults_epr_exit(struct life *l);
 bool faults_epr_plain_request(struct life *l, unsigned position);
 bool faults_epr_keep_alive(struct life *l);
 int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns);
-bool faults_vdm_idle(struct life *l);
+
+bool faults_cable_idle(struct life *l);
+bool faults_alive_idle(struct life *l);
+/* Before the first offer: the plug is not asked, and taken for one of 5 A. */
+bool faults_cable_trusted(struct life *l);
+/* A structured VDM was asked: true: it stays without an answer, and the exchange is over. How many BUSY: *count, the last one to blame. */
+bool faults_vdm_silent(struct life *l, unsigned who);
+const struct injected *faults_vdm_busy(struct life *l, int64_t *count);
+/* The sink's VDM was heard: true: the source fell over it, and began anew. */
+bool faults_vdm_heard(struct life *l);
+/* An Alert was told: the sink may let it lie too long. */
+void faults_alert_ignored(struct life *l);
+
+/* A message of this kind with some bits turned round: what most faults of contents are. Rows end with fault NULL. */
+enum { BY_SOURCE = 1, BY_SINK = 2, BY_PLUG = 4, BY_PORTS = BY_SOURCE | BY_SINK };
+struct twist {
+    const char *fault;
+    uint8_t     by, set;
+    bool        extended;
+    uint8_t     type;
+    uint8_t     at;                        /* byte of the body where the word stands whose bits are turned */
+    uint32_t    turn;
+    uint8_t     if_at;                     /* and only if the word there has this value under this mask */
+    uint32_t    if_mask, if_value;
+};
+void faults_twist(struct life *l, struct say *m, const struct twist *rows);
 
 /* Blinds, asked for each packet: */
 enum blind_act { BLIND_NOT, BLIND_LOSE, BLIND_BAD, BLIND_CUT };

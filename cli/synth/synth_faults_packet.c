@@ -31,9 +31,6 @@ const struct synth_fault synth_faults_time[] = {
     { NULL, NULL, NULL, NULL, NULL },
 };
 
-/* A family to be filled. */
-const struct synth_fault synth_faults_vdm[] = { { NULL, NULL, NULL, NULL, NULL } };
-
 static bool one_sided(const struct life *l, const struct say *m)
 {
     return m->from == l->source && (m->length ? m->type == D_SOURCE_CAPABILITIES : m->type == C_PS_RDY);
@@ -111,6 +108,4 @@ bool faults_packet_idle(struct life *l)
 }
 
 void faults_exchange_message(struct life *l, struct say *m) { (void)l; (void)m; }
-void faults_vdm_message(struct life *l, struct say *m) { (void)l; (void)m; }
 void faults_caps_request(struct life *l, uint32_t *word) { (void)l; (void)word; }
-bool faults_vdm_idle(struct life *l) { (void)l; return true; }

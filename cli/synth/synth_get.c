@@ -242,6 +242,7 @@ bool synth_alert(struct life *l, const struct step *s)
     if (!synth_say_data(l, l->source, D_ALERT, 1, &word))
         return false;
     synth_close_exchange(l);
+    faults_alert_ignored(l);
     synth_question_find("Get_Status", &status.message);
     return synth_get(l, &status);
 }

@@ -89,7 +89,7 @@ struct life {
     int64_t            bit_ps[PLAYERS]; /* length of a bit, picoseconds */
 
     /* state between them */
-    bool               attached, contract, epr_mode, plug_heard, plug_known, plug_new_host, in_mode, spoken[2];
+    bool               attached, contract, epr_mode, plug_heard, plug_known, plug_trusted, plug_new_host, in_mode, spoken[2];
     unsigned           source, dfp, vconn; /* enum player */
     unsigned           agreed;             /* 0: not yet; else the header's revision bits, 1 or 2 */
     unsigned           plug_agreed;
@@ -103,6 +103,7 @@ struct life {
     int64_t            done_ns;            /* end of the last GoodCRC: the edge that most timers start from */
     int64_t            sent_end_ns;        /* end of the last copy of the last message */
     int64_t            request_end_ns, sink_end_ns; /* last Request; last message of the sink */
+    int64_t            request_done_ns;             /* end of its GoodCRC */
     int64_t            vsafe5v_ns;
 
     /* the CC line */
@@ -123,7 +124,7 @@ struct life {
     uint64_t           serial;             /* of the next record */
     int64_t            last_stamp_ns;      /* of the stream of packets and CC */
     uint64_t           blame_next;         /* bits of injections whose frame is the next packet */
-    uint64_t           last_packet_serial, sent_serial, last_written_serial, last_written_frame;
+    uint64_t           last_packet_serial, sent_serial, sink_serial, last_written_serial, last_written_frame;
     int64_t            last_written_ns;
     /* what faults have changed: the plug fits no EPR mode but is taken for one; who keeps its data role; bit 29 is hidden */
     const struct injected *plug_fault, *entry_fault, *role_fault;

@@ -42,10 +42,17 @@ static bool answered(struct life *l, unsigned asker, const uint32_t *ask, unsign
     unsigned         who = other_of(asker);
     enum synth_timer timer = command == VDM_ENTER || command == VDM_EXIT ? TIMER_VDM_MODE : TIMER_VDM_RESPONSE;
     bool             known = l->partner[who].supports & (command == VDM_IDENTITY ? SUPPORT_IDENTITY : SUPPORT_MODES);
+    int64_t          busy = s->busy;
     uint32_t         words[7];
 
-    for (int64_t k = 0; k < s->busy; k++) {
+    if (faults_vdm_silent(l, who))
+        return true;
+    const struct injected *f = faults_vdm_busy(l, &busy);
+
+    for (int64_t k = 0; k < busy; k++) {
         synth_wait(l, TIMER_VDM_RESPONSE, who);
+        if (f && k + 1 == busy)
+            synth_blame_next(l, f, who);
         words[0] = head(l, svid, command, VDM_BUSY, position);
         if (!say(l, who, 1, words))
             return false;
@@ -78,12 +85,12 @@ bool synth_vdm(struct life *l, const struct step *s)
     if (!say(l, asker, 1, &word))
         return false;
     if (command == VDM_ATTENTION)
-        return true;
+        return asker == l->source || !faults_vdm_heard(l);
     if (command == VDM_UNSTRUCTURED) {
         if (!revision_3(l))
             return true;
         synth_wait(l, TIMER_RECEIVER_RESPONSE, other_of(asker));
         return synth_say_control(l, other_of(asker), C_NOT_SUPPORTED);
     }
-    return answered(l, asker, &word, command, svid, position, s);
+    return answered(l, asker, &word, command, svid, position, s) && !faults_vdm_heard(l);
 }

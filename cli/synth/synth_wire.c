@@ -235,7 +235,9 @@ bool synth_say(struct life *l, struct say *m)
 
     faults_packet_message(l, m);
     faults_exchange_message(l, m);
+    faults_cable_message(l, m);
     faults_vdm_message(l, m);
+    faults_ext_message(l, m);
     if (m->id_given)
         id = m->id;
     if (!say_copies(l, m, id))
@@ -244,8 +246,10 @@ bool synth_say(struct life *l, struct say *m)
     if (m->from != PLAYER_PLUG && m->set == SET_SOP) {
         l->spoken[m->from] = true;
         l->spoken[other_of(m->from)] = true;
-        if (m->from == sink_of(l))
+        if (m->from == sink_of(l)) {
             l->sink_end_ns = l->sent_end_ns;
+            l->sink_serial = l->sent_serial;
+        }
     }
     if (m->set != SET_SOP)
         l->plug_heard = true;
