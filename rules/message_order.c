@@ -62,6 +62,13 @@ static bool reset_unheard(const struct port *p, const struct speech *s, const st
            other->last.delivery == DELIVERY_OPEN;
 }
 
+/* A source that does not begin anew after a Hard Reset: reset.restart-with-caps says so. */
+static bool goes_on_as_before(const struct port *p, const struct speech *s, const struct stream *t)
+{
+    return t->reset_pending && p->hard_reset_frame && t->reset_frame == p->hard_reset_frame && s->m.set == SET_SOP &&
+           s->side == SIDE_SOURCE && s->m.index != MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES);
+}
+
 void message_check_id_after_reset(struct judge *j, const struct event *e)
 {
     const struct speech *s = e->speech;
@@ -78,6 +85,8 @@ void message_check_id_after_reset(struct judge *j, const struct event *e)
         judge_pass(j);
         return;
     }
+    if (goes_on_as_before(e->port, s, t))
+        return;
     struct outcome o = judge_outcome(j, e);
 
     o.sentence = soft_reset ? SAYS_ID_OF_SOFT_RESET : SAYS_ID_FIRST;

@@ -73,6 +73,18 @@ bool faults_reset_idle(struct life *l);
 bool faults_epr_idle(struct life *l);
 
 /*
+ * Resets: a Hard Reset that is not obeyed (true: all is done); more of them; when VBUS begins to come back; before the first offer
+ * (false: it broke off); the way to the contract (true: it was gone); after Accept of a Soft_Reset, VBUS, and the wait for the offer
+ * (true: it was waited for).
+ */
+bool faults_reset_ignored(struct life *l, unsigned player);
+void faults_reset_again(struct life *l, unsigned player);
+int64_t faults_reset_return(struct life *l, int64_t zero_ns, int64_t rise_ns);
+bool faults_reset_restart(struct life *l, int64_t reset_ns);
+bool faults_reset_contract(struct life *l, int64_t reset_ns);
+void faults_reset_dip(struct life *l);
+bool faults_reset_anew(struct life *l);
+/*
  * EPR mode: the plug is asked who it is; a plug that does not fit is taken; before Enter (false: it broke off); Enter Acknowledged
  * is left out; Enter Succeeded is said; the offer after it; Exit from where it must not be (NULL: not); a Request although in EPR
  * mode; an EPR_KeepAlive stays without answer; where VBUS goes for this contract.

@@ -21,6 +21,9 @@ bool synth_soft_reset(struct life *l, unsigned player)
     }
     if (!synth_say_control(l, other_of(player), C_ACCEPT))
         return false;
+    faults_reset_dip(l);
+    if (faults_reset_anew(l))
+        return synth_negotiate(l, 0);
     if (contract && revision_3(l)) {
         int64_t accepted = l->now_ns;
 
@@ -85,6 +88,9 @@ bool synth_hard_reset(struct life *l, unsigned player)
     int64_t end, fall, zero, rise;
 
     synth_signal(l, player, RECORD_HARD_RESET);
+    if (faults_reset_ignored(l, player))
+        return false;
+    faults_reset_again(l, player);
     end = l->now_ns;
     from_uv = wave_end(&l->vbus);
     synth_load(l, 0);
@@ -94,11 +100,14 @@ bool synth_hard_reset(struct life *l, unsigned player)
     /* zero is where the straight line crosses 0.8 V; it goes on to 0 V. */
     wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, 0);
     rise = zero + synth_draw_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, l->source);
+    rise = faults_reset_return(l, zero, rise);
     l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
     synth_to(l, rise - 1000000);
     synth_vbus(l, rise - 1000000, l->vsafe5v_ns, 5000);
     synth_rp(l, RP_3_0);
     synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 2, 150) * MS_NS);
     l->contract_mv = 5000;
-    return synth_negotiate(l, 0);
+    if (!faults_reset_restart(l, end))
+        return false;
+    return faults_reset_contract(l, end) ? l->contract : synth_negotiate(l, 0);
 }

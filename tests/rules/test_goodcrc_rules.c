@@ -680,7 +680,7 @@ static void a_wrong_message_id_silences_what_rests_on_it(void **state)
 static void a_wrong_message_id_after_a_reset_does_the_same(void **state)
 {
     struct lines *l = *state;
-    struct one    o = { .side = SIDE_SOURCE, .type = DATA_ALERT, .words = 1, .id = 3 };
+    struct one    o = { .side = SIDE_SOURCE, .type = DATA_SOURCE_CAPABILITIES, .words = 1, .id = 3 };
 
     line_begin(l);
     lines_reset(l, RECORD_HARD_RESET);

@@ -62,6 +62,20 @@ static void a_source_that_goes_on_as_if_nothing_had_been_fails(void **state)
     expect_verdict(l, "reset.contract-after-reset", VERDICT_NOT_SEEN); /* the same fault */
 }
 
+/* Section 6: where it does not begin anew, its MessageID, which goes on too, is no second fault. */
+static void a_source_that_goes_on_as_if_nothing_had_been_is_one_fault(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(200));
+    uint64_t frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .id_given = true, .id = 5 });
+
+    lines_run(l, NULL);
+    expect_fail(l, "reset.restart-with-caps", frame, WHO_SOURCE);
+    assert_int_equal(lines_result(l, "message.id-after-reset").counts.failed, 0);
+}
+
 /* Limit: 2 s + 1425 ms from the end of the reset signal. */
 static void capabilities_after_a_hard_reset_have_3425_ms(void **state)
 {
@@ -537,6 +551,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(a_source_that_begins_anew_passes),
         TEST(a_source_that_goes_on_as_if_nothing_had_been_fails),
+        TEST(a_source_that_goes_on_as_if_nothing_had_been_is_one_fault),
         TEST(capabilities_after_a_hard_reset_have_3425_ms),
         TEST(a_contract_after_a_hard_reset_has_5_s),
         TEST(a_source_that_is_silent_after_a_hard_reset_fails_where_the_sink_is_there),
