@@ -32,6 +32,8 @@ void synth_offer_make(struct life *l)
     }
     if (r2)
         l->offer[0] &= ~(PDO_UNCHUNKED | PDO_EPR);
+    if (l->no_dual_power)
+        l->offer[0] &= ~PDO_DUAL_POWER;
     l->offer_count = count;
     if (l->epr_mode && q->epr_count) {
         memcpy(l->offer + SPR_MAX, q->epr, q->epr_count * sizeof q->epr[0]);

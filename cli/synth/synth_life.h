@@ -128,7 +128,6 @@ struct life {
     int64_t            last_written_ns;
     /* what faults have changed: the plug fits no EPR mode but is taken for one; who keeps its data role; bit 29 is hidden */
     const struct injected *plug_fault, *entry_fault, *role_fault;
-    unsigned           role_keeper;
     bool               no_dual_power;
     unsigned           lose;               /* packets still to be left out by a blind */
     unsigned           lost;

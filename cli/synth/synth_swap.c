@@ -40,12 +40,17 @@ bool synth_pr_swap(struct life *l, const struct step *s)
 
     if (!l->contract || l->epr_mode || !able)
         return true;
+    if (!faults_swap_hidden_flag(l))
+        return false;
     if (!asked(l, s, opener(l, s), C_PR_SWAP, able, &go_on) || !go_on)
         return go_on;
+    synth_load(l, 0);
+    if (faults_swap_never_off(l))
+        return false;
     int64_t off = l->now_ns + synth_draw_ns(l, TIMER_PR_SWAP_OFF, old);
 
-    synth_load(l, 0);
-    wave_set(&l->vbus, l->now_ns + 2 * MS_NS, l->now_ns + (off - l->now_ns) * 3 / 4, 0);
+    if (!faults_swap_vbus_stays(l, off))
+        wave_set(&l->vbus, l->now_ns + 2 * MS_NS, l->now_ns + (off - l->now_ns) * 3 / 4, 0);
     synth_to(l, off);
     l->source = other_of(old); /* the old source speaks as a sink already */
     if (!synth_say_control(l, old, C_PS_RDY))
@@ -78,7 +83,10 @@ bool synth_fr_swap(struct life *l, const struct step *s)
     if (!synth_say_control(l, old, C_ACCEPT))
         return false;
     synth_load(l, 0);
+    if (faults_swap_never_off_fast(l))
+        return false;
     synth_vbus(l, l->now_ns, l->now_ns + 10 * MS_NS, 5000);
+    faults_swap_dip(l);
     synth_wait(l, TIMER_FR_SWAP, old);
     l->source = other_of(old);
     if (!synth_say_control(l, old, C_PS_RDY))
@@ -102,15 +110,18 @@ bool synth_dr_swap(struct life *l, const struct step *s)
         return true;
     if (!asked(l, s, opener(l, s), C_DR_SWAP, l->partner[0].dual_data && l->partner[1].dual_data, &go_on))
         return false;
-    if (go_on)
+    if (go_on) {
         l->dfp = other_of(l->dfp);
+        faults_swap_keeps_data_role(l);
+    }
     return true;
 }
 
 bool synth_vconn_swap(struct life *l, const struct step *s)
 {
-    bool     go_on;
-    unsigned player = opener(l, s);
+    bool                   go_on;
+    unsigned               player = opener(l, s), old;
+    const struct injected *f;
 
     if (!l->contract)
         return true;
@@ -118,10 +129,14 @@ bool synth_vconn_swap(struct life *l, const struct step *s)
         return false;
     if (!go_on)
         return true;
+    f = faults_swap_wrong_vconn(l);
+    old = l->vconn;
     l->vconn = other_of(l->vconn);
     l->plug_new_host = true;
     synth_wait(l, synth_both(l, EDITION_3_1) ? TIMER_VCONN_ON_R31 : TIMER_VCONN_ON, l->vconn);
-    return synth_say_control(l, l->vconn, C_PS_RDY);
+    if (f)
+        synth_blame_next(l, f, old);
+    return synth_say_control(l, f ? old : l->vconn, C_PS_RDY);
 }
 
 bool synth_data_reset(struct life *l, const struct step *s)
