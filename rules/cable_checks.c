@@ -160,12 +160,38 @@ void cable_check_identity_valid(struct judge *j, const struct event *e)
 }
 
 /* cable.rating-agrees */
+
+/* The layout of 3.x: that of 2.0 has directions where maximum VBUS voltage and EPR Capable stand now. */
+static bool form_of_3x(const struct identity *i)
+{
+    return vdm_major(i->words[0]) > 0;
+}
+
+/* What both forms say: whether the cable carries 5 A. In that of 2.0 the current may also be left at its default. */
+static int rating_between_forms(const struct cable_marks *was, const struct cable_marks *is)
+{
+    return was->five_ampere == is->five_ampere ? -1 : RATING_CURRENT;
+}
+
+/* Sentence of what differs, -1: nothing that both say. */
+static int rating_differs(const struct identity *before, const struct identity *now, const struct cable_marks *was, const struct cable_marks *is)
+{
+    if (form_of_3x(before) != form_of_3x(now))
+        return rating_between_forms(was, is);
+    if (was->current != is->current)
+        return RATING_CURRENT;
+    if (!form_of_3x(now))
+        return -1;
+    return was->volts != is->volts ? RATING_VOLTS : was->epr_capable != is->epr_capable ? RATING_EPR : -1;
+}
+
 void cable_check_rating_agrees(struct judge *j, const struct event *e)
 {
     const struct identity *before = &e->port->identity[PLAYER_CABLE];
     struct cable_marks     was, is;
     struct identity        i;
     struct outcome         o;
+    int                    differs;
 
     if (e->speech->m.set != SET_SOP1 || before->frame == 0 || !speech_is_identity(e->speech))
         return;
@@ -174,14 +200,15 @@ void cable_check_rating_agrees(struct judge *j, const struct event *e)
     is = cable_marks_read(&i);
     if (!was.known || !is.known)
         return;
-    if (was.current == is.current && was.volts == is.volts && was.epr_capable == is.epr_capable) {
+    differs = rating_differs(before, &i, &was, &is);
+    if (differs < 0) {
         judge_pass(j);
         return;
     }
     o = judge_outcome(j, e);
-    o.sentence = was.current != is.current ? RATING_CURRENT : was.volts != is.volts ? RATING_VOLTS : RATING_EPR;
-    o.values[0] = was.current != is.current ? is.current : was.volts != is.volts ? is.volts : is.epr_capable;
-    o.values[1] = was.current != is.current ? was.current : was.volts != is.volts ? was.volts : was.epr_capable;
+    o.sentence = (uint8_t)differs;
+    o.values[0] = differs == RATING_CURRENT ? is.current : differs == RATING_VOLTS ? is.volts : is.epr_capable;
+    o.values[1] = differs == RATING_CURRENT ? was.current : differs == RATING_VOLTS ? was.volts : was.epr_capable;
     outcome_evidence(&o, before->frame);
     outcome_evidence(&o, e->frame);
     /* Another cable may have come in what is missing. */
@@ -204,7 +231,7 @@ void cable_check_epr_rating(struct judge *j, const struct event *e)
         return;
     i = identity_of(e->speech);
     marks = cable_marks_read(&i);
-    if (!marks.known || !marks.epr_capable)
+    if (!marks.known || !marks.epr_capable || !form_of_3x(&i))
         return;
     if (marks.fifty_volt && marks.five_ampere) {
         judge_pass(j);

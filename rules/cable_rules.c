@@ -58,7 +58,8 @@ const struct rule cable_rules[] = {
     {
         .id = "cable.rating-agrees",
         .title = "A plug says the same of its cable each time it is asked",
-        .requirement = "VBUS current, maximum VBUS voltage and EPR Capable are those of the identity before, within one attach.",
+        .requirement = "VBUS current, maximum VBUS voltage and EPR Capable are those of the identity before, within one attach. An identity "
+                       "of Structured VDM 1.0 says only the current; beside one of 2.x it is compared by 5 A or less.",
         .source = "Common practice, no source; fields as in " CABLE_FIELDS,
         .why = "One of the two answers is wrong, and the source may go by that one.",
         .undecided = "Records are missing between the two: the cable may have been changed.",

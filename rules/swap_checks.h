@@ -47,13 +47,20 @@ void swap_check_vconn_order(struct judge *j, const struct event *e);
 enum { OFF_STILL_ON, OFF_UNSURE, OFF_UNREAD };
 enum { OFF_LEVEL };
 enum off_phase { OFF_IDLE, OFF_ACCEPTED, OFF_READY };
+/* The readings of 2 ms, those of 1/16 ms together: what is asked for at PS_RDY is the mean about a moment that was not known before. */
+enum { OFF_HEAPS = 40 };
+struct reading_heap { int64_t from_ns, sum_uv, sum_ua; uint64_t frame; uint32_t count, amps; };
 struct vbus_off {
     uint8_t        phase;     /* enum off_phase */
     bool           was_low;   /* since the Accept: surely below 0.8 V once */
+    bool           raised;    /* ... and surely above it after that: by the new source */
     uint8_t        player;    /* the old source */
     uint64_t       asked_frame, ready_frame;
     int64_t        ready_ns;
     struct reading before;    /* the last reading before PS_RDY; frame 0: none */
+    struct reading after;     /* the first one since; frame 0: none yet */
+    struct reading_heap heaps[OFF_HEAPS];
+    uint8_t        newest;    /* of them */
 };
 void swap_check_vbus_off(struct judge *j, const struct event *e);
 

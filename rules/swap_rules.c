@@ -77,9 +77,9 @@ const struct rule swap_rules[] = {
     {
         .id = "swap.pr-vbus-off",
         .title = "The old source is off when it says so",
-        .requirement = "At the start of the old source's PS_RDY in a PR_Swap VBUS is below 0.8 V: the last reading before it and the first one "
-                       "after it, one of them at most 5 ms away.",
-        .source = "USB PD, PR_Swap; vSafe0V seen in " FROM_ZEPHYR "; the 5 ms are ours",
+        .requirement = "At the start of the old source's PS_RDY in a PR_Swap VBUS is below 0.8 V: the mean of the readings within 1 ms of it; "
+                       "where there are none the last reading before it and the first one after it, one of them at most 5 ms away.",
+        .source = "USB PD, PR_Swap; vSafe0V seen in " FROM_ZEPHYR "; the 1 ms and the 5 ms are ours",
         .why = "The new source switches on at that message: two supplies would meet.",
         .undecided = "VBUS was not read near PS_RDY, passes through 0.8 V just there, or had been off and is raised by the new source.",
         .bench = BENCH_SWAPS "the other power role, with VBUS recorded every millisecond.",

@@ -6,6 +6,8 @@
 enum {
     UV_A_MILLI = 1000,      /* thousandths of a volt */
     NEAR_NS = 5000000,      /* a reading farther from PS_RDY says nothing of it: ours */
+    MEAN_NS = 1000000,      /* the mean of what was read this near to it counts, where anything was: ours */
+    HEAP_NS = 62500,
 };
 
 /* swap.pr-vbus-off */
@@ -28,19 +30,59 @@ static void off_begin(struct judge *j, const struct event *e, struct vbus_off *s
     judge_read(j, e->port, true);
 }
 
-static void off_outcome(struct judge *j, const struct port *p, struct vbus_off *s, unsigned sentence, enum cause cause)
+static void heap_take(struct vbus_off *s, const struct reading *r)
 {
-    struct outcome o = judge_outcome_at(j, s->before.frame && sentence == OFF_STILL_ON ? s->before.frame : s->ready_frame, s->ready_ns);
+    struct reading_heap *h = &s->heaps[s->newest];
+
+    if (h->count == 0 || r->t_ns - h->from_ns >= HEAP_NS) {
+        s->newest = (uint8_t)((s->newest + 1) % OFF_HEAPS);
+        h = &s->heaps[s->newest];
+        *h = (struct reading_heap){ .from_ns = r->t_ns, .frame = r->frame };
+    }
+    h->sum_uv += r->uv;
+    h->count++;
+    if (r->ua != RECORD_NO_READING) {
+        h->sum_ua += r->ua;
+        h->amps++;
+    }
+}
+
+/* Mean of the readings within 1 ms of PS_RDY, and how many there are; its frame is that of the first. */
+static unsigned off_mean(const struct vbus_off *s, struct reading *mean)
+{
+    struct reading_heap all = { .count = 0 };
+
+    for (unsigned k = 1; k <= OFF_HEAPS; k++) {
+        const struct reading_heap *h = &s->heaps[(s->newest + k) % OFF_HEAPS];
+
+        if (h->count == 0 || h->from_ns < s->ready_ns - MEAN_NS)
+            continue;
+        all.frame = all.count ? all.frame : h->frame;
+        all.sum_uv += h->sum_uv;
+        all.sum_ua += h->sum_ua;
+        all.count += h->count;
+        all.amps += h->amps;
+    }
+    if (all.count)
+        *mean = (struct reading){ .t_ns = s->ready_ns, .frame = all.frame, .uv = (int32_t)(all.sum_uv / all.count),
+                                  .ua = all.amps ? (int32_t)(all.sum_ua / all.amps) : RECORD_NO_READING };
+    return all.count;
+}
+
+/* shown: the reading that tells, frame 0: none. */
+static void off_outcome(struct judge *j, const struct port *p, struct vbus_off *s, const struct reading *shown, unsigned sentence, enum cause cause)
+{
+    struct outcome o = judge_outcome_at(j, shown->frame && sentence == OFF_STILL_ON ? shown->frame : s->ready_frame, s->ready_ns);
 
     o.player = s->player;
     o.sentence = (uint8_t)sentence;
-    o.values[0] = s->before.uv / 1000;
+    o.values[0] = shown->uv / 1000;
     outcome_evidence(&o, s->asked_frame);
     outcome_evidence(&o, s->ready_frame);
-    outcome_evidence(&o, s->before.frame);
+    outcome_evidence(&o, shown->frame);
     if (sentence == OFF_STILL_ON) {
         o.has_measured = o.has_high = true;
-        o.measured = s->before.uv;
+        o.measured = shown->uv;
         o.high = judge_parameter(j, OFF_LEVEL)->max * UV_A_MILLI;
         o.per_unit = 1000000;
         o.unit = "V";
@@ -53,27 +95,56 @@ static void off_outcome(struct judge *j, const struct port *p, struct vbus_off *
     off_stop(j, p, s);
 }
 
-/* The readings around PS_RDY; after: NULL where none came any more. */
-static void off_decide(struct judge *j, const struct port *p, struct vbus_off *s, const struct volt_trust *t, const struct reading *after)
+/* VBUS at PS_RDY lies in both ranges: that of the mean, or of the reading before and the one after. */
+static void off_tell(struct judge *j, const struct port *p, struct vbus_off *s, const struct reading *shown, const struct volt_range *one,
+                     const struct volt_range *other)
 {
     int64_t level_uv = judge_parameter(j, OFF_LEVEL)->max * UV_A_MILLI;
-    bool    near_before = s->before.frame && s->ready_ns - s->before.t_ns <= NEAR_NS;
-    bool    near_after = after && after->t_ns - s->ready_ns <= NEAR_NS;
 
-    if ((!near_before && !near_after) || !after || !s->before.frame) {
-        off_outcome(j, p, s, OFF_UNREAD, CAUSE_NO_READING);
-        return;
-    }
-    struct volt_range before = volt_mean_range(t, &s->before, 0, 1), behind = volt_mean_range(t, after, 0, 1);
-
-    if (before.high_uv < level_uv && behind.high_uv < level_uv) {
+    if (one->high_uv < level_uv && other->high_uv < level_uv) {
         judge_pass_at(j, s->ready_ns);
         off_stop(j, p, s);
-    } else if (before.low_uv > level_uv && behind.low_uv > level_uv && !s->was_low) {
-        off_outcome(j, p, s, OFF_STILL_ON, CAUSE_NONE);
+    } else if (one->low_uv > level_uv && other->low_uv > level_uv && !s->raised) {
+        off_outcome(j, p, s, shown, OFF_STILL_ON, CAUSE_NONE);
     } else {
-        off_outcome(j, p, s, OFF_UNSURE, s->was_low ? CAUSE_CROSSING : CAUSE_UNCERTAINTY);
+        off_outcome(j, p, s, shown, OFF_UNSURE, s->raised ? CAUSE_CROSSING : CAUSE_UNCERTAINTY);
     }
+}
+
+/* All that was read near PS_RDY is there. */
+static void off_decide(struct judge *j, const struct port *p, struct vbus_off *s, const struct volt_trust *t)
+{
+    struct reading mean = { .frame = 0 };
+    unsigned       n = off_mean(s, &mean);
+    bool           near_before = s->before.frame && s->ready_ns - s->before.t_ns <= NEAR_NS;
+    bool           near_after = s->after.frame && s->after.t_ns - s->ready_ns <= NEAR_NS;
+
+    if (n > 0) {
+        struct volt_range range = volt_mean_range(t, &mean, 0, n);
+
+        off_tell(j, p, s, &mean, &range, &range);
+    } else if (s->before.frame && s->after.frame && (near_before || near_after)) {
+        struct volt_range before = volt_mean_range(t, &s->before, 0, 1), after = volt_mean_range(t, &s->after, 0, 1);
+
+        off_tell(j, p, s, &s->before, &before, &after);
+    } else {
+        off_outcome(j, p, s, &s->before, OFF_UNREAD, CAUSE_NO_READING);
+    }
+}
+
+/* One more reading; true: those about PS_RDY are complete. */
+static bool off_take(struct vbus_off *s, const struct reading *r)
+{
+    bool since = s->phase == OFF_READY && r->t_ns >= s->ready_ns;
+
+    if (since && !s->after.frame)
+        s->after = *r;
+    if (since && r->t_ns > s->ready_ns + MEAN_NS)
+        return true;
+    if (!since)
+        s->before = *r;
+    heap_take(s, r);
+    return false;
 }
 
 static void off_rows(struct judge *j, const struct port *p, struct vbus_off *s)
@@ -86,12 +157,13 @@ static void off_rows(struct judge *j, const struct port *p, struct vbus_off *s)
 
         if (r.uv == RECORD_NO_READING)
             continue;
-        if (s->phase == OFF_READY && r.t_ns >= s->ready_ns) {
-            off_decide(j, p, s, &t, &r);
-        } else {
-            s->before = r;
-            s->was_low = s->was_low || volt_mean_range(&t, &r, 0, 1).high_uv < level_uv;
-        }
+        struct volt_range v = volt_mean_range(&t, &r, 0, 1);
+        bool              complete = off_take(s, &r);
+
+        s->raised = s->raised || (s->was_low && v.low_uv > level_uv);
+        s->was_low = s->was_low || v.high_uv < level_uv;
+        if (complete)
+            off_decide(j, p, s, &t);
     }
 }
 
@@ -105,8 +177,10 @@ static void off_heard(struct judge *j, const struct event *e, struct vbus_off *s
     }
     struct reading r;
 
-    if (judge_reading_before(j, &r) && (!s->before.frame || r.t_ns > s->before.t_ns))
+    if (judge_reading_before(j, &r) && (!s->before.frame || r.t_ns > s->before.t_ns)) {
         s->before = r;
+        heap_take(s, &r);
+    }
     s->phase = OFF_READY;
     s->ready_frame = e->frame;
     s->ready_ns = e->speech->start_ns;
@@ -128,7 +202,7 @@ void swap_check_vbus_off(struct judge *j, const struct event *e)
     } else if (s->phase == OFF_READY) {
         struct volt_trust t = volt_trust(j, e->port);
 
-        off_decide(j, e->port, s, &t, NULL);
+        off_decide(j, e->port, s, &t);
     } else {
         off_stop(j, e->port, s);
     }

@@ -322,6 +322,47 @@ static void another_current_voltage_or_epr_bit_fails(void **state)
     }
 }
 
+/*
+ * The object of 2.0 (Structured VDM 1.0: bits 14:13 of the header 0) has signal directions in bits 10:7, and no EPR bit; its current may be
+ * 0, default USB power (Linux include/linux/usb/pd_vdo.h). Only what both forms say is compared.
+ */
+static void an_identity_of_2_0_and_one_of_3_x_are_compared_by_what_both_say(void **state)
+{
+    static const struct { bool first_new, second_new; uint32_t first, second; unsigned passed, failed; } cases[] = {
+        { false, true, 0x00082640, 0x000a2640, 1, 0 },  /* directions in 10:9, then 50 V and EPR: 5 A both times */
+        { true, false, 0x000a2640, 0x00082040, 1, 0 },  /* the other way round */
+        { false, true, 0x00082000, 0x00082020, 1, 0 },  /* default, then 3 A: neither is 5 A */
+        { false, true, 0x00082020, 0x00082040, 0, 1 },  /* 3 A, then 5 A */
+        { true, false, 0x00082040, 0x00082020, 0, 1 },
+        { false, false, 0x00082640, 0x00082040, 1, 0 }, /* other directions of the same form are no rating */
+        { false, false, 0x00082000, 0x00082020, 0, 1 },
+    };
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l = lines_new();
+        uint64_t frame = 0;
+
+        lines_attach(l);
+        for (unsigned n = 0; n < 2; n++) {
+            bool     is_new = n ? cases[k].second_new : cases[k].first_new;
+            uint32_t header = is_new ? 0xff00a041 : 0xff008041;
+
+            lines_say(l, &(struct say){ .side = SIDE_SOURCE, .set = SET_SOP1, .message_class = CLASS_DATA, .type = DATA_VENDOR_DEFINED,
+                                        .count = 1, .words = { header ^ 0x40 } });
+            frame = lines_say(l, &(struct say){ .side = SIDE_CABLE, .set = SET_SOP1, .message_class = CLASS_DATA,
+                                                .type = DATA_VENDOR_DEFINED, .count = 5,
+                                                .words = { header, 0x18001209, 0, 0x00010000, n ? cases[k].second : cases[k].first } });
+        }
+        lines_run(l, NULL);
+        expect_counts(l, "cable.rating-agrees", cases[k].passed, cases[k].failed, 0);
+        if (cases[k].failed)
+            expect_fail(l, "cable.rating-agrees", frame, WHO_CABLE);
+        expect_verdict(l, "cable.epr-rating", cases[k].first == 0x000a2640 || cases[k].second == 0x000a2640 ? VERDICT_PASS : VERDICT_NOT_SEEN);
+        lines_free(l);
+    }
+}
+
 static void another_rating_in_another_attach_is_another_cable(void **state)
 {
     struct lines *l = *state;
@@ -522,6 +563,7 @@ static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(a_partner_without_electronics_gives_no_identity, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(the_same_rating_again_passes, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(another_current_voltage_or_epr_bit_fails, lines_setup, lines_teardown),
+    cmocka_unit_test(an_identity_of_2_0_and_one_of_3_x_are_compared_by_what_both_say),
     cmocka_unit_test_setup_teardown(another_rating_in_another_attach_is_another_cable, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(another_rating_after_lost_records_may_be_another_cable, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_contract_above_3_a_over_a_5_a_cable_passes, lines_setup, lines_teardown),

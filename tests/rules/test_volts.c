@@ -177,6 +177,71 @@ static void an_old_source_at_0_8_v_is_undecided(void **state)
     power_swap_at(state, 800, VERDICT_UNDECIDED);
 }
 
+/*
+ * The catalogue: the mean of the readings within 1 ms of PS_RDY, else the two around, the nearest at most 5 ms away; both sides of the
+ * limit, or a new source that drives already: undecided. Readings of VBUS, each so long before (-) or after PS_RDY.
+ */
+static void the_mean_about_ps_rdy_counts_else_the_two_readings_around(void **state)
+{
+    static const struct { struct { int64_t us; int32_t mv; } at[8]; unsigned count, verdict; } cases[] = {
+        { { { -1000, 400 }, { -500, 700 }, { 0, 1000 }, { 500, 700 }, { 1000, 1100 }, { 1001, 5000 } }, 6, VERDICT_PASS },   /* mean 780 */
+        { { { -1000, 1300 }, { -500, 1000 }, { 0, 700 }, { 500, 700 }, { 1000, 400 }, { 1001, 0 } }, 6, VERDICT_FAIL },      /* mean 820 */
+        { { { -1001, 5000 }, { -900, 780 }, { 2000, 5000 } }, 3, VERDICT_PASS },
+        { { { -30000, 900 }, { -900, 820 }, { 1100, 0 } }, 3, VERDICT_FAIL },
+        { { { -1001, 700 }, { 1001, 700 } }, 2, VERDICT_PASS },      /* none within 1 ms: the two around */
+        { { { -1001, 900 }, { 1001, 900 } }, 2, VERDICT_FAIL },
+        { { { -1001, 900 }, { 1001, 700 } }, 2, VERDICT_UNDECIDED }, /* on both sides of the limit */
+        { { { -4900, 700 }, { 9000, 700 } }, 2, VERDICT_PASS },
+        { { { -5100, 700 }, { 5100, 700 } }, 2, VERDICT_UNDECIDED }, /* both more than 5 ms away */
+        { { { -3000, 100 }, { -200, 3000 }, { 2000, 5000 } }, 3, VERDICT_UNDECIDED }, /* off, and raised again */
+        { { { -200, 3000 }, { 100, 1000 }, { 900, 700 }, { 1200, 100 } }, 4, VERDICT_FAIL }, /* goes off behind its PS_RDY */
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l = contract(state, 1, 5000);
+
+        lines_data(l, SIDE_SINK, DATA_SINK_CAPABILITIES, 1, sink_caps);
+        lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(40));
+
+        int64_t ready_ns = l->now_ns;
+
+        lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_BIT });
+        for (unsigned n = 0; n < cases[k].count; n++) {
+            l->now_ns = ready_ns + US(cases[k].at[n].us);
+            lines_power(l, cases[k].at[n].mv * 1000, 0);
+        }
+        l->now_ns = ready_ns + MS(30);
+        lines_power(l, 5000000, 0);
+        lines_run(l, NULL);
+        expect_verdict(l, "swap.pr-vbus-off", cases[k].verdict);
+        lines_teardown(state);
+        lines_setup(state);
+    }
+}
+
+/* Many readings: those more than 1 ms away do not count, however many there are. */
+static void readings_at_a_high_rate_are_averaged_about_ps_rdy(void **state)
+{
+    struct lines *l = contract(state, 1, 5000);
+
+    lines_data(l, SIDE_SINK, DATA_SINK_CAPABILITIES, 1, sink_caps);
+    lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_wait(l, MS(40));
+
+    int64_t ready_ns = l->now_ns;
+
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_BIT });
+    for (int64_t us = -4000; us < 4000; us += 20) {
+        l->now_ns = ready_ns + US(us);
+        lines_power(l, us < -1000 || us > 1000 ? 5000000 : us % 40 ? 1100000 : 440000, 0); /* mean 0.77 V */
+    }
+    lines_run(l, NULL);
+    expect_verdict(l, "swap.pr-vbus-off", VERDICT_PASS);
+}
+
 /* swap.fr-vbus: VBUS dips for so many readings of 1 ms. */
 static void fast_swap_dips(void **state, unsigned low, int32_t mv, unsigned verdict)
 {
@@ -288,6 +353,8 @@ int main(void)
         TEST(at_the_limit_the_reading_decides_nothing),
         TEST(the_old_source_is_off_below_0_8_v),
         TEST(an_old_source_above_0_8_v_fails),
+        TEST(the_mean_about_ps_rdy_counts_else_the_two_readings_around),
+        TEST(readings_at_a_high_rate_are_averaged_about_ps_rdy),
         TEST(an_old_source_at_0_8_v_is_undecided),
         TEST(a_dip_of_3_ms_in_a_fast_swap_passes),
         TEST(a_dip_of_9_ms_in_a_fast_swap_fails),
