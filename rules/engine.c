@@ -442,7 +442,7 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
     if (r->soundness == RECORD_SOUND && r->port < ENGINE_PORTS && e->books[r->port] && e->books[r->port]->any_reading)
         readings_pass(e, e->books[r->port], r->t_ns);
     if (r->soundness == RECORD_SOUND && r->kind == RECORD_MARK)
-        e->last_mark_ns = r->t_ns;
+        e->last_mark_ns = e->marks_ns[e->mark_count++ % MARKS_KEPT] = r->t_ns;
     bool done = bench_feed(e->bench, r, stepped_back);
 
     if (r->kind == RECORD_PD_PACKET && r->soundness == RECORD_SOUND && e->line_watched)

@@ -94,6 +94,7 @@ struct judge {
 #endif
 };
 
+enum { MARKS_KEPT = 16 };
 struct engine {
     struct engine_options options;
     struct bench         *bench;
@@ -112,6 +113,8 @@ struct engine {
     bool                  line_watched;    /* any of them is */
     bool                  line_careful;    /* nothing is counted without a call */
     int64_t               last_mark_ns;    /* of any mark; INT64_MIN: none */
+    int64_t               marks_ns[MARKS_KEPT]; /* of the last ones, in a ring */
+    uint32_t              mark_count;
     int64_t               answer_none_ns;  /* how long silence is waited for */
     const struct parameter **values;       /* of all rules, one list after the other */
     struct window        *windows;         /* the same as windows of time */

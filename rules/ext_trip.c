@@ -59,11 +59,21 @@ static void trip_alert(struct judge *j, const struct event *e, struct trip_state
     judge_pass_at(j, s->t_ns);
 }
 
+static bool marked_between(const struct engine *e, int64_t from_ns, int64_t to_ns)
+{
+    for (unsigned k = 0; k < MARKS_KEPT && k < e->mark_count; k++)
+        if (e->marks_ns[k] >= from_ns && e->marks_ns[k] <= to_ns)
+            return true;
+    return false;
+}
+
 /* Nothing was said, and CC does not tell: it may have been unplugged. A mark tells that somebody did something. */
 static bool may_be_pulled(const struct judge *j, const struct port *p, const struct trip_state *s)
 {
+    int64_t within_ns = judge_window(j, TRIP_ALERT).high_ns;
+
     return (!p->cc_seen && p->last_packet_ns < s->t_ns) || (p->cc_seen && p->cc_attach == 0) ||
-           j->engine->last_mark_ns >= s->t_ns - judge_window(j, TRIP_ALERT).high_ns;
+           marked_between(j->engine, s->t_ns - within_ns, s->t_ns + within_ns);
 }
 
 void ext_check_trip_announced(struct judge *j, const struct event *e)

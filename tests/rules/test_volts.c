@@ -316,6 +316,29 @@ static void trip(void **state, int32_t ma, uint32_t alert, unsigned verdict)
     expect_verdict(l, "ext.trip-announced", verdict);
 }
 
+/* The time is over when the next packet comes; what somebody does between the two has nothing to do with it. */
+static void a_mark_tells_why_the_supply_went_only_within_2_s(void **state)
+{
+    static const struct { int64_t after_ns; unsigned verdict; } cases[] = {
+        { MS(1900), VERDICT_NOT_SEEN }, { MS(2200), VERDICT_FAIL },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l;
+
+        lines_teardown(state);
+        lines_setup(state);
+        l = contract(state, 2, 9000);
+        hold(l, 9000, 3400, MS(200));
+        hold(l, 0, 0, cases[k].after_ns);
+        lines_mark(l, RECORD_NOTE, 0);
+        hold(l, 0, 0, MS(500));
+        lines_reset(l, RECORD_HARD_RESET);
+        lines_run(l, NULL);
+        expect_verdict(l, "ext.trip-announced", cases[k].verdict);
+    }
+}
+
 static void a_trip_with_an_alert_of_overcurrent_passes(void **state)
 {
     trip(state, 3400, UINT32_C(1) << 26, VERDICT_PASS); /* OCP event: bit 26 */
@@ -364,6 +387,7 @@ int main(void)
         TEST(outside_epr_mode_22_05_v_decide_nothing),
         TEST(a_trip_with_an_alert_of_overcurrent_passes),
         TEST(a_trip_without_an_alert_fails),
+        TEST(a_mark_tells_why_the_supply_went_only_within_2_s),
         TEST(another_alert_does_not_announce_a_trip),
         TEST(a_current_within_10_percent_is_no_overload),
     };
