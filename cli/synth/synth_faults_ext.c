@@ -14,6 +14,7 @@ const struct synth_fault synth_faults_ext[] = {
     { "ext.manufacturer-fields", NULL, NULL, "The maker's name begins with a sign that cannot be printed.", "ext.manufacturer-fields" },
     { "ext.revision-fields", NULL, NULL, "A reserved bit of Revision is set.", "ext.revision-fields" },
     { "ext.country-fields", NULL, NULL, "A country code has a small letter.", "ext.country-fields" },
+    { "ext.trip-announced", NULL, "source", "The source goes off under a current above the contract, and no Alert says so.", "ext.trip-announced" },
     { NULL, NULL, NULL, NULL, NULL },
 };
 

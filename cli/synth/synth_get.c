@@ -108,6 +108,7 @@ static void extended_answer(const struct life *l, unsigned who, const struct que
     } else if (k->form == ASK_CONTROL && k->type == C_GET_STATUS) {
         a->type = E_STATUS;
         status_block(q, a);
+        a->bytes[3] = who == l->source ? l->events : 0;
     } else if (k->form == ASK_CONTROL && k->type == C_GET_PPS_STATUS) {
         a->type = E_PPS_STATUS;
         a->size = 4;

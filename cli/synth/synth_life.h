@@ -113,6 +113,7 @@ struct life {
     /* VBUS */
     struct wave        vbus, ibus;
     int32_t            load_ma;
+    uint8_t            events;             /* event flags of the source's Status */
     int64_t            power_from_ns;      /* first row of the block in hand */
     int64_t            power_next_ns;
 
@@ -222,6 +223,7 @@ bool synth_enter_usb(struct life *l, const struct step *s);
 
 bool synth_get(struct life *l, const struct step *s);
 bool synth_alert(struct life *l, const struct step *s);
+bool synth_overload(struct life *l, const struct step *s);   /* synth_overload.c */
 bool synth_long_message(struct life *l, const struct step *s);
 bool synth_vdm(struct life *l, const struct step *s);
 
