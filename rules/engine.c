@@ -172,9 +172,9 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     }
 }
 
-/* Checks about something that earlier failures may have settled: frame is what they would have been about. */
+/* Checks about something that earlier failures may have settled: frames are what they would have been about; 0: no second one. */
 static void wake_unless_failed(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
-                               const struct ask *ask, uint64_t frame)
+                               const struct ask *ask, const uint64_t frames[2])
 {
     struct judge             j = { .engine = e, .book = b, .event = event, .ask = ask,
                                    .inside = engine_inside_window(e, event->t_ns) };
@@ -183,7 +183,7 @@ static void wake_unless_failed(struct engine *e, struct port_book *b, const stru
     for (; entry < end; entry++) {
         j.number = entry->number;
         j.rule = entry->rule;
-        if (b->failure_count && judge_silenced_on(&j, frame))
+        if (b->failure_count && (judge_silenced_on(&j, frames[0]) || judge_silenced_on(&j, frames[1])))
             continue;
         entry->check(&j, event);
     }
@@ -194,7 +194,7 @@ void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *
     struct event told = *event;
 
     told.kind = (enum event_kind)WAKE_ASK;
-    wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, ask->sent.frame);
+    wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, (const uint64_t[]){ ask->sent.frame, 0 });
 }
 
 /* Rules that follow a sequence: those that listened before the message came. */
@@ -244,7 +244,9 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
     struct event told = *event;
 
     told.kind = (enum event_kind)WAKE_TALK;
-    wake_unless_failed(e, b, &told, list, ask, event->frame);
+    /* Of a message in chunks, what failed of the first one is about the whole. */
+    wake_unless_failed(e, b, &told, list, ask,
+                       (const uint64_t[]){ event->frame, event->speech->news == CHUNK_COMPLETE ? event->speech->first_frame : 0 });
 }
 
 /* What the engine itself does before the rules hear of it: questions end. */
