@@ -44,7 +44,8 @@ static void power_begin(struct judge *j, const struct event *e, struct power_swa
     s->old_source = (uint8_t)player_source(e->port);
     s->asked_frame = ask->sent.frame;
     s->t_ns = e->t_ns;
-    s->epr = e->port->epr_mode || !e->port->epr_mode_known;
+    s->epr = e->port->epr_mode && e->port->epr_mode_known;
+    s->epr_unknown = !e->port->epr_mode_known && e->port->agreed != AGREED_R2;
     power_step(j, e, s, STEP_OLD_OFF);
 }
 
@@ -59,15 +60,16 @@ static enum cause power_gap(const struct port *p, const struct power_swap *s)
     return sequence_gap(p, s->last.frame, s->last.sent.end_ns);
 }
 
-static void power_missing(struct judge *j, const struct port *p, struct power_swap *s)
+static void power_missing(struct judge *j, const struct port *p, struct power_swap *s, enum cause doubt)
 {
+    enum cause     gap = power_gap(p, s);
     struct outcome o = judge_outcome_at(j, kept_last_frame(&s->last), s->last.sent.start_ns);
 
     outcome_by(&o, SIDE_SOURCE, power_turn(s));
     o.sentence = s->step == STEP_OLD_OFF ? ORDER_OLD_MISSING : s->step == STEP_NEW_ON ? ORDER_NEW_MISSING : ORDER_CAPS_MISSING;
     outcome_evidence(&o, s->asked_frame);
     outcome_evidence(&o, s->last.frame);
-    tell(j, &o, power_gap(p, s));
+    tell(j, &o, gap != CAUSE_NONE ? gap : doubt);
     power_stop(j, p, s);
 }
 
@@ -92,9 +94,10 @@ static void power_reset(struct judge *j, const struct event *e, struct power_swa
     const struct port *p = e->port;
     struct wire        reset = record_wire(e->record);
     struct span        span = span_between(p, kept_done(&s->last, p), edge_start(p, &reset));
+    bool               unsure = s->step == STEP_OLD_OFF && s->epr_unknown && span.low_ns < judge_window(j, ORDER_OFF_EPR).high_ns;
 
     if (span.low_ns >= power_patience_ns(j, s)) {
-        power_missing(j, p, s);
+        power_missing(j, p, s, unsure ? CAUSE_BEGINNING : CAUSE_NONE);
         return;
     }
     judge_pass_at(j, s->t_ns);
@@ -163,7 +166,7 @@ static void power_follow(struct judge *j, const struct event *e, struct power_sw
     else if (e->kind == (enum event_kind)WAKE_HEARD)
         power_heard(j, e, s, strict, last);
     else if (e->kind == (enum event_kind)WAKE_TIME)
-        power_missing(j, e->port, s);
+        power_missing(j, e->port, s, CAUSE_NONE);
     else if (e->kind == EVENT_HARD_RESET)
         power_reset(j, e, s);
     else

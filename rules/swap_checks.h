@@ -13,7 +13,8 @@ enum swap_step { STEP_NONE, STEP_OLD_OFF, STEP_NEW_ON, STEP_CAPS };
 struct power_swap {
     uint8_t     step;        /* enum swap_step that comes next */
     uint8_t     old_source;  /* player */
-    bool        epr;         /* the longer patience of EPR mode may hold */
+    bool        epr;         /* the longer patience of EPR mode holds */
+    bool        epr_unknown;
     uint64_t    asked_frame;
     int64_t     t_ns;
     struct kept last;        /* the last step that was taken */

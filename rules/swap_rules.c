@@ -67,7 +67,7 @@ const struct rule swap_rules[] = {
         .source = "USB PD, PR_Swap, order of messages: from memory; tPSSourceOff and tPSSourceOn seen in " FROM_LINUX " and " FROM_CHROMIUM
                   "; the 2 s are ours",
         .why = "Two ports that both drive VBUS, or neither, end in a reset or in an unpowered device.",
-        .undecided = MISSING_BETWEEN,
+        .undecided = MISSING_BETWEEN " Or whether the two are in EPR mode, where a sink waits longer, is not known.",
         .bench = BENCH_SWAPS "the other power role.",
         .basis = BASIS_MEMORY | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = A_SEQUENCE, .messages = ASKED_BY(PR_SWAP), .sets = ON_SOP,

@@ -86,16 +86,16 @@ void faults_reset_dip(struct life *l);
 bool faults_reset_anew(struct life *l);
 /*
  * Swaps: the old source never gets ready (true: the swap is over); VBUS stays up to its PS_RDY; VBUS in a fast swap; the offer before
- * a swap (false: it broke off); who shows the old data role; a wrong side's PS_RDY (NULL: not); a message about to be sent.
+ * a swap, which is then accepted in any case (false: it broke off); the old data role after a swap (false: as above); a wrong side's
+ * PS_RDY (NULL: not).
  */
 bool faults_swap_never_off(struct life *l);
 bool faults_swap_never_off_fast(struct life *l);
 bool faults_swap_vbus_stays(struct life *l, int64_t ready_ns);
 void faults_swap_dip(struct life *l);
-bool faults_swap_hidden_flag(struct life *l);
-void faults_swap_keeps_data_role(struct life *l);
+bool faults_swap_hidden_flag(struct life *l, bool *accepted);
+bool faults_swap_keeps_data_role(struct life *l);
 const struct injected *faults_swap_wrong_vconn(struct life *l);
-void faults_swap_message(struct life *l, struct say *m);
 /*
  * EPR mode: the plug is asked who it is; a plug that does not fit is taken; before Enter (false: it broke off); Enter Acknowledged
  * is left out; Enter Succeeded is said; the offer after it; Exit from where it must not be (NULL: not); a Request although in EPR

@@ -7,7 +7,7 @@ enum { MS_NS = 1000000, OFF_UV = 800000, DIP_UV = 3000000, VSAFE5V_UV = 4750000 
 
 const struct synth_fault synth_faults_swap[] = {
     { "swap.pr-order", NULL, "source", "PR_Swap is accepted, and the old source's PS_RDY does not come; the sink sends a Hard Reset.", "swap.pr-order" },
-    { "swap.dr-order", NULL, "source", "DR_Swap is accepted, and the source's next message shows its old data role.", "swap.dr-order" },
+    { "swap.dr-order", NULL, "source", "DR_Swap is accepted, and the source asks Get_Sink_Cap with its old data role.", "swap.dr-order" },
     { "swap.vconn-order", NULL, "source", "VCONN_Swap is accepted, and PS_RDY comes from the side that sourced VCONN.", "swap.vconn-order" },
     { "swap.fr-order", NULL, "source", "FR_Swap is accepted, and the old source's PS_RDY does not come; the sink sends a Hard Reset.", "swap.fr-order" },
     { "swap.dual-role-flag", NULL, "source", "The source offers with Dual-Role Power clear, and PR_Swap is accepted.", "swap.dual-role-flag" },
@@ -60,11 +60,12 @@ void faults_swap_dip(struct life *l)
     synth_idle(l, 14000);
 }
 
-bool faults_swap_hidden_flag(struct life *l)
+bool faults_swap_hidden_flag(struct life *l, bool *accepted)
 {
     const struct injected *f = synth_fault(l, "swap.dual-role-flag");
     bool                   done;
 
+    *accepted = f != NULL;
     if (!f)
         return true;
     synth_open_exchange(l, l->source);
@@ -75,21 +76,25 @@ bool faults_swap_hidden_flag(struct life *l)
     return done;
 }
 
-void faults_swap_keeps_data_role(struct life *l)
+bool faults_swap_keeps_data_role(struct life *l)
 {
-    l->role_fault = synth_fault(l, "swap.dr-order");
+    const struct injected *f = synth_fault(l, "swap.dr-order");
+    const struct partner  *sink = &l->partner[sink_of(l)];
+    struct say             m = say_control(l->source, C_GET_SINK_CAP);
+
+    if (!f)
+        return true;
+    synth_open_exchange(l, l->source);
+    m.flip = 1 << 5;
+    synth_blame_next(l, f, l->source);
+    if (!synth_say(l, &m))
+        return false;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, sink_of(l));
+    return synth_say_data(l, sink_of(l), D_SINK_CAPABILITIES, sink->sink_count, sink->sink);
 }
 
+/* Only where a plug has spoken can be known who sources VCONN. */
 const struct injected *faults_swap_wrong_vconn(struct life *l)
 {
-    return l->vconn == l->source ? synth_fault(l, "swap.vconn-order") : NULL;
-}
-
-void faults_swap_message(struct life *l, struct say *m)
-{
-    if (!l->role_fault || m->from != l->source || m->set != SET_SOP)
-        return;
-    m->flip ^= 1 << 5;
-    synth_blame_next(l, l->role_fault, m->from);
-    l->role_fault = NULL;
+    return l->plug_known && l->vconn == l->source ? synth_fault(l, "swap.vconn-order") : NULL;
 }

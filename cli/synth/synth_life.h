@@ -127,8 +127,8 @@ struct life {
     uint64_t           blame_next;         /* bits of injections whose frame is the next packet */
     uint64_t           last_packet_serial, sent_serial, sink_serial, last_written_serial, last_written_frame;
     int64_t            last_written_ns;
-    /* what faults have changed: the plug fits no EPR mode but is taken for one; who keeps its data role; bit 29 is hidden */
-    const struct injected *plug_fault, *entry_fault, *role_fault;
+    /* what faults have changed: the plug fits no EPR mode but is taken for one; what is wrong with the entry ahead; bit 29 is hidden */
+    const struct injected *plug_fault, *entry_fault;
     bool               no_dual_power;
     unsigned           lose;               /* packets still to be left out by a blind */
     unsigned           lost;

@@ -35,14 +35,17 @@ static void roles_exchanged(struct life *l)
 
 bool synth_pr_swap(struct life *l, const struct step *s)
 {
-    bool     go_on, able = l->partner[0].dual_power && l->partner[1].dual_power;
-    unsigned old = l->source;
+    bool        go_on, accepted, able = l->partner[0].dual_power && l->partner[1].dual_power;
+    unsigned    old = l->source;
+    struct step own = *s;
 
     if (!l->contract || l->epr_mode || !able)
         return true;
-    if (!faults_swap_hidden_flag(l))
+    if (!faults_swap_hidden_flag(l, &accepted))
         return false;
-    if (!asked(l, s, opener(l, s), C_PR_SWAP, able, &go_on) || !go_on)
+    if (accepted)
+        own.answer = ANSWER_ACCEPT;
+    if (!asked(l, &own, opener(l, s), C_PR_SWAP, able, &go_on) || !go_on)
         return go_on;
     synth_load(l, 0);
     if (faults_swap_never_off(l))
@@ -110,11 +113,10 @@ bool synth_dr_swap(struct life *l, const struct step *s)
         return true;
     if (!asked(l, s, opener(l, s), C_DR_SWAP, l->partner[0].dual_data && l->partner[1].dual_data, &go_on))
         return false;
-    if (go_on) {
-        l->dfp = other_of(l->dfp);
-        faults_swap_keeps_data_role(l);
-    }
-    return true;
+    if (!go_on)
+        return true;
+    l->dfp = other_of(l->dfp);
+    return faults_swap_keeps_data_role(l);
 }
 
 bool synth_vconn_swap(struct life *l, const struct step *s)

@@ -237,7 +237,6 @@ bool synth_say(struct life *l, struct say *m)
     faults_exchange_message(l, m);
     faults_cable_message(l, m);
     faults_vdm_message(l, m);
-    faults_swap_message(l, m);
     faults_ext_message(l, m);
     if (m->id_given)
         id = m->id;

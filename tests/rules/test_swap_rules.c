@@ -129,6 +129,30 @@ static void a_hard_reset_ends_a_power_swap_unless_the_step_was_overdue(void **st
     }
 }
 
+/* In EPR mode tPSSourceOff is 1120 ms at the least; where the trace begins too late to know, a reset before that tells nothing. */
+static void where_epr_mode_is_not_known_its_patience_counts(void **state)
+{
+    static const struct { int64_t wait_ns; bool fails; } cases[] = { { MS(760), false }, { MS(1130), true } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        lines_teardown(state);
+        lines_setup(state);
+        struct lines *l = *state;
+
+        lines_negotiate(l, 1, dual, ask_5v);
+        lines_wait(l, MS(50));
+        uint64_t frame = swap_until(l, 0);
+
+        lines_wait(l, cases[k].wait_ns);
+        lines_reset(l, RECORD_HARD_RESET);
+        lines_run(l, NULL);
+        if (cases[k].fails)
+            expect_fail(l, "swap.pr-order", frame, WHO_SOURCE);
+        else
+            expect_undecided(l, "swap.pr-order", frame, CAUSE_BEGINNING);
+    }
+}
+
 static void another_message_inside_a_power_swap_fails(void **state)
 {
     struct lines *l = negotiated(state);
@@ -427,6 +451,7 @@ int main(void)
         TEST(a_whole_swap_of_power_roles_passes),
         TEST(a_step_of_a_power_swap_that_never_comes_is_laid_to_whose_turn_it_was),
         TEST(a_hard_reset_ends_a_power_swap_unless_the_step_was_overdue),
+        TEST(where_epr_mode_is_not_known_its_patience_counts),
         TEST(another_message_inside_a_power_swap_fails),
         TEST(what_is_lost_inside_a_power_swap_leaves_it_undecided),
         TEST(a_swap_that_is_refused_or_too_near_the_end_has_no_occasion),
