@@ -7,7 +7,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-void check_settings_default(struct check_settings *s)
+/* The index is what struct engine_options wants: 0 as seen, then SINCE_R2, SINCE_R30, SINCE_R31, SINCE_R32. */
+const char *const check_standards[] = { "seen", "2.0", "3.0", "3.1", "3.2", NULL };
+
+bool check_words_given(const struct check_words *w)
+{
+    return w->findings || w->limits || w->standard || w->only.count || w->skip.count;
+}
+
+static void settings_default(struct check_settings *s)
 {
     struct rule_choice *c = &s->rules;
 
@@ -21,7 +29,7 @@ void check_settings_default(struct check_settings *s)
         }
 }
 
-bool check_settings_limits(struct check_settings *s, const char *path)
+static bool settings_limits(struct check_settings *s, const char *path)
 {
     if (!limits_read(&s->limits, path))
         return false;
@@ -35,6 +43,27 @@ void check_settings_free(struct check_settings *s)
     if (s)
         limits_free(&s->limits);
     free(s);
+}
+
+static bool findings_read(const char *command, const char *text, uint64_t *limit)
+{
+    char *end = NULL;
+
+    if (!text)
+        return true;
+    if (strcmp(text, "all") == 0) {
+        *limit = FINDINGS_ALL;
+        return true;
+    }
+    errno = 0;
+    unsigned long long n = *text >= '0' && *text <= '9' ? strtoull(text, &end, 10) : 0;
+
+    if (n == 0 || errno != 0 || *end) {
+        complain("%s: --findings %s: a number from 1 on, or all, is expected", command, text);
+        return false;
+    }
+    *limit = n;
+    return true;
 }
 
 /* Marks the rules that one of these names means. False: one of them means none. */
@@ -62,19 +91,27 @@ static bool names_mark(const struct rule_choice *c, const char *const *names, un
     return true;
 }
 
-bool rule_choice_apply(struct rule_choice *c, const char *const *only, unsigned only_count, const char *const *skip,
-                       unsigned skip_count)
+/* Keeps the rules of --only and drops those of --skip. False: one line on standard error named what no rule is called. */
+static bool choice_apply(struct rule_choice *c, const struct option_list *only, const struct option_list *skip)
 {
     bool wanted[RULES_MAX] = { false }, skipped[RULES_MAX] = { false };
 
-    if (!names_mark(c, only, only_count, "--only", wanted) || !names_mark(c, skip, skip_count, "--skip", skipped))
+    if (!names_mark(c, only->items, only->count, "--only", wanted) || !names_mark(c, skip->items, skip->count, "--skip", skipped))
         return false;
     for (unsigned r = 0; r < c->count; r++) {
-        c->told[r] = (only_count == 0 || wanted[r]) && !skipped[r];
+        c->told[r] = (only->count == 0 || wanted[r]) && !skipped[r];
         if (!c->told[r])
             c->rows[r].level = LEVEL_NOTE; /* told to nobody, held against nobody */
     }
     return true;
+}
+
+bool check_settings_read(struct check_settings *s, const char *command, const struct check_words *w)
+{
+    settings_default(s);
+    s->standard = (uint8_t)w->standard;
+    return findings_read(command, w->findings, &s->findings_limit) && settings_limits(s, w->limits) &&
+           choice_apply(&s->rules, &w->only, &w->skip);
 }
 
 unsigned check_rule_number(const struct check *c, const struct finding *f)

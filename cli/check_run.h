@@ -40,17 +40,20 @@ struct check {
     enum verdict                 verdict;
 };
 
-/* Every rule, the first FINDINGS_LIMIT findings, nothing overridden. */
-void check_settings_default(struct check_settings *s);
-/* Lays the file of --limits over them, before rule_choice_apply; NULL: none. False: one line on standard error said why. */
-bool check_settings_limits(struct check_settings *s, const char *path);
-void check_settings_free(struct check_settings *s); /* and the settings themselves; NULL is allowed */
+/* What the user types of it: what decides which findings there are, and so how they are numbered. All 0: nothing. */
+struct check_words {
+    const char        *findings, *limits; /* NULL: not given */
+    unsigned           standard;          /* index into check_standards */
+    struct option_list only, skip;        /* ids, groups ("caps", "caps.*"), several with commas */
+};
+extern const char *const check_standards[];
+bool check_words_given(const struct check_words *w);
 /*
- * Keeps the rules of --only and drops those of --skip: ids, groups ("caps", "caps.*"), several with commas. False: one line on
- * standard error named what no rule is called.
+ * Every rule, the first FINDINGS_LIMIT findings, nothing overridden, but for what is typed. False: one line on standard error said why.
+ * command: as errors name it.
  */
-bool rule_choice_apply(struct rule_choice *c, const char *const *only, unsigned only_count, const char *const *skip,
-                       unsigned skip_count);
+bool check_settings_read(struct check_settings *s, const char *command, const struct check_words *w);
+void check_settings_free(struct check_settings *s); /* and the settings themselves; NULL is allowed */
 /* Reads and judges. False: it could not be done, one line on standard error said why; nothing to free. */
 bool check_run(struct check *c, const char *path, const struct options *options, const struct check_settings *settings);
 void check_free(struct check *c);

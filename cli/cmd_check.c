@@ -14,14 +14,10 @@
 
 struct check_options {
     bool               strict, missing, timings;
-    const char        *judge, *findings, *limits;
-    unsigned           standard;
+    const char        *judge;
+    struct check_words words;
     int64_t            explain; /* number of a finding; -1: not asked for */
-    struct option_list only, skip;
 };
-
-/* Index + 0 is what struct engine_options wants: 0 as seen, then SINCE_R2, SINCE_R30, SINCE_R31, SINCE_R32. */
-static const char *const standards[] = { "seen", "2.0", "3.0", "3.1", "3.2", NULL };
 
 static const struct option_row rows[] = {
     { "strict", 0, NULL, "exit 3 if nothing failed but something could not be decided", OPTION_FLAG,
@@ -29,11 +25,11 @@ static const struct option_row rows[] = {
     { "judge", 0, "LIST", "who decides: source,sink,cable,link (else: the device under test)", OPTION_TEXT,
       offsetof(struct check_options, judge), NULL },
     { "standard", 0, "EDITION", "seen (as the messages show), 2.0, 3.0, 3.1, 3.2", OPTION_CHOICE,
-      offsetof(struct check_options, standard), standards },
+      offsetof(struct check_options, words.standard), check_standards },
     { "limits", 0, "FILE", "numbers and levels of rules as this JSON file sets them", OPTION_TEXT,
-      offsetof(struct check_options, limits), NULL },
+      offsetof(struct check_options, words.limits), NULL },
     { "findings", 0, "N", "keep the first N of each rule, verdict and port (100), or all", OPTION_TEXT,
-      offsetof(struct check_options, findings), NULL },
+      offsetof(struct check_options, words.findings), NULL },
     { "explain", 0, "N", "finding N: the frames around it, and how it was worked out", OPTION_NUMBER,
       offsetof(struct check_options, explain), NULL },
     { "timings", 0, NULL, "how long everything took beside what is allowed, and the talk's health", OPTION_FLAG,
@@ -41,8 +37,8 @@ static const struct option_row rows[] = {
     { "missing", 0, NULL, "what the traces have not shown, and what to do at the bench for it", OPTION_FLAG,
       offsetof(struct check_options, missing), NULL },
     { "only", 0, "RULES", "these rules or groups only: caps.order,request; may be given again", OPTION_LIST,
-      offsetof(struct check_options, only), NULL },
-    { "skip", 0, "RULES", "not these rules or groups; may be given again", OPTION_LIST, offsetof(struct check_options, skip), NULL },
+      offsetof(struct check_options, words.only), NULL },
+    { "skip", 0, "RULES", "not these rules or groups; may be given again", OPTION_LIST, offsetof(struct check_options, words.skip), NULL },
     { 0 },
 };
 
@@ -68,35 +64,12 @@ static bool judge_read(const char *list, uint8_t *whom)
     return *whom != 0;
 }
 
-static bool limit_read(const char *text, uint64_t *limit)
-{
-    char *end = NULL;
-
-    if (!text)
-        return true;
-    if (strcmp(text, "all") == 0) {
-        *limit = FINDINGS_ALL;
-        return true;
-    }
-    errno = 0;
-    unsigned long long n = *text >= '0' && *text <= '9' ? strtoull(text, &end, 10) : 0;
-
-    if (n == 0 || errno != 0 || *end) {
-        complain("check: --findings %s: a number from 1 on, or all, is expected", text);
-        return false;
-    }
-    *limit = n;
-    return true;
-}
-
 static bool settings_read(struct check_settings *s, const struct check_options *own)
 {
-    check_settings_default(s);
-    s->standard = (uint8_t)own->standard;
+    if (!check_settings_read(s, "check", &own->words))
+        return false;
     s->timings = own->timings;
-    return judge_read(own->judge, &s->judged_whom) && limit_read(own->findings, &s->findings_limit) &&
-           check_settings_limits(s, own->limits) &&
-           rule_choice_apply(&s->rules, own->only.items, own->only.count, own->skip.items, own->skip.count);
+    return judge_read(own->judge, &s->judged_whom);
 }
 
 /* How the traces came out, by verdict; [VERDICT_NOT_SEEN] counts those that could not be judged. */
@@ -114,7 +87,7 @@ static bool trace_tell(struct out *o, struct check *c, const struct check_option
     else if (own->timings)
         timings_text(o, c);
     else
-        check_text(o, c, own->findings != NULL);
+        check_text(o, c, own->words.findings != NULL);
     return true;
 }
 

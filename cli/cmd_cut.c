@@ -16,7 +16,7 @@ enum { AROUND_NS = 50000000, LIST_BYTES = 600 };
 struct cut_options {
     int64_t finding, around_ns;
     bool    anonymous;
-    const char *limits;
+    struct check_words words;
 };
 
 static const struct option_row rows[] = {
@@ -24,8 +24,12 @@ static const struct option_row rows[] = {
       offsetof(struct cut_options, finding), NULL },
     { "around", 0, "TIME", "how much around a finding's frames; 50ms if not given", OPTION_TIME,
       offsetof(struct cut_options, around_ns), NULL },
-    { "limits", 0, "FILE", "the same file as for check, so that its findings are numbered as there", OPTION_TEXT,
-      offsetof(struct cut_options, limits), NULL },
+    { "standard", 0, "EDITION", "as for check, so that its findings are numbered as there", OPTION_CHOICE,
+      offsetof(struct cut_options, words.standard), check_standards },
+    { "limits", 0, "FILE", "the same", OPTION_TEXT, offsetof(struct cut_options, words.limits), NULL },
+    { "findings", 0, "N", "the same", OPTION_TEXT, offsetof(struct cut_options, words.findings), NULL },
+    { "only", 0, "RULES", "the same; may be given again", OPTION_LIST, offsetof(struct cut_options, words.only), NULL },
+    { "skip", 0, "RULES", "the same; may be given again", OPTION_LIST, offsetof(struct cut_options, words.skip), NULL },
     { "anonymous", 0, NULL, "leave out who, where and when (above)", OPTION_FLAG, offsetof(struct cut_options, anonymous), NULL },
     { 0 },
 };
@@ -34,8 +38,8 @@ static const char details[] =
     "Writes the part between --since and --until, of the ports of --port, byte for byte, as a classic pcap file. What ABOUT said "
     "before the part is written at its start. Several traces are joined by time; what the ABOUT of a later one says outranks the "
     "earlier. --about FILE is laid over every ABOUT; where there is none it becomes one.\n"
-    "--finding N takes a file, judges it as check does, and cuts out the frames that finding N (numbered as check prints them) "
-    "rests on.\n"
+    "--finding N takes a file, judges it as check does, and cuts out the frames that finding N (numbered as check prints them "
+    "with the same --standard, --limits, --findings, --only, --skip, --port, --since, --until and --about) rests on.\n"
     "--anonymous leaves out: operator, bench, note and every key of ABOUT that the format does not name; keys called serial, path "
     "or file; words of any text that look like a path, an address, a date or a time of day; times (the trace begins at "
     "1970-01-01T00:00:00Z); the bytes of records that cannot be understood. The other words of marks and labels stay: read them "
@@ -80,7 +84,7 @@ static bool finding_window(struct cut *c, const struct cut_options *own)
         complain("cut: --finding needs one trace, and as a file, for it is read three times");
         return false;
     }
-    if (!finding_find(path, c->options, own->limits, (uint64_t)own->finding, &found))
+    if (!finding_find(path, c->options, &own->words, (uint64_t)own->finding, &found))
         return false;
     c->frames[c->frame_count++] = found.frame;
     for (unsigned i = 0; i < found.evidence_count && i < FINDING_EVIDENCE; i++)
@@ -150,8 +154,8 @@ static bool usable(const struct options *o, const struct cut_options *own)
         complain("cut: --finding 0: findings are numbered from 1");
         return false;
     }
-    if (own->limits && own->finding < 0) {
-        complain("cut: --limits is for --finding; name a finding, or leave --limits out");
+    if (check_words_given(&own->words) && own->finding < 0) {
+        complain("cut: --standard, --limits, --findings, --only and --skip are for --finding; name a finding, or leave them out");
         return false;
     }
     if (own->around_ns < 0) {

@@ -1,6 +1,5 @@
 #include "cli/finding_find.h"
 
-#include "cli/check_run.h"
 #include "cli/fault_text.h"
 #include "cli/rule_names.h"
 #include "rules/parameter.h"
@@ -8,7 +7,7 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
-bool finding_find(const char *path, const struct options *options, const char *limits_path, uint64_t number, struct finding *found)
+bool finding_find(const char *path, const struct options *options, const struct check_words *words, uint64_t number, struct finding *found)
 {
     struct check_settings *settings = malloc(sizeof *settings);
     struct check           c;
@@ -18,8 +17,7 @@ bool finding_find(const char *path, const struct options *options, const char *l
         complain("%s: out of memory; close something and try again", subject_of(path));
         return false;
     }
-    check_settings_default(settings);
-    if (!check_settings_limits(settings, limits_path) || !check_run(&c, path, options, settings)) {
+    if (!check_settings_read(settings, "cut", words) || !check_run(&c, path, options, settings)) {
         check_settings_free(settings);
         return false;
     }

@@ -18,7 +18,7 @@ _portassay_options() {
     offers) echo "$common" ;;
     check) echo "--strict --judge --standard --limits --findings --explain --timings --missing --only --skip $common" ;;
     rules) echo "--parameters --limits --json --output --color --help --version" ;;
-    cut) echo "--finding --around --limits --anonymous --port --since --until --about --output --quiet --help --version" ;;
+    cut) echo "--finding --around --standard --limits --findings --only --skip --anonymous --port --since --until --about --output --quiet --help --version" ;;
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
     esac

@@ -36,14 +36,14 @@ complete -c portassay -n '__fish_seen_subcommand_from show' -l text -d 'the text
 
 complete -c portassay -n '__fish_seen_subcommand_from check' -l strict -d 'exit 3 if something could not be decided'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l judge -x -a 'source sink cable link' -d 'who decides'
-complete -c portassay -n '__fish_seen_subcommand_from check' -l standard -x -a 'seen 2.0 3.0 3.1 3.2' -d 'judge by this edition'
+complete -c portassay -n '__fish_seen_subcommand_from check cut' -l standard -x -a 'seen 2.0 3.0 3.1 3.2' -d 'judge by this edition'
 complete -c portassay -n '__fish_seen_subcommand_from check rules cut' -l limits -r -d 'numbers and levels set otherwise'
-complete -c portassay -n '__fish_seen_subcommand_from check' -l findings -x -a all -d 'keep so many of each rule'
+complete -c portassay -n '__fish_seen_subcommand_from check cut' -l findings -x -a all -d 'keep so many of each rule'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l explain -x -d 'how this finding was worked out'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l timings -d 'how long everything took, and the health of the talk'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l missing -d 'what the traces have not shown'
-complete -c portassay -n '__fish_seen_subcommand_from check' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
-complete -c portassay -n '__fish_seen_subcommand_from check' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
+complete -c portassay -n '__fish_seen_subcommand_from check cut' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
+complete -c portassay -n '__fish_seen_subcommand_from check cut' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
 
 complete -c portassay -n '__fish_seen_subcommand_from rules' -f -a '(__portassay_rules)'
 complete -c portassay -n '__fish_seen_subcommand_from rules' -l parameters -d 'every number that the rules go by'

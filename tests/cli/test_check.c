@@ -420,7 +420,7 @@ static void a_finding_is_found_by_the_number_that_check_gives(void **state)
     }
     try_save(l, path);
     for (unsigned k = 0; k < 3; k++) {
-        assert_true(finding_find(path, &options, NULL, k + 1, &f));
+        assert_true(finding_find(path, &options, &(struct check_words){ .standard = 0 }, k + 1, &f));
         assert_int_equal(f.frame, frames[k]);
         assert_string_equal(f.rule->id, "request.position");
         assert_ptr_equal(f.rule, rule_find("request.position")); /* lasts longer than the run */
@@ -429,8 +429,8 @@ static void a_finding_is_found_by_the_number_that_check_gives(void **state)
 
     for (int k = 0; k < 3; k++)
         assert_int_equal(number_at(cJSON_GetArrayItem(at(t.json, "findings"), k), "frame"), frames[k]);
-    assert_false(finding_find(path, &options, NULL, 4, &f));
-    assert_false(finding_find(path, &options, NULL, 0, &f));
+    assert_false(finding_find(path, &options, &(struct check_words){ .standard = 0 }, 4, &f));
+    assert_false(finding_find(path, &options, &(struct check_words){ .standard = 0 }, 0, &f));
     try_free(&t);
     try_remove(path);
 }

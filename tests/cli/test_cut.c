@@ -206,14 +206,13 @@ static void packets_and_readings_stay_as_they_are_when_anonymous(void **state)
     }
 }
 
-static void a_finding_is_cut_out_with_the_frames_it_rests_on(void **state)
+/* Object 2 below object 1: the order of Source_Capabilities is wrong. And the Request is not answered. */
+static void wrong_write(void)
 {
     static struct lines l;
-    /* Object 2 below object 1: the order of Source_Capabilities is wrong. */
     static const uint32_t offer[] = { 0x0801912c, 0x0003c12c, 0x0002d12c };
     static const uint32_t request = 1u << 28 | 300u << 10 | 300u;
 
-    (void)state;
     l.used = 0;
     line_add(&l, "1.0 0 CC 0 -");
     line_add(&l, "2.0 0 CC 1 3.0A");
@@ -223,6 +222,52 @@ static void a_finding_is_cut_out_with_the_frames_it_rests_on(void **state)
     packet_add(&l, "3.0040", 0, "SOP", header_of(1, 0, 0, true), NULL, 0, false);
     line_add(&l, "9.0 0 CC 0 -");
     file_write("wrong.txt", l.text, l.used);
+}
+
+/* The same number means the same finding as for check, whatever is left out. */
+static void a_finding_has_the_number_that_check_gave_it_with_the_same_options(void **state)
+{
+    static const struct { const char *option, *word; bool other; } cases[] = {
+        { "--only", "exchange", true }, { "--skip", "caps", true }, { "--standard", "2.0", false }, { "--findings", "1", false },
+        { "--only", "caps.order", false },
+    };
+
+    (void)state;
+    wrong_write();
+    struct run plain = RUN("cut", "--finding", "1", "-o", file_path("cut.pcap"), file_path("wrong.txt"));
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct run    check = RUN("check", "--json", cases[k].option, cases[k].word, file_path("wrong.txt"));
+        struct cJSON *json = json_line_of(check.out, 0);
+        struct run    r = RUN("cut", cases[k].option, cases[k].word, "--finding", "1", "-o", file_path("cut.pcap"), file_path("wrong.txt"));
+        const struct cJSON *first = cJSON_GetArrayItem(member(json, "findings"), 0);
+        char frame[48];
+
+        assert_int_equal(r.status, 0);
+        assert_non_null(first);
+        snprintf(frame, sizeof frame, "%lld is now", (long long)number_of(first, "frame"));
+        assert_non_null(strstr(r.err, frame));
+        assert_int_equal(strcmp(r.err, plain.err) != 0, cases[k].other);
+        cJSON_Delete(json);
+        run_free(&r);
+        run_free(&check);
+    }
+    run_free(&plain);
+    struct run r = RUN("cut", "--only", "exchange", "-o", file_path("cut.pcap"), file_path("wrong.txt"));
+
+    assert_int_equal(r.status, 2);
+    assert_non_null(strstr(r.err, "--only"));
+    run_free(&r);
+    r = RUN("cut", "--only", "exchang", "--finding", "1", "-o", file_path("cut.pcap"), file_path("wrong.txt"));
+    assert_int_equal(r.status, 2);
+    assert_non_null(strstr(r.err, "exchange"));
+    run_free(&r);
+}
+
+static void a_finding_is_cut_out_with_the_frames_it_rests_on(void **state)
+{
+    (void)state;
+    wrong_write();
     struct run check = RUN("check", "--json", file_path("wrong.txt"));
     struct cJSON *json = json_line_of(check.out, 0);
 
@@ -291,6 +336,7 @@ int main(void)
         cmocka_unit_test(anonymous_leaves_out_who_where_and_when),
         cmocka_unit_test(packets_and_readings_stay_as_they_are_when_anonymous),
         cmocka_unit_test(a_finding_is_cut_out_with_the_frames_it_rests_on),
+        cmocka_unit_test(a_finding_has_the_number_that_check_gave_it_with_the_same_options),
         cmocka_unit_test(the_trace_that_is_read_is_never_written_over),
         cmocka_unit_test(what_lies_outside_leaves_an_empty_trace_and_a_word),
     };

@@ -29,7 +29,7 @@ static void made_start(struct made *m, const char *path, const char *rule, bool 
     *m = (struct made){ .options = { .since_ns = INT64_MIN, .until_ns = INT64_MAX, .json = json } };
     m->settings = malloc(sizeof *m->settings);
     assert_non_null(m->settings);
-    check_settings_default(m->settings);
+    assert_true(check_settings_read(m->settings, "check", &(struct check_words){ .standard = 0 }));
     assert_true(check_run(&m->check, path, &m->options, m->settings));
     m->finding = (struct finding){ .rule = rule_find(rule), .verdict = VERDICT_FAIL, .per_unit = 1000 };
 }

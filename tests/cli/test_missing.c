@@ -237,7 +237,7 @@ static void what_no_recording_of_this_kind_shows_names_the_readings(void **state
     assert_non_null(settings);
     plain_trace(l, "source", false);
     try_save(l, path);
-    check_settings_default(settings);
+    assert_true(check_settings_read(settings, "check", &(struct check_words){ .standard = 0 }));
     while (strcmp(settings->rules.rows[k].id, "caps.apdo-in-revision") != 0)
         k++;
     settings->rules.rows[k].occasion_evidence = EVIDENCE_VBUS; /* as a rule of VBUS has it; the trace has none */
