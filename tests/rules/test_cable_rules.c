@@ -23,6 +23,7 @@ struct answer {
     uint8_t  extra;       /* how many objects stand behind */
     uint32_t types[3];
     uint8_t  ask_revision, plug_revision; /* 0: 3.x */
+    int8_t   bytes_off;
 };
 
 static uint64_t identity_say(struct lines *l, const struct answer *a)
@@ -31,7 +32,7 @@ static uint64_t identity_say(struct lines *l, const struct answer *a)
                        .words = { 0xff00a001 }, .revision_given = true, .revision = a->ask_revision ? a->ask_revision : HEADER_R3 };
     struct say answer = { .side = SIDE_CABLE, .set = SET_SOP1, .message_class = CLASS_DATA, .type = DATA_VENDOR_DEFINED,
                           .count = (uint8_t)(4 + a->extra), .revision_given = true,
-                          .revision = a->plug_revision ? a->plug_revision : HEADER_R3 };
+                          .revision = a->plug_revision ? a->plug_revision : HEADER_R3, .bytes_off = a->bytes_off };
 
     answer.words[0] = a->header ? a->header : 0xff00a041;
     answer.words[1] = a->id;
@@ -242,6 +243,21 @@ static const struct identity_row identities[] = {
       0, NULL, 0, 0 },
 };
 
+/* Section 6: the length of a message speaks for what is in it. */
+static void length_speaks(const struct identity_row *row, const struct engine_options *o)
+{
+    struct answer longer = row->answer;
+    struct lines *l = lines_new();
+
+    longer.bytes_off = 4;
+    lines_attach(l);
+    identity_say(l, &longer);
+    lines_run(l, o);
+    expect_only(l, "message.", "message.length");
+    expect_only(l, "cable.", NULL);
+    lines_free(l);
+}
+
 static void identity_row_holds(void **state)
 {
     const struct identity_row *row = *state;
@@ -257,6 +273,7 @@ static void identity_row_holds(void **state)
         expect_fail(l, row->fails, frame, WHO_CABLE);
         assert_int_equal(lines_finding(l, row->fails, VERDICT_FAIL, 0)->values[0], row->value0);
         assert_int_equal(lines_finding(l, row->fails, VERDICT_FAIL, 0)->party, PARTY_CABLE);
+        length_speaks(row, &o);
     } else {
         expect_counts(l, "cable.identity-valid", 1, 0, 0);
         expect_counts(l, "cable.epr-rating", row->epr_passed, 0, 0);
@@ -361,6 +378,20 @@ static void an_identity_of_2_0_and_one_of_3_x_are_compared_by_what_both_say(void
         expect_verdict(l, "cable.epr-rating", cases[k].first == 0x000a2640 || cases[k].second == 0x000a2640 ? VERDICT_PASS : VERDICT_NOT_SEEN);
         lines_free(l);
     }
+}
+
+static void another_rating_in_an_identity_of_the_wrong_length_is_not_judged(void **state)
+{
+    static const struct answer first = { .id = PASSIVE, .extra = 1, .types = { GOOD_5A } };
+    static const struct answer longer = { .id = PASSIVE, .extra = 1, .types = { GOOD_3A }, .bytes_off = 4 };
+    struct lines *l = *state;
+
+    lines_attach(l);
+    identity_say(l, &first);
+    identity_say(l, &longer);
+    lines_run(l, NULL);
+    expect_only(l, "message.", "message.length");
+    expect_only(l, "cable.", NULL);
 }
 
 static void another_rating_in_another_attach_is_another_cable(void **state)
@@ -564,6 +595,9 @@ static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(the_same_rating_again_passes, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(another_current_voltage_or_epr_bit_fails, lines_setup, lines_teardown),
     cmocka_unit_test(an_identity_of_2_0_and_one_of_3_x_are_compared_by_what_both_say),
+=======
+    cmocka_unit_test_setup_teardown(another_rating_in_an_identity_of_the_wrong_length_is_not_judged, lines_setup, lines_teardown),
+>>>>>>> bdb0094 (The form of a message speaks for its contents: one fault of form at a time is tried out)
     cmocka_unit_test_setup_teardown(another_rating_in_another_attach_is_another_cable, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(another_rating_after_lost_records_may_be_another_cable, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_contract_above_3_a_over_a_5_a_cable_passes, lines_setup, lines_teardown),

@@ -550,13 +550,13 @@ static uint64_t unanswered(const char *id, bool keepalive, const char *silencer)
     if (silencer && strcmp(silencer, "message.object-count") == 0) {
         say.count = keepalive ? 0 : 2;
         say.objects_off = keepalive ? 1 : 0;
+        say.bytes_off = keepalive ? 4 : 0; /* the length is right: one thing is wrong */
     }
     lines_say(l, &say);
     lines_wait(l, MS(700));
     lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
     lines_run(l, NULL);
-    if (silencer)
-        expect_verdict(l, silencer, VERDICT_FAIL);
+    expect_only(l, "message.", silencer);
     failed = lines_result(l, id).counts.failed;
     lines_free(l);
     return failed;

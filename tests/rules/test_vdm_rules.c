@@ -29,13 +29,18 @@ static struct lines *negotiated(void **state)
     return l;
 }
 
-static uint64_t vdm_on(struct lines *l, unsigned set, unsigned side, unsigned count, const uint32_t *words)
+static uint64_t vdm_longer(struct lines *l, unsigned set, unsigned side, unsigned count, const uint32_t *words, int bytes_off)
 {
     struct say s = { .side = (uint8_t)side, .set = (uint8_t)set, .message_class = CLASS_DATA, .type = DATA_VENDOR_DEFINED,
-                     .count = (uint8_t)count };
+                     .count = (uint8_t)count, .bytes_off = bytes_off };
 
     memcpy(s.words, words, count * sizeof *words);
     return lines_say(l, &s);
+}
+
+static uint64_t vdm_on(struct lines *l, unsigned set, unsigned side, unsigned count, const uint32_t *words)
+{
+    return vdm_longer(l, set, side, count, words, 0);
 }
 
 #define SAY(l, side, ...)                                                                                                          \
@@ -111,6 +116,24 @@ static const struct pair_row pairs[] = {
     { "peripheral and host with one object", IDENTITY_ASK, { IDENTITY(0x11001209), 0 }, 5, "vdm.identity-fields", false },
 };
 
+/* Section 6: the length of a message speaks for what is in it. */
+static void length_speaks(const struct pair_row *row)
+{
+    struct lines *l = lines_new();
+    void         *fixture = l;
+
+    negotiated(&fixture);
+    if (row->asks)
+        vdm_longer(l, SET_SOP, SIDE_SINK, row->asks, row->ask, row->by_asker ? 4 : 0);
+    vdm_longer(l, SET_SOP, SIDE_SOURCE, row->answers, row->answer, row->by_asker ? 0 : 4);
+    lines_wait(l, MS(1100));
+    lines_run(l, NULL);
+    expect_only(l, "message.", "message.length");
+    if (lines_finding(l, row->fails, VERDICT_FAIL, 0))
+        fail_msg("%s fails beside the length", row->fails);
+    lines_free(l);
+}
+
 static void pair_row_holds(void **state)
 {
     const struct pair_row *row = *state;
@@ -125,8 +148,10 @@ static void pair_row_holds(void **state)
     lines_wait(l, MS(1100));
     lines_run(l, NULL);
     expect_only(l, "vdm.", row->fails);
-    if (row->fails)
+    if (row->fails) {
         expect_fail(l, row->fails, row->by_asker ? ask : answer, row->by_asker ? WHO_SINK : WHO_SOURCE);
+        length_speaks(row);
+    }
     lines_free(l);
 }
 
