@@ -8,7 +8,8 @@
 
 #define NAMES(...) (const char *const[]){ __VA_ARGS__, NULL }
 #define SENTENCES(...) (const char *const[]){ __VA_ARGS__, NULL }
-#define WHOLE_FORM NAMES("message.object-count", "message.length")
+/* Vendor_Defined takes 1 to 7 objects, all that a header can count: message.object-count cannot fail. */
+#define WHOLE_FORM NAMES("message.length")
 /* Identities: answers to Discover Identity on SOP'. */
 #define ON_IDENTITY                                                                                                          \
     .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .data = 1u << DATA_VENDOR_DEFINED }, .sets = 1 << SET_SOP1, \

@@ -60,7 +60,7 @@ const struct rule caps_rules[] = {
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = BENCH_CAPS,
       .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
-      .silenced_by = NAMES("caps.first-5v", "caps.count"),
+      .silenced_by = NAMES("caps.first-5v") /* what fails caps.count is no offer */,
       .sentences = SENTENCES(
           [ORDER_KIND] = "Object {0} is a {1:k} supply behind object {3}, a {4:k} supply; its kind belongs before.",
           [ORDER_VOLTAGE] = "Object {0} ({1:k}, from {2:V}) stands behind object {3} (from {5:V}); voltages have "
@@ -245,7 +245,7 @@ const struct rule caps_rules[] = {
       .undecided = "Nothing beyond what holds for all rules.",
       .bench = "Plug in a sink alone, with all other ports of the device empty.",
       .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
-      .silenced_by = NAMES("caps.first-5v", "caps.count"),
+      .silenced_by = NAMES("caps.first-5v") /* what fails caps.count is no offer */,
       .sentences = SENTENCES(
           [VOLTAGES_ONE] = "A port of {0:W} owes a fixed supply of {1:V}; it offers none.",
           [VOLTAGES_TWO] = "A port of {0:W} owes fixed supplies of {1:V} and {2:V}; it offers neither.",
@@ -265,7 +265,7 @@ const struct rule caps_rules[] = {
       .bench = "Plug in a sink alone, with all other ports of the device empty; above 60 W with a 5 A cable.",
       .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL,
       .wakes = SETTLED,
-      .silenced_by = NAMES("caps.first-5v", "caps.count"),
+      .silenced_by = NAMES("caps.first-5v") /* what fails caps.count is no offer */,
       .sentences = SENTENCES(
           [CURRENTS_DECLARED] = "Object {0} offers {2:A} at {1:V}; a port rated {4:W} owes {3:A} there.",
           [CURRENTS_INFERRED] = "Object {0} offers {2:A} at {1:V}; a port whose fixed objects reach {4:W} owes "

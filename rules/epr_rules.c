@@ -80,8 +80,11 @@ static const char *const keepalive_parameters[] = { "tSenderResponse", "answer_n
 static const char *const exit_parameters[] = { [OWED_LIMIT] = "epr_caps_ms", NULL };
 
 static const char *const silences_entry[] = { "epr.entry-order", NULL };
-/* Messages that should not be there need no answer. (Both types are defined, either side may send them, and nobody looks for them on SOP'.) */
-static const char *const silences_owner[] = { "message.allowed-in-revision", "message.length", "message.object-count", NULL };
+/*
+ * Messages that should not be there need no answer. (Both types are defined, either side may send them, nobody looks for them on SOP',
+ * and where they are not allowed in the revision these rules of 3.1 have no occasion.)
+ */
+static const char *const silences_owner[] = { "message.length", "message.object-count", NULL };
 
 const struct rule epr_rules[] = {
     {
