@@ -9,16 +9,15 @@ static void engine_move_limit(struct engine *e, unsigned rule, unsigned count)
 {
 #ifdef PORTASSAY_MUTANTS
     unsigned k = e->mutant.index / 2;
+    bool     moves = mutant_is(&e->mutant, MUTANT_LIMIT, e->rules[rule]->id);
 
-    if (!mutant_is(&e->mutant, MUTANT_LIMIT, e->rules[rule]->id) || k >= count)
+    if ((!moves && !mutant_is(&e->mutant, MUTANT_UNREAD, e->rules[rule]->id)) || k >= count)
         return;
     e->moved = *e->values[e->values_at[rule] + k];
-    if (e->moved.min == e->moved.max)
-        e->moved.min = e->moved.max = e->moved.max * 4 / 5;
-    else if (e->mutant.index % 2 == 0)
-        e->moved.min = e->moved.min == PARAMETER_NONE ? PARAMETER_NONE : e->moved.min * 4 / 5;
+    if (moves)
+        mutant_move_limit(&e->moved, e->mutant.index % 2);
     else
-        e->moved.max = e->moved.max == PARAMETER_NONE ? PARAMETER_NONE : e->moved.max * 6 / 5;
+        mutant_spoil_limit(&e->moved, e->mutant.index % 2);
     e->values[e->values_at[rule] + k] = &e->moved;
 #else
     (void)e;

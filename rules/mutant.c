@@ -1,6 +1,7 @@
 /* See rules/mutant.h: of use in a test build only. */
 #include "rules/mutant.h"
 
+#include "rules/parameter.h"
 #include "rules/span.h"
 
 #include <stdio.h>
@@ -8,7 +9,7 @@
 
 const char *mutant_kind_name(unsigned kind)
 {
-    static const char *const names[] = { "none", "limit", "turned", "skipped", "edge", "suppression" };
+    static const char *const names[] = { "none", "limit", "turned", "skipped", "edge", "suppression", "unread" };
 
     return kind < MUTANT_KINDS ? names[kind] : "none";
 }
@@ -41,5 +42,32 @@ void mutant_move_edge(struct span *s, unsigned which)
     e->late_ns += by_ns;
     s->low_ns += which ? by_ns : -by_ns;
     s->high_ns += which ? by_ns : -by_ns;
+}
+
+static int64_t step_of(const struct parameter *p, int64_t value)
+{
+    enum { ONE = 1000 }; /* parameters count in thousandths */
+    bool    counts = p->unit[0] == '\0' && value % ONE == 0;
+    int64_t step = (value < 0 ? -value : value) / 5;
+
+    return counts && step < ONE ? ONE : step;
+}
+
+void mutant_move_limit(struct parameter *p, unsigned side)
+{
+    if (p->min == p->max)
+        p->min = p->max = p->max - step_of(p, p->max);
+    else if (side == 0 && p->min != PARAMETER_NONE)
+        p->min -= p->min < 0 ? -step_of(p, p->min) : step_of(p, p->min);
+    else if (side == 1 && p->max != PARAMETER_NONE)
+        p->max += step_of(p, p->max);
+}
+
+void mutant_spoil_limit(struct parameter *p, unsigned side)
+{
+    if (side == 0 && p->min != PARAMETER_NONE)
+        p->min = 3 * (p->max == PARAMETER_NONE ? p->min : p->max);
+    else if (side == 1 && p->max != PARAMETER_NONE)
+        p->max = 0;
 }
 #endif

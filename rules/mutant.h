@@ -8,6 +8,7 @@
 #pragma once
 #include "rules/rule.h"
 
+struct parameter;
 struct span;
 
 enum mutant_kind {
@@ -17,9 +18,10 @@ enum mutant_kind {
     MUTANT_SKIPPED,  /* the rule is never woken */
     MUTANT_EDGE,     /* index 0: the time begins, 1: ends at the other edge of that packet */
     MUTANT_SUPPRESSION, /* silenced_by index: the suppression is gone */
+    MUTANT_UNREAD,   /* index as of MUTANT_LIMIT: a side that the rule is said not to read is far off; no test may notice */
     MUTANT_KINDS
 };
-const char *mutant_kind_name(unsigned kind); /* limit turned skipped edge suppression */
+const char *mutant_kind_name(unsigned kind); /* limit turned skipped edge suppression unread */
 
 struct mutant { uint8_t kind; char rule[48]; unsigned index; };
 
@@ -27,4 +29,8 @@ struct mutant { uint8_t kind; char rule[48]; unsigned index; };
 struct mutant mutant_named(const char *text); /* NULL, or no mutant: none */
 bool mutant_is(const struct mutant *m, enum mutant_kind kind, const char *rule);
 void mutant_move_edge(struct span *s, unsigned which);
+/* Side 0: its least, 1: its most. Moved by a fifth, of a count by one at the least: the least towards 0, the most away from it; a single value down. */
+void mutant_move_limit(struct parameter *p, unsigned side);
+/* The least three times the most (without one: the least), the most 0. */
+void mutant_spoil_limit(struct parameter *p, unsigned side);
 #endif

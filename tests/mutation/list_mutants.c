@@ -26,6 +26,15 @@ static void list_limits(const struct rule *r)
     }
 }
 
+static bool in_this_build(const char *id)
+{
+    for (const struct rule *const *g = rules_groups; *g; g++)
+        for (const struct rule *r = *g; r->id; r++)
+            if (strcmp(r->id, id) == 0)
+                return true;
+    return false;
+}
+
 static bool measures_time(const struct rule *r)
 {
     return strncmp(r->id, "time.", 5) == 0 || strcmp(r->id, "wire.inter-frame-gap") == 0;
@@ -39,7 +48,8 @@ static void list_rule(const struct rule *r)
     for (unsigned k = 0; measures_time(r) && k < 2; k++)
         tell(MUTANT_EDGE, r, k);
     for (unsigned k = 0; r->silenced_by && r->silenced_by[k]; k++)
-        tell(MUTANT_SUPPRESSION, r, k);
+        if (in_this_build(r->silenced_by[k])) /* else there is nothing that could be silenced by it */
+            tell(MUTANT_SUPPRESSION, r, k);
 }
 
 int main(void)

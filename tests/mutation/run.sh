@@ -4,7 +4,9 @@
 #   ./tests/mutation/run.sh [PATTERN]     every mutant, or those whose line (kind rule index) matches the pattern
 #
 # Exit code: 0 if at least 95 % are noticed, else 1; 2 if it could not be done. What survives is listed, with the reason where
-# tests/mutation/equivalent gives one (it counts as a survivor all the same). Everything it makes lies in .build/mutants/.
+# tests/mutation/equivalent gives one (it counts as a survivor all the same). Sides of limits that a rule never reads, by its code, are no
+# mutants: tests/mutation/not-read names them, each is put far off to see that it is so, and the run fails where a test notices.
+# Everything it makes lies in .build/mutants/.
 set -uo pipefail
 
 cd "$(dirname "${BASH_SOURCE[0]}")/../.." || exit 2
@@ -40,8 +42,19 @@ if [ "$(try "none none 0")" != "survived none none 0" ]; then
     echo "tests/mutation/run.sh: a test fails without any mutant: $(try "none none 0")" >&2
     exit 2
 fi
-"$build/tests/mutation/list_mutants" | grep -E -- "$pattern" >"$build/list"
-tr '\n' '\0' <"$build/list" | xargs -0 -P "$jobs" -I{} bash -c 'try "$1"' _ {} >"$build/results"
+"$build/tests/mutation/list_mutants" >"$build/all"
+grep -oE '^limit [^ ]+ [0-9]+' tests/mutation/not-read >"$build/not-read"
+if grep -vxF -f "$build/all" "$build/not-read" >&2; then
+    echo "tests/mutation/run.sh: tests/mutation/not-read names these, and there are no such limits" >&2
+    exit 2
+fi
+try_all() { # list
+    tr '\n' '\0' <"$1" | xargs -0 -r -P "$jobs" -I{} bash -c 'try "$1"' _ {}
+}
+grep -vxF -f "$build/not-read" "$build/all" | grep -E -- "$pattern" >"$build/list"
+try_all "$build/list" >"$build/results"
+sed 's/^limit/unread/' "$build/not-read" | grep -E -- "$pattern" >"$build/unread"
+try_all "$build/unread" >"$build/unread.results"
 
 echo "kind          mutants  noticed"
 for kind in limit turned skipped edge suppression; do
@@ -54,4 +67,9 @@ grep '^survived ' "$build/results" | sort | while read -r _ mutant; do
     reason=$(sed -n "s/^$mutant  *//p" tests/mutation/equivalent 2>/dev/null | head -n 1)
     echo "survived: $mutant${reason:+ - $reason}"
 done
+echo "sides of limits that no code of their rule reads, no mutants: $(wc -l <"$build/unread")"
+if grep '^noticed ' "$build/unread.results"; then
+    echo "tests/mutation/run.sh: tests/mutation/not-read is wrong about these: their rule reads them" >&2
+    exit 1
+fi
 [ "$total" -gt 0 ] && [ $((noticed * 100)) -ge $((total * 95)) ]
