@@ -595,9 +595,7 @@ static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(the_same_rating_again_passes, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(another_current_voltage_or_epr_bit_fails, lines_setup, lines_teardown),
     cmocka_unit_test(an_identity_of_2_0_and_one_of_3_x_are_compared_by_what_both_say),
-=======
     cmocka_unit_test_setup_teardown(another_rating_in_an_identity_of_the_wrong_length_is_not_judged, lines_setup, lines_teardown),
->>>>>>> bdb0094 (The form of a message speaks for its contents: one fault of form at a time is tried out)
     cmocka_unit_test_setup_teardown(another_rating_in_another_attach_is_another_cable, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(another_rating_after_lost_records_may_be_another_cable, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_contract_above_3_a_over_a_5_a_cable_passes, lines_setup, lines_teardown),
