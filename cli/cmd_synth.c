@@ -29,6 +29,21 @@ static const char details[] =
     "flagged INVENTED. What the standard leaves open is drawn from the seed: the same scenario and seed give the same trace. Faults and blinds that "
     "the scenario names are made at the occasion it names.\n";
 
+/* Has it a row of its own, or stood there before with another window? */
+static bool listed(unsigned row)
+{
+    const char               *name = synth_number_row(row)->timer;
+    const struct synth_fault *f;
+
+    for (unsigned k = 0; (f = synth_fault_row(k)); k++)
+        if (strcmp(f->name, name) == 0)
+            return true;
+    for (unsigned k = 0; k < row; k++)
+        if (strcmp(synth_number_row(k)->timer, name) == 0)
+            return true;
+    return false;
+}
+
 static int list_faults(void)
 {
     const struct synth_fault  *f;
@@ -38,7 +53,7 @@ static int list_faults(void)
     for (unsigned k = 0; (f = synth_fault_row(k)); k++)
         printf("%s%s%s\n    %s\n    fails: %s\n", f->name, f->variant ? " " : "", f->variant ? f->variant : "", f->what, f->expect);
     for (unsigned k = 0; (n = synth_number_row(k)); k++)
-        if (strncmp(n->timer, "time.", 5) == 0)
+        if (strncmp(n->timer, "time.", 5) == 0 && !listed(k))
             printf("%s\n    The time is the amount_ms given.\n    fails: %s\n", n->timer, n->timer);
     for (unsigned k = 0; (b = synth_blind_row(k)); k++)
         printf("blind %s\n    %s\n", b->name, b->what);

@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-enum { MS_NS = 1000000, UNMARKED_MA = 3000, TRUSTED_MA = 5000 };
+enum { MS_NS = 1000000, UNMARKED_MA = 3000, TRUSTED_MA = 5000, FULL_5V_MV = 4750 };
 
 static int32_t cable_ma(const struct life *l)
 {
@@ -234,6 +234,20 @@ static bool ask_cable_first(struct life *l)
     return true;
 }
 
+/* The first offer after VBUS came, which a fault may hold back: counted from where VBUS crosses 4.75 V. */
+bool synth_first_offer(struct life *l)
+{
+    const struct injected *f = synth_fault(l, synth_timer_rows[TIMER_FIRST_CAPS].number.timer);
+
+    if (f && f->plan->has_amount && l->vbus.count) {
+        int64_t from_ns = l->vbus.ramps[l->vbus.count - 1].from_ns, until_ns = l->vbus.ramps[l->vbus.count - 1].until_ns;
+
+        synth_to(l, from_ns + (until_ns - from_ns) * FULL_5V_MV / (wave_end(&l->vbus) / 1000) + f->plan->amount_ns);
+        synth_blame_next(l, f, l->source);
+    }
+    return synth_negotiate(l, 0);
+}
+
 bool synth_attach(struct life *l)
 {
     int64_t rise;
@@ -253,7 +267,7 @@ bool synth_attach(struct life *l)
         return false;
     if (l->now_ns < l->vsafe5v_ns + 100 * MS_NS)
         synth_idle(l, chance_between(&l->chance, 1000, 80000));
-    return synth_negotiate(l, 0);
+    return synth_first_offer(l);
 }
 
 void synth_detach(struct life *l)

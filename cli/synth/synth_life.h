@@ -196,6 +196,7 @@ void synth_close_exchange(struct life *l); /* the source lets the sink speak aga
 bool synth_live_until(struct life *l, int64_t t_ns);
 
 bool synth_attach(struct life *l);
+bool synth_first_offer(struct life *l);
 void synth_detach(struct life *l);
 bool synth_discover_cable(struct life *l, unsigned player);
 bool synth_tell_offer(struct life *l);                       /* SPR or EPR, as the mode has it; exchange opened already */

@@ -109,5 +109,5 @@ bool synth_hard_reset(struct life *l, unsigned player)
     l->contract_mv = 5000;
     if (!faults_reset_restart(l, end))
         return false;
-    return faults_reset_contract(l, end) ? l->contract : synth_negotiate(l, 0);
+    return faults_reset_contract(l, end) ? l->contract : synth_first_offer(l);
 }
