@@ -321,6 +321,14 @@ void message_check_deprecated(struct judge *j, const struct event *e)
 }
 
 /* message.extended-size */
+
+/* Whole objects, only too many of them: caps.count speaks of that. */
+static bool too_many_objects(const struct message *m, const struct message_kind *kind)
+{
+    return m->index == MESSAGE_INDEX(CLASS_EXTENDED, EXTENDED_EPR_SOURCE_CAPABILITIES) && m->data_size > kind->size_max &&
+           m->data_size <= EXTENDED_BYTES_MAX && m->data_size % kind->size_step == 0;
+}
+
 void message_check_extended_size(struct judge *j, const struct event *e)
 {
     const struct message      *m = &e->speech->m;
@@ -328,7 +336,7 @@ void message_check_extended_size(struct judge *j, const struct event *e)
     bool                       on_cable = m->set != SET_SOP;
 
     if (!m->has_extended_header || m->request_chunk || (m->chunked && m->chunk > 0) || !kind->name ||
-        !message_applies(j, e))
+        too_many_objects(m, kind) || !message_applies(j, e))
         return;
     if (message_size_allowed(kind, m->data_size, on_cable)) {
         judge_pass(j);

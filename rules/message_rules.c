@@ -327,7 +327,7 @@ const struct rule message_rules[] = {
                        "Get_Battery_Status, 9 in Battery_Capabilities, 2 in Get_Manufacturer_Info, 5 to 26 in Manufacturer_Info, 4 to 260 in "
                        "Security, Firmware_Update and Vendor_Defined_Extended messages, 4 in PPS_Status, 4 to 26 in Country_Info and "
                        "Country_Codes, 21 or 24 in Sink_Capabilities_Extended, 2 in Extended_Control, a multiple of 4 from 4 to 52 in EPR "
-                       "capabilities. All editions' sizes pass.",
+                       "capabilities. All editions' sizes pass. Too many whole objects in EPR_Source_Capabilities are caps.count.",
         .source = "USB PD, extended messages; sizes seen in the headers named with each message type, those of request messages from memory",
         .why = "A block of another size is read wrongly, or refused as a whole.",
         .undecided = NOTHING_MORE, .bench = "Ask for Status, Source_Capabilities_Extended and Manufacturer_Info.",

@@ -12,6 +12,8 @@ static int32_t cable_ma(const struct life *l)
 {
     if (l->plan->ports[l->index].captive)
         return 5000;
+    if (l->strong_fault)
+        return TRUSTED_MA;
     return l->plug_known ? (int32_t)l->plug.max_ma : l->plug_trusted ? TRUSTED_MA : UNMARKED_MA;
 }
 
@@ -23,6 +25,12 @@ void synth_offer_make(struct life *l)
     bool                  r2 = l->agreed == REV_2 || !q->edition;
 
     memset(l->offer, 0, sizeof l->offer);
+    if (l->epr_mode) {
+        memcpy(l->offer, l->spr, l->spr_count * sizeof l->spr[0]);
+        memcpy(l->offer + SPR_MAX, q->epr, q->epr_count * sizeof q->epr[0]);
+        l->offer_count = q->epr_count ? SPR_MAX + q->epr_count : l->spr_count;
+        return;
+    }
     for (unsigned k = 0; k < q->source_count; k++) {
         uint32_t word = pdo_capped(q->source[k], most);
 
@@ -35,23 +43,35 @@ void synth_offer_make(struct life *l)
     if (l->no_dual_power)
         l->offer[0] &= ~PDO_DUAL_POWER;
     l->offer_count = count;
-    if (l->epr_mode && q->epr_count) {
-        memcpy(l->offer + SPR_MAX, q->epr, q->epr_count * sizeof q->epr[0]);
-        l->offer_count = SPR_MAX + q->epr_count;
-    }
 }
 
-bool synth_tell_offer(struct life *l)
+static bool say_offer(struct life *l)
 {
-    uint8_t block[4 * OFFER_MAX];
+    uint8_t block[4 * OFFER_ROOM];
 
-    synth_offer_make(l);
-    faults_caps_offer(l);
     if (!l->epr_mode)
         return synth_say_data(l, l->source, D_SOURCE_CAPABILITIES, l->offer_count, l->offer);
     for (unsigned k = 0; k < 4 * l->offer_count; k++)
         block[k] = (uint8_t)(l->offer[k / 4] >> 8 * (k % 4));
     return synth_say_extended(l, l->source, SET_SOP, E_EPR_SOURCE_CAPABILITIES, block, 4 * l->offer_count);
+}
+
+bool synth_tell_offer(struct life *l)
+{
+    bool heard;
+
+    synth_offer_make(l);
+    faults_caps_offer(l);
+    if (!l->epr_mode) {
+        l->spr_count = l->offer_count;
+        memcpy(l->spr, l->offer, sizeof l->spr);
+    }
+    heard = say_offer(l);
+    synth_offer_told(l);
+    l->offers++;
+    if (l->contract && !l->asked)
+        l->unasked_ns = l->now_ns;
+    return heard;
 }
 
 static uint32_t request_flags(const struct life *l)
@@ -96,7 +116,7 @@ uint32_t synth_any_request(struct life *l)
 {
     unsigned position = 1 + chance_below(&l->chance, l->offer_count);
 
-    while (l->offer[position - 1] == 0)
+    while (l->offer[position - 1] == 0 || synth_shunned(l, position))
         position = 1 + chance_below(&l->chance, l->offer_count);
     return word_for(l, position, 0, 0);
 }
@@ -202,6 +222,7 @@ bool synth_discover_cable(struct life *l, unsigned player)
         return true;
     }
     faults_epr_plug(l);
+    faults_caps_plug(l, player);
     r3 = l->plug.edition && l->partner[player].edition;
     l->plug_agreed = r3 ? REV_3 : REV_2;
     answer[0] = 0xff000041u | (r3 ? 0xa000u : 0x8000u);
@@ -278,6 +299,9 @@ void synth_detach(struct life *l)
     l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_trusted = l->plug_new_host = l->in_mode =
         false;
     l->spoken[0] = l->spoken[1] = false;
+    l->offers = 0;
+    l->strong_fault = NULL;
+    l->peak_untold = false;
     l->rp_ok_ns = INT64_MAX;
     l->rp = 0;
     synth_put_cc(l, 0, 0);
@@ -302,13 +326,23 @@ bool synth_repeat_request(struct life *l)
     return synth_request(l, l->request);
 }
 
+/* Is this object there, and does it reach so much? mv 0: any. */
+static bool can_be_asked(const struct life *l, unsigned position, int32_t mv)
+{
+    uint32_t pdo = position <= l->offer_count ? l->offer[position - 1] : 0;
+
+    if (pdo == 0 || synth_shunned(l, position))
+        return false;
+    return mv == 0 || pdo_supply(pdo) < SUPPLY_PPS || (mv >= pdo_min_mv(pdo) && mv <= pdo_max_mv(pdo));
+}
+
 /* In EPR mode it stays with what only that mode gives, or any other; asked for by its place. */
 bool synth_request_step(struct life *l, const struct step *s)
 {
     unsigned position = (unsigned)s->position;
     uint32_t word;
 
-    if (position > l->offer_count || (position && l->offer[position - 1] == 0))
+    if (position && !can_be_asked(l, position, (int32_t)s->mv))
         return true;
     synth_open_exchange(l, sink_of(l));
     word = position ? word_for(l, position, (int32_t)s->mv, (int32_t)s->ma) : synth_any_request(l);

@@ -41,21 +41,39 @@ static bool enter_answered(struct life *l)
     return mode_message(l, l->source, EPR_ENTER_SUCCEEDED, 0);
 }
 
+/* A source that has not said that it can begins all the same, and breaks off: for no cause that is told. */
+static bool enter_fails(struct life *l)
+{
+    const struct injected *f = l->flag_fault;
+
+    l->flag_fault = NULL;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
+    synth_blame_next(l, f, l->source);
+    if (!mode_message(l, l->source, EPR_ENTER_ACKNOWLEDGED, 0))
+        return false;
+    synth_idle(l, chance_between(&l->chance, 500, 100000));
+    return mode_message(l, l->source, EPR_ENTER_FAILED, 0);
+}
+
 bool synth_epr_enter(struct life *l)
 {
     unsigned sink = sink_of(l);
 
     if (!can_enter(l))
         return true;
-    if (!faults_epr_before_entry(l))
+    if (!faults_epr_before_entry(l) || !faults_caps_before_entry(l))
         return false;
     synth_open_exchange(l, sink);
     if (!mode_message(l, sink, EPR_ENTER, l->partner[sink].epr_w))
         return false;
+    if (l->flag_fault)
+        return enter_fails(l);
     if (!enter_answered(l))
         return false;
     l->epr_mode = true;
     hold_line(l);
+    if (!faults_caps_in_mode(l))
+        return false;
     faults_epr_offer(l);
     return synth_negotiate(l, 0);
 }

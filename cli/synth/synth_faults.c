@@ -147,6 +147,18 @@ void synth_blame_next(struct life *l, const struct injected *f, unsigned player)
     l->blame_next |= UINT64_C(1) << (f - l->s->injected);
 }
 
+void synth_blame_offer(struct life *l, const struct injected *f)
+{
+    l->offer_blame |= UINT64_C(1) << (f - l->s->injected);
+}
+
+void synth_offer_told(struct life *l)
+{
+    for (unsigned k = 0; l->offer_blame; k++, l->offer_blame >>= 1)
+        if (l->offer_blame & 1)
+            synth_blame_sent(l, &l->s->injected[k], l->source);
+}
+
 void synth_blame_last(struct life *l, const struct injected *f, unsigned player)
 {
     blame(l, f, player, l->last_packet_serial);

@@ -34,6 +34,9 @@ int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns);
 
 /* Who is to blame, and which record shows it: the next packet or reset; the last one. player >= PLAYERS: the line itself. */
 void synth_blame_next(struct life *l, const struct injected *f, unsigned player);
+/* The source, for the offer under way: the packet that completes it. */
+void synth_blame_offer(struct life *l, const struct injected *f);
+void synth_offer_told(struct life *l);
 void synth_blame_last(struct life *l, const struct injected *f, unsigned player);
 /* The last copy of the last message: it called for something that does not come. The same of the last message of the sink. */
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player);
@@ -60,7 +63,18 @@ void faults_exchange_message(struct life *l, struct say *m);
 void faults_cable_message(struct life *l, struct say *m);
 void faults_vdm_message(struct life *l, struct say *m);
 void faults_ext_message(struct life *l, struct say *m);
+void faults_caps_message(struct life *l, struct say *m);
 void faults_caps_offer(struct life *l);
+void faults_caps_sink(struct life *l, unsigned who, uint32_t *words, unsigned count);
+bool faults_caps_idle(struct life *l);
+/*
+ * The plug is asked who it is; whether an object may not be asked for; before EPR mode is asked for, and after it began, before
+ * the offer (false: it broke off).
+ */
+void faults_caps_plug(struct life *l, unsigned player);
+bool faults_caps_before_entry(struct life *l);
+bool faults_caps_in_mode(struct life *l);
+static inline bool synth_shunned(const struct life *l, unsigned position) { return l->shunned >> position & 1; }
 void faults_caps_request(struct life *l, uint32_t *word);
 /* The answer to a Request, and PS_RDY after Accept; true: they were made wrong, and the exchange is over. */
 bool faults_request_answer(struct life *l);

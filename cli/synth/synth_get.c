@@ -73,6 +73,14 @@ static void source_extended(const struct partner *q, struct answer_block *a)
     a->bytes[24] = (uint8_t)(q->edition >= EDITION_3_1 && q->epr_count ? q->epr_w : 0);
 }
 
+/* Three peak currents, of which a source with a peak in an object has the first: 150 % for 20 ms, 5 % of the time. From memory. */
+static void peak_currents(const struct life *l, const struct partner *q, struct answer_block *a)
+{
+    for (unsigned k = 0; k < q->source_count && !l->peak_untold; k++)
+        if (pdo_supply(q->source[k]) == SUPPLY_FIXED && (q->source[k] & PDO_PEAK))
+            le(a->bytes + 14, 15 | 1 << 5 | 1 << 11, 2);
+}
+
 static void sink_extended(const struct partner *q, struct answer_block *a)
 {
     a->size = q->edition == EDITION_3_0 ? 21 : 24;
@@ -102,6 +110,7 @@ static void extended_answer(const struct life *l, unsigned who, const struct que
     if (k->form == ASK_CONTROL && k->type == C_GET_SOURCE_CAP_EXTENDED) {
         a->type = E_SOURCE_CAPABILITIES_EXTENDED;
         source_extended(q, a);
+        peak_currents(l, q, a);
     } else if (k->form == ASK_CONTROL && k->type == C_GET_SINK_CAP_EXTENDED) {
         a->type = E_SINK_CAPABILITIES_EXTENDED;
         sink_extended(q, a);
@@ -144,14 +153,15 @@ static bool data_answer(const struct life *l, unsigned who, const struct questio
 {
     static const unsigned editions[] = { 0, 0x30, 0x31, 0x32 };
     const struct partner *q = &l->partner[who];
-    uint32_t              word = 0, most = 0;
+    uint32_t              word = 0, most = 0, present = l->present_w ? l->present_w : q->pdp_w;
 
     if (k->form == ASK_CONTROL && k->type == C_GET_SOURCE_INFO) {
         a->type = D_SOURCE_INFO;
         for (unsigned i = 0; i < l->offer_count && i < SPR_MAX; i++)
             if (pdo_supply(l->offer[i]) == SUPPLY_FIXED && (uint32_t)(pdo_max_mv(l->offer[i]) * pdo_max_ma(l->offer[i], 0) / 1000000) > most)
                 most = (uint32_t)(pdo_max_mv(l->offer[i]) * pdo_max_ma(l->offer[i], 0) / 1000000);
-        word = UINT32_C(1) << 31 | q->pdp_w << 16 | q->pdp_w << 8 | (most < q->pdp_w ? most : q->pdp_w);
+        /* A port that guarantees its power has it at all times. */
+        word = (present == q->pdp_w ? UINT32_C(1) << 31 : 0) | q->pdp_w << 16 | present << 8 | (most < q->pdp_w ? most : q->pdp_w);
     } else if (k->form == ASK_CONTROL && k->type == C_GET_REVISION) {
         a->type = D_REVISION;
         word = (uint32_t)editions[q->edition] << 24 | (uint32_t)q->version << 16;
@@ -181,16 +191,24 @@ static bool ask(struct life *l, unsigned asker, const struct question *k)
 static bool capabilities_answer(struct life *l, unsigned who, const struct question *k)
 {
     const struct partner *q = &l->partner[who];
+    uint32_t              sink[SPR_MAX];
+    bool                  heard;
 
-    if (k->type == C_GET_SINK_CAP)
-        return synth_say_data(l, who, D_SINK_CAPABILITIES, q->sink_count, q->sink);
-    if (!synth_tell_offer(l))
+    if (k->type == C_GET_SINK_CAP) {
+        memcpy(sink, q->sink, sizeof sink);
+        faults_caps_sink(l, who, sink, q->sink_count);
+        return synth_say_data(l, who, D_SINK_CAPABILITIES, q->sink_count, sink);
+    }
+    l->asked = true;
+    heard = synth_tell_offer(l);
+    l->asked = false;
+    if (!heard)
         return false;
     synth_wait(l, TIMER_FIRST_REQUEST, sink_of(l));
     return synth_request(l, l->request);
 }
 
-static bool offer_changed(struct life *l)
+bool synth_offer_changed(struct life *l)
 {
     uint32_t told[OFFER_MAX];
     bool     changed;
@@ -214,7 +232,7 @@ bool synth_get(struct life *l, const struct step *s)
     if (!l->contract || (k->edition && !revision_3(l)) || !synth_both(l, k->edition) || (l->epr_mode && (k->support == 0 || k->support == SUPPORT_SOURCE_INFO)))
         return true;
     /* An offer that would be another by now is announced, not told in answer. */
-    if (k->form == ASK_CONTROL && k->type == C_GET_SOURCE_CAP && offer_changed(l))
+    if (k->form == ASK_CONTROL && k->type == C_GET_SOURCE_CAP && synth_offer_changed(l))
         return synth_renegotiate(l, s);
     synth_open_exchange(l, asker);
     if (!ask(l, asker, k) || (k->support && faults_get_answer(l, asker)))

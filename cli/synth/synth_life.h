@@ -20,7 +20,7 @@ struct step;
 
 /* Who speaks. The first partner is the one that has the source's role at the attach. */
 enum player { PLAYER_FIRST, PLAYER_SECOND, PLAYER_PLUG, PLAYERS };
-enum { SPR_MAX = 7, EPR_MAX = 6, OFFER_MAX = SPR_MAX + EPR_MAX, MODES_MAX = 4, SVIDS_MAX = 4, MAKER_BYTES = 22 };
+enum { SPR_MAX = 7, EPR_MAX = 6, OFFER_MAX = SPR_MAX + EPR_MAX, OFFER_ROOM = OFFER_MAX + 1, MODES_MAX = 4, SVIDS_MAX = 4, MAKER_BYTES = 22 };
 
 /* Revision and edition of a partner: PD 2.0, or the edition of 3.x that it was made by. */
 enum edition { EDITION_2_0, EDITION_3_0, EDITION_3_1, EDITION_3_2 };
@@ -94,9 +94,12 @@ struct life {
     unsigned           agreed;             /* 0: not yet; else the header's revision bits, 1 or 2 */
     unsigned           plug_agreed;
     uint8_t            next_id[3][PLAYERS];
-    uint32_t           offer[OFFER_MAX];   /* as last told, in its places; 0: nothing there */
+    uint32_t           offer[OFFER_ROOM];  /* as last told, in its places; 0: nothing there */
     unsigned           offer_count;
-    bool               offer_told;
+    uint32_t           spr[SPR_MAX];       /* the last Source_Capabilities: in EPR mode they are told again */
+    unsigned           spr_count, offers;  /* offers: told since the attach */
+    bool               asked;              /* the offer under way answers a question */
+    int64_t            unasked_ns;         /* the last one in a contract that did not */
     uint32_t           request;
     unsigned           position;           /* of the object in force; 0: none */
     int32_t            contract_mv, contract_ma;
@@ -130,6 +133,15 @@ struct life {
     /* what faults have changed: the plug fits no EPR mode but is taken for one; what is wrong with the entry ahead; bit 29 is hidden */
     const struct injected *plug_fault, *entry_fault;
     bool               no_dual_power;
+    /*
+     * Of offers: whom the one under way is to blame on, the objects that a sink does not ask for, a plug of 3 A taken for one of 5 A,
+     * EPR Capable that is hidden, a rating and peak currents that the source does not stand by.
+     */
+    uint64_t           offer_blame;
+    unsigned           shunned;
+    const struct injected *strong_fault, *flag_fault;
+    bool               peak_untold;
+    unsigned           present_w;
     unsigned           lose;               /* packets still to be left out by a blind */
     unsigned           lost;
 };
@@ -208,6 +220,7 @@ bool synth_renegotiate(struct life *l, const struct step *s);
 bool synth_repeat_request(struct life *l);                   /* the duty of PPS */
 bool synth_keep_alive(struct life *l);                       /* the duty of EPR mode */
 uint32_t synth_any_request(struct life *l);
+bool synth_offer_changed(struct life *l);                    /* would it be another than the one told last? */
 void synth_offer_make(struct life *l);                       /* what the source would offer now, into l->offer */
 
 bool synth_hard_reset(struct life *l, unsigned player);

@@ -238,6 +238,7 @@ bool synth_say(struct life *l, struct say *m)
     faults_cable_message(l, m);
     faults_vdm_message(l, m);
     faults_ext_message(l, m);
+    faults_caps_message(l, m);
     if (m->id_given)
         id = m->id;
     if (!say_copies(l, m, id))

@@ -29,6 +29,7 @@ enum { EPR_ENTER = 1, EPR_ENTER_ACKNOWLEDGED, EPR_ENTER_SUCCEEDED, EPR_ENTER_FAI
 #define PDO_UNCHUNKED (UINT32_C(1) << 24)
 #define PDO_EPR (UINT32_C(1) << 23)
 #define PDO_PPS_LIMITED (UINT32_C(1) << 27)
+#define PDO_PEAK (UINT32_C(3) << 20) /* of any fixed object */
 #define PDO_HIGHER (UINT32_C(1) << 28) /* of a sink */
 
 uint32_t pdo_fixed(int32_t mv, int32_t ma);

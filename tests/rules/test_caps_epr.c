@@ -71,6 +71,8 @@ static void fourteen_epr_objects_are_too_many(void **state)
     frame = lines_chunks(l, SIDE_SOURCE, EXTENDED_EPR_SOURCE_CAPABILITIES, block, sizeof block);
     lines_run(l, NULL);
     expect_fail(l, "caps.count", frame, WHO_SOURCE);
+    /* One fault, one finding: their Data Size is not told besides. */
+    expect_only(l, "message.", NULL);
 }
 
 /* Section 6: caps.count speaks for caps.order and the power rules of that offer. count objects: 5 V 1 A, 20 V, 9 V, then 28 V. */

@@ -1826,7 +1826,7 @@ static void data_sizes_fit_the_type(void **state)
         { SET_SOP, EXTENDED_COUNTRY_CODES, { 4, 26 }, { 3, 27 } },
         { SET_SOP, EXTENDED_SINK_CAPABILITIES, { 21, 24 }, { 20, 22, 23, 25 } },
         { SET_SOP, EXTENDED_CONTROL, { 2 }, { 1, 3 } },
-        { SET_SOP, EXTENDED_EPR_SOURCE_CAPABILITIES, { 4, 44, 52 }, { 2, 6, 54, 56 } },
+        { SET_SOP, EXTENDED_EPR_SOURCE_CAPABILITIES, { 4, 44, 52 }, { 2, 6, 54, 58 } }, /* 56: caps.count */
         { SET_SOP, EXTENDED_EPR_SINK_CAPABILITIES, { 4, 44, 52 }, { 2, 6, 54, 56 } },
         { SET_SOP, EXTENDED_VENDOR_DEFINED, { 4, 260 }, { 3 } },
     };
