@@ -19,6 +19,8 @@ bool message_applies(const struct judge *j, const struct event *e);
 /* The sender's own count, and that of the other sender on the same ordered set. */
 const struct stream *message_stream(const struct port *p, const struct speech *s);
 const struct stream *message_partner_stream(const struct port *p, const struct speech *s);
+/* A source that does not begin anew after a Hard Reset, in its first message after it: reset.restart-with-caps says so. */
+bool message_goes_on(const struct port *p, const struct speech *s);
 /* Bytes that this chunk should carry (a request chunk none); -1 if it starts behind the end of the message. */
 int message_chunk_bytes(const struct message *m);
 /* A count and its limits, as plain numbers. */

@@ -62,9 +62,10 @@ static bool reset_unheard(const struct port *p, const struct speech *s, const st
            other->last.delivery == DELIVERY_OPEN;
 }
 
-/* A source that does not begin anew after a Hard Reset: reset.restart-with-caps says so. */
-static bool goes_on_as_before(const struct port *p, const struct speech *s, const struct stream *t)
+bool message_goes_on(const struct port *p, const struct speech *s)
 {
+    const struct stream *t = message_stream(p, s);
+
     return t->reset_pending && p->hard_reset_frame && t->reset_frame == p->hard_reset_frame && s->m.set == SET_SOP &&
            s->side == SIDE_SOURCE && s->m.index != MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES);
 }
@@ -85,7 +86,7 @@ void message_check_id_after_reset(struct judge *j, const struct event *e)
         judge_pass(j);
         return;
     }
-    if (goes_on_as_before(e->port, s, t))
+    if (message_goes_on(e->port, s))
         return;
     struct outcome o = judge_outcome(j, e);
 

@@ -102,6 +102,9 @@ static const char *const says_extended_size[] = {
 #define HEADER_LAYOUT "layout seen in " FROM_LINUX " and " FROM_ZEPHYR
 #define TYPE_TABLES "types seen in " FROM_LINUX ", " FROM_ZEPHYR " and " FROM_CHROMIUM
 
+/* Whoever takes no notice of a Hard Reset keeps the roles of before. */
+static const char *const data_role_silenced[] = { "reset.restart-with-caps", NULL };
+
 const struct rule message_rules[] = {
     {
         .id = "message.reserved-type",
@@ -184,7 +187,7 @@ const struct rule message_rules[] = {
         .bench = "Attach, negotiate, and let the two ports swap data roles once if they can.",
         .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH),
-        .messages = MESSAGES_ALL, .sets = 1 << SET_SOP, .sentences = says_data_role,
+        .messages = MESSAGES_ALL, .sets = 1 << SET_SOP, .silenced_by = data_role_silenced, .sentences = says_data_role,
         .state_size = sizeof(struct data_role_state), .check = message_check_data_role,
     },
     {

@@ -117,6 +117,8 @@ void message_check_data_role(struct judge *j, const struct event *e)
         judge_pass(j);
         return;
     }
+    if (message_goes_on(p, s) || (p->hard_reset_frame && judge_silenced_since(j, p->hard_reset_ns)))
+        return;
     struct outcome o = judge_outcome(j, e);
 
     o.sentence = p->dfp[s->player] ? SAYS_IS_DFP : SAYS_IS_UFP;

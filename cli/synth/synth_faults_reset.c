@@ -65,8 +65,10 @@ void faults_reset_again(struct life *l, unsigned player)
 
 int64_t faults_reset_return(struct life *l, int64_t zero_ns, int64_t rise_ns)
 {
-    const struct injected *f = l->plan->instrument.power ? synth_fault(l, "reset.hard-reset-vbus-cycle") : NULL;
+    const struct instrument *i = &l->plan->instrument;
+    const struct injected   *f = i->power && i->cc ? synth_fault(l, "reset.hard-reset-vbus-cycle") : NULL;
 
+    /* Without CC so long a time without VBUS is a detach. */
     if (!f)
         return rise_ns;
     /* vSafe5V begins at 4.75 V. */
@@ -76,7 +78,8 @@ int64_t faults_reset_return(struct life *l, int64_t zero_ns, int64_t rise_ns)
 
 bool faults_reset_restart(struct life *l, int64_t reset_ns)
 {
-    const struct injected *f = synth_fault(l, "reset.restart-with-caps");
+    bool                   cc = l->plan->instrument.cc; /* shows that the sink is there, although nothing is said */
+    const struct injected *f = cc ? synth_fault(l, "reset.restart-with-caps") : synth_fault_as(l, "reset.restart-with-caps", "");
 
     if (!f)
         return true;
@@ -123,7 +126,8 @@ bool faults_reset_anew(struct life *l)
 
 void faults_reset_dip(struct life *l)
 {
-    const struct injected *f = l->plan->instrument.power ? synth_fault(l, "reset.soft-reset-keeps-vbus") : NULL;
+    bool                   fixed = l->position && pdo_supply(l->offer[l->position - 1]) == SUPPLY_FIXED;
+    const struct injected *f = fixed && l->plan->instrument.power ? synth_fault(l, "reset.soft-reset-keeps-vbus") : NULL;
     int32_t                level = wave_end(&l->vbus);
 
     if (!f)

@@ -62,18 +62,20 @@ static void a_source_that_goes_on_as_if_nothing_had_been_fails(void **state)
     expect_verdict(l, "reset.contract-after-reset", VERDICT_NOT_SEEN); /* the same fault */
 }
 
-/* Section 6: where it does not begin anew, its MessageID, which goes on too, is no second fault. */
+/* Section 6: where it does not begin anew, its MessageID and data role, which go on too, are no second fault. */
 static void a_source_that_goes_on_as_if_nothing_had_been_is_one_fault(void **state)
 {
     struct lines *l = negotiated(state);
 
     lines_reset(l, RECORD_HARD_RESET);
     lines_wait(l, MS(200));
-    uint64_t frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .id_given = true, .id = 5 });
+    uint64_t frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .id_given = true, .id = 5, .flip = 1 << 5 });
 
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_STATUS, .flip = 1 << 5 }); /* and the data role of before */
     lines_run(l, NULL);
     expect_fail(l, "reset.restart-with-caps", frame, WHO_SOURCE);
     assert_int_equal(lines_result(l, "message.id-after-reset").counts.failed, 0);
+    assert_int_equal(lines_result(l, "message.data-role").counts.failed, 0);
 }
 
 /* Limit: 2 s + 1425 ms from the end of the reset signal. */
