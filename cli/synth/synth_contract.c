@@ -163,6 +163,8 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     l->position = asking_position(word);
     l->contract = true;
     synth_idle(l, 20000);
+    if (mv != asking_mv(word, pdo))
+        synth_idle(l, 200000); /* long enough to be seen */
     synth_load(l, l->load_ma < l->contract_ma ? l->load_ma : l->contract_ma * 9 / 10);
     return true;
 }

@@ -120,7 +120,7 @@ bool faults_epr_keep_alive(struct life *l)
 int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns)
 {
     bool                   able = l->partner[0].epr_w && l->partner[1].epr_w && l->plan->instrument.power;
-    const struct injected *f = able && l->contract && !l->epr_mode ? synth_fault(l, "epr.high-voltage-outside") : NULL;
+    const struct injected *f = able && l->contract && !l->epr_mode && mv != l->contract_mv ? synth_fault(l, "epr.high-voltage-outside") : NULL;
 
     if (!f)
         return mv;
