@@ -3,6 +3,7 @@
 #include "cli/fault_text.h"
 #include "cli/finding_text.h"
 #include "cli/offers_text.h"
+#include "cli/requirement.h"
 #include "cli/time_text.h"
 #include "cli/trace_head.h"
 #include "cli/who.h"
@@ -205,8 +206,10 @@ static void head(struct out *o, const struct check *c, const struct section_coun
 }
 
 /* What the rule demands, from where, and why: once for all its findings; told: it stands above already. */
-static void rule_head(struct out *o, const struct rule *r, bool told)
+static void rule_head(struct out *o, const struct rule *r, const struct limits *l, bool told)
 {
+    struct phrase required = phrase_empty();
+
     out_spaces(o, GROUP_COLUMN);
     out_style(o, OUT_STRONG);
     out_text(o, r->id);
@@ -217,7 +220,8 @@ static void rule_head(struct out *o, const struct rule *r, bool told)
     phrase_wrap(o, LABEL_COLUMN, r->title);
     if (told)
         return;
-    phrase_entry(o, LABEL_COLUMN, TEXT_COLUMN, "required", r->requirement);
+    requirement_phrase(&required, r, limits_table(l));
+    phrase_entry(o, LABEL_COLUMN, TEXT_COLUMN, "required", required.text);
     phrase_entry(o, LABEL_COLUMN, TEXT_COLUMN, "source", r->source);
     phrase_entry(o, LABEL_COLUMN, TEXT_COLUMN, "matters", r->why);
 }
@@ -281,7 +285,7 @@ static void finding_out(struct out *o, const struct check *c, const struct findi
 
 void check_finding_text(struct out *o, const struct check *c, const struct finding *f, uint64_t number)
 {
-    rule_head(o, f->rule, false);
+    rule_head(o, f->rule, &c->settings->limits, false);
     finding_out(o, c, f, number);
 }
 
@@ -296,7 +300,7 @@ static void rule_findings(struct out *o, struct check *c, enum section section, 
     struct finding f;
     uint64_t       number, shown = 0, most = all ? count : FINDINGS_SHOWN;
 
-    rule_head(o, &c->settings->rules.rows[rule], told);
+    rule_head(o, &c->settings->rules.rows[rule], &c->settings->limits, told);
     finding_list_rewind(&c->findings);
     while (shown < most && finding_list_next(&c->findings, &f, &number)) {
         if (check_rule_number(c, &f) != rule || section_of(c, &f) != section)

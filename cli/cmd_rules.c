@@ -5,6 +5,7 @@
 #include "cli/limits_file.h"
 #include "cli/options.h"
 #include "cli/phrase.h"
+#include "cli/requirement.h"
 #include "cli/rule_names.h"
 
 #include "rules/engine.h"
@@ -123,7 +124,8 @@ static void parameter_of_rule(struct phrase *p, const char *name, const struct l
 
 static void rule_text(struct out *o, const struct rule *r, const struct limits *l)
 {
-    struct phrase about = phrase_empty(), basis = phrase_empty(), needs = phrase_empty(), silences = phrase_empty();
+    struct phrase about = phrase_empty(), basis = phrase_empty(), needs = phrase_empty(), silences = phrase_empty(),
+                  required = phrase_empty();
 
     out_style(o, OUT_STRONG);
     out_text(o, r->id);
@@ -131,7 +133,8 @@ static void rule_text(struct out *o, const struct rule *r, const struct limits *
     out_text(o, "  ");
     phrase_wrap(o, TEXT_COLUMN, r->title);
     out_line(o);
-    entry(o, "required", r->requirement);
+    requirement_phrase(&required, r, limits_table(l));
+    entry(o, "required", required.text);
     entry(o, "matters", r->why);
     phrase_format(&about, "%s, about the %s, ", level_name(limits_level(l, r)),
                   r->whom == WHO_EACH ? "one who sent it, or owed it" : whom_name(r->whom));
@@ -199,7 +202,8 @@ static void parameters_of_json(struct json *j, const struct rule *r, const struc
 
 static void rule_json(struct json *j, const struct rule *r, const struct limits *l)
 {
-    char group[24];
+    char          group[24];
+    struct phrase required = phrase_empty();
 
     rule_group(r->id, group, sizeof group);
     json_object(j, NULL);
@@ -209,7 +213,8 @@ static void rule_json(struct json *j, const struct rule *r, const struct limits 
     json_text(j, "who", whom_text(r));
     json_text(j, "applies", applies_name(r->applies));
     json_text(j, "title", r->title);
-    json_text(j, "requirement", r->requirement);
+    requirement_phrase(&required, r, limits_table(l));
+    json_text(j, "requirement", required.text);
     json_text(j, "source", r->source);
     json_array(j, "basis");
     if (r->basis & BASIS_FOUND)

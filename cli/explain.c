@@ -5,6 +5,7 @@
 #include "cli/check_text.h"
 #include "cli/fault_text.h"
 #include "cli/finding_text.h"
+#include "cli/requirement.h"
 #include "cli/time_text.h"
 #include "cli/trace_head.h"
 #include "cli/trace_json.h"
@@ -225,12 +226,13 @@ static bool explain_text(struct explain *x)
     return true;
 }
 
-static void demand_json(struct json *j, const struct finding *f)
+static void demand_json(struct json *j, const struct finding *f, const struct limits *l)
 {
-    struct phrase source = phrase_empty();
+    struct phrase source = phrase_empty(), required = phrase_empty();
 
+    requirement_phrase(&required, f->rule, limits_table(l));
     json_object(j, "demand");
-    json_text(j, "requirement", f->rule->requirement);
+    json_text(j, "requirement", required.text);
     json_text(j, "source", f->rule->source);
     json_text(j, "why", f->rule->why);
     if (f->parameter) {
@@ -255,7 +257,7 @@ static bool explain_to_json(struct explain *x)
     trace_json(&j, c->path, &c->facts, bench_about(engine_bench(c->engine)));
     json_u64(&j, "number", x->number);
     finding_json(&j, "finding", x->finding, c->zero_ns);
-    demand_json(&j, x->finding);
+    demand_json(&j, x->finding, &c->settings->limits);
     json_array(&j, "frames");
     bool done = frames_tell(x);
 

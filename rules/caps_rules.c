@@ -461,8 +461,8 @@ const struct rule caps_rules[] = {
       .check = check_changed_unannounced },
     { .id = "caps.repeats-identical",
       .title = "An offer that stands is not announced over and over",
-      .requirement = "Source_Capabilities that nobody asked for, in an explicit contract and with the same words as "
-                     "before, comes at most caps_same_max times in caps_same_s.",
+      .requirement = "Source_Capabilities that nobody asked for, in an explicit contract and with the same words as before, comes at most "
+                     "{caps_same_max:most} times in {caps_same_s:most}.",
       .source = "Good practice, ours; no source",
       .why = "Every repeat makes the sink negotiate again; some interrupt charging for it.",
       .undecided = "Nothing beyond what holds for all rules.",

@@ -90,9 +90,9 @@ const struct rule epr_rules[] = {
     {
         .id = "epr.entry-order",
         .title = "The source answers an entry into EPR mode step by step",
-        .requirement = "After an EPR_Mode Enter that was heard the source says Enter Acknowledged and then Enter Succeeded, or Enter Failed at "
-                       "either place (a source that knows no EPR mode: Not_Supported), before 550 ms have passed since Enter was "
-                       "acknowledged; on SOP it says nothing else in between but what a VCONN_Swap takes.",
+        .requirement = "After an EPR_Mode Enter that was heard the source says Enter Acknowledged and then Enter Succeeded, or Enter "
+                       "Failed at either place (a source that knows no EPR mode: Not_Supported), before {tEnterEPR:most} have passed since "
+                       "Enter was acknowledged; on SOP it says nothing else in between but what a VCONN_Swap takes.",
         .source = "USB PD, EPR mode entry; " ACTIONS "; tEnterEPR seen in " FROM_CHROMIUM " and " FROM_INFINEON "; the order from memory",
         .why = "A sink that is left hanging here falls back, and its owner never sees the power paid for.",
         .undecided = MISSING_BETWEEN,
@@ -134,8 +134,8 @@ const struct rule epr_rules[] = {
     {
         .id = "epr.caps-in-mode",
         .title = "In EPR mode the source offers first of all what it has there",
-        .requirement = "The source's next message on SOP after Enter Succeeded is EPR_Source_Capabilities, begun within 250 ms (ours). What the "
-                       "sink asks for by Extended_Control meanwhile, and its answer, are let pass.",
+        .requirement = "The source's next message on SOP after Enter Succeeded is EPR_Source_Capabilities, begun within {epr_caps_ms:most} "
+                       "(ours). What the sink asks for by Extended_Control meanwhile, and its answer, are let pass.",
         .source = "USB PD, EPR_Source_Capabilities; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; the order from memory",
         .why = "Without that offer the sink has nothing to ask for and has to leave again.",
         .undecided = MISSING_BETWEEN " The sink asked for something else first.",
@@ -175,8 +175,8 @@ const struct rule epr_rules[] = {
     {
         .id = "epr.keepalive-ack",
         .title = "A source acknowledges every EPR_KeepAlive",
-        .requirement = "Each EPR_KeepAlive that was heard is answered by EPR_KeepAlive_Ack before 100 ms have passed, or before a Hard "
-                       "Reset that comes when the shortest patience of a sink, 24 ms, is over.",
+        .requirement = "Each EPR_KeepAlive that was heard is answered by EPR_KeepAlive_Ack before {answer_none_ms:most} have passed, or "
+                       "before a Hard Reset that comes when the shortest patience of a sink, {tSenderResponse:least}, is over.",
         .source = "USB PD, Extended_Control; types seen in " FROM_ZEPHYR ", " FROM_CHROMIUM " and " FROM_INFINEON,
         .why = "Unanswered, the sink takes the source for gone and resets.",
         .undecided = MISSING_BETWEEN " Both sides spoke at once. A Hard Reset came while the answer might have come yet.",
@@ -188,8 +188,8 @@ const struct rule epr_rules[] = {
     {
         .id = "epr.exit",
         .title = "EPR mode is left from a contract that may go on outside it",
-        .requirement = "At an EPR_Mode Exit that was heard the contract is at most 20 V (programmable supply: 21 V), or a Hard Reset follows; and "
-                       "Source_Capabilities of the source follow within 250 ms (ours).",
+        .requirement = "At an EPR_Mode Exit that was heard the contract is at most 20 V (programmable supply: 21 V), or a Hard Reset "
+                       "follows; and Source_Capabilities of the source follow within {epr_caps_ms:most} (ours).",
         .source = "USB PD, EPR mode exit; " ACTIONS "; the order from memory",
         .why = "A device that thinks that it left EPR mode must not find 28 V at its input.",
         .undecided = MISSING_BETWEEN,
@@ -202,8 +202,9 @@ const struct rule epr_rules[] = {
     {
         .id = "epr.high-voltage-outside",
         .title = "Outside EPR mode VBUS stays below what EPR mode is for",
-        .requirement = "In a contract outside EPR mode every static value of VBUS, a mean over 10 ms, is at most 22.05 V: 21 V, the highest a "
-                       "programmable supply may give, and 5 %. Changes under way are left out.",
+        .requirement = "In a contract outside EPR mode every static value of VBUS, a mean over {static_ms:most}, is at most "
+                       "{spr_volt_max:most}: the highest a programmable supply may give, with its tolerance. Changes under way are left "
+                       "out.",
         .source = "USB PD, SPR voltages; 21 V seen in a Zephyr sample log; 5 % seen in Linux drivers/usb/typec/tcpm",
         .why = "A device that never asked for EPR mode need not stand more.",
         .undecided = "VBUS was not read during the contract, or stands too near the limit; or whether the two are in EPR mode is not known and "

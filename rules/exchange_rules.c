@@ -216,8 +216,8 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.retry-count",
         .title = "A message is not repeated too often",
-        .requirement = "A message is sent at most nRetryCount + 1 times: 4 under revision 2.0 and while no revision is agreed on, 3 under 3.x; "
-                       "by a cable plug once.",
+        .requirement = "A message is sent once and repeated at most nRetryCount times: {nRetryCount@2.0:most} under revision 2.0 and while "
+                       "no revision is agreed on, {nRetryCount@3.x:most} under 3.x; by a cable plug never.",
         .source = "USB PD, RetryCounter; " SEEN_IN_STACKS "; that a cable plug does not repeat: secondary, notes on PD R3.2 V1.2",
         .why = "Whoever goes on repeating holds the line, and the receiver takes the rest for new messages.",
         .undecided = "Some of the copies could not be read, and only with them they are too many; or records are missing after the last.",
@@ -239,9 +239,9 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.answer",
         .title = "What is asked is answered",
-        .requirement = "To a message that asks for one (Get_..., swaps, Data_Reset, Enter_USB, security and firmware requests) an answer comes "
-                       "within 100 ms of its acknowledgement, or at least before its sender, having waited tSenderResponse, gives it up. Under "
-                       "2.0 only Get_Sink_Cap to a sink has to be answered.",
+        .requirement = "To a message that asks for one (Get_..., swaps, Data_Reset, Enter_USB, security and firmware requests) an answer "
+                       "comes within {answer_none_ms:most} of its acknowledgement, or at least before its sender, having waited "
+                       "tSenderResponse, gives it up. Under 2.0 only Get_Sink_Cap to a sink has to be answered.",
         .source = "USB PD, message sequences; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "The asker waits in vain; some give the partner up, or reset it.",
         .undecided = MAY_BE_CUT_SHORT " Which revision was agreed on is not known.", .bench = ASK_EVERYTHING,
@@ -266,8 +266,8 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.request-answered",
         .title = "A Request is answered",
-        .requirement = "To a Request or EPR_Request that was heard the source says Accept, Reject or Wait within 100 ms of the acknowledgement, "
-                       "and before the sink, having waited tSenderResponse, gives up.",
+        .requirement = "To a Request or EPR_Request that was heard the source says Accept, Reject or Wait within {answer_none_ms:most} of "
+                       "the acknowledgement, and before the sink, having waited tSenderResponse, gives up.",
         .source = "USB PD, policy engine of the source; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "The sink has to send a Hard Reset, and its supply goes off and on.",
         .undecided = MAY_BE_LOST " A Soft_Reset came before that, or a Hard Reset sooner than the sink may give up.", .bench = ANY_TALK,
@@ -279,9 +279,9 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.request-after-caps",
         .title = "Capabilities are followed by a Request",
-        .requirement = "After Source_Capabilities (in EPR mode EPR_Source_Capabilities) that were heard, were not asked for or are the first "
-                       "since an attach or reset, the sink sends Request or EPR_Request within 100 ms of the acknowledgement, and before the "
-                       "source, having waited tSenderResponse, gives up.",
+        .requirement = "After Source_Capabilities (in EPR mode EPR_Source_Capabilities) that were heard, were not asked for or are the "
+                       "first since an attach or reset, the sink sends Request or EPR_Request within {answer_none_ms:most} of the "
+                       "acknowledgement, and before the source, having waited tSenderResponse, gives up.",
         .source = "USB PD, policy engine of the sink; tSenderResponse seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "A sink that keeps to an offer that was withdrawn draws power that nobody has promised.",
         .undecided = MAY_BE_LOST, .bench = ANY_TALK,
@@ -293,8 +293,9 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.source-caps-answer",
         .title = "A source that is asked tells its capabilities",
-        .requirement = "To Get_Source_Cap (in EPR mode also to Extended_Control EPR_Get_Source_Cap) of the sink the source answers with its "
-                       "capabilities within 100 ms of the acknowledgement, and before the sink, having waited tSenderResponse, gives up.",
+        .requirement = "To Get_Source_Cap (in EPR mode also to Extended_Control EPR_Get_Source_Cap) of the sink the source answers with "
+                       "its capabilities within {answer_none_ms:most} of the acknowledgement, and before the sink, having waited "
+                       "tSenderResponse, gives up.",
         .source = "USB PD, Get_Source_Cap; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "A sink that wants more, or less, cannot find out what there is.",
         .undecided = MAY_BE_CUT_SHORT, .bench = "In a contract, make the sink ask for the source's capabilities (Get_Source_Cap).",
@@ -306,9 +307,9 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.ready-after-accept",
         .title = "An accepted Request ends with PS_RDY",
-        .requirement = "After the Accept of a Request PS_RDY begins within 550 ms of the acknowledgement, in EPR mode, and for AVS, within "
-                       "1020 ms (tPSTransition): else the sink must reset. A Hard Reset before the sink's shortest patience, 450 and 830 ms, takes "
-                       "the occasion away.",
+        .requirement = "After the Accept of a Request PS_RDY begins within {tPSTransition@spr:most} of the acknowledgement, in EPR mode, "
+                       "and for AVS, within {tPSTransition@epr:most} (tPSTransition): else the sink must reset. A Hard Reset before the "
+                       "sink's shortest patience, {tPSTransition@spr:least} and {tPSTransition@epr:least}, takes the occasion away.",
         .source = "USB PD, PS_RDY; tPSTransition seen in " FROM_ZEPHYR " and " FROM_CHROMIUM,
         .why = "The sink waits at reduced power, then resets the supply.",
         .undecided = "Records are missing, or could not be read, after the Accept; or the reset came when the sink's patience may have been over, "
@@ -334,8 +335,9 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.unexpected-message",
         .title = "Answers come to those who have asked",
-        .requirement = "A message that only answers, or carries on what was begun, comes while something is open that the other side began, or "
-                       "less than 100 ms after the asker's patience ran out. Sink_Capabilities may come once unasked.",
+        .requirement = "A message that only answers, or carries on what was begun, comes while something is open that the other side "
+                       "began, or less than {answer_none_ms:most} after the asker's patience ran out. Sink_Capabilities may come once "
+                       "unasked.",
         .source = "USB PD, message sequences; from memory",
         .why = "A message out of nothing is a protocol error: the other side resets.",
         .undecided = "The recording begins, or records are missing or could not be read, just before it; or who has which role is not known.",
@@ -351,8 +353,8 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.not-supported",
         .title = "A message of an unknown type is answered with Not_Supported",
-        .requirement = "To a message of a reserved type that was heard in an explicit contract under 3.x the partner answers Not_Supported within "
-                       "100 ms: it neither keeps silent, nor rejects it, nor resets.",
+        .requirement = "To a message of a reserved type that was heard in an explicit contract under 3.x the partner answers Not_Supported "
+                       "within {answer_none_ms:most}: it neither keeps silent, nor rejects it, nor resets.",
         .source = "USB PD, Not_Supported; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; its use: notes on PD R3.2 V1.2 (secondary)",
         .why = "It is how a device of today gets along with one of tomorrow.",
         .undecided = MAY_BE_CUT_SHORT, .bench = "In a contract under 3.x, send one message of a type that no edition defines.",
@@ -365,8 +367,9 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.soft-reset-accept",
         .title = "A Soft_Reset is accepted",
-        .requirement = "The partner's next message after a Soft_Reset that was heard is Accept, within 100 ms of the acknowledgement, and before "
-                       "the sender, having waited tSenderResponse, gives up. Where both reset at once each accepts the other's.",
+        .requirement = "The partner's next message after a Soft_Reset that was heard is Accept, within {answer_none_ms:most} of the "
+                       "acknowledgement, and before the sender, having waited tSenderResponse, gives up. Where both reset at once each "
+                       "accepts the other's.",
         .source = "USB PD, Soft Reset; type seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; " ANSWER_TIME,
         .why = "What could have been mended quietly ends in a Hard Reset.",
         .undecided = MAY_BE_CUT_SHORT " The partner had begun its message before it heard the Soft_Reset.",
@@ -380,8 +383,8 @@ const struct rule exchange_rules[] = {
         .id = "exchange.one-at-a-time",
         .title = "One thing is settled before the next is begun",
         .requirement = "A message that opens an exchange on SOP comes while no other is open there: no question of either side unanswered "
-                       "within tSenderResponse, no accepted Request without PS_RDY. Structured VDMs may be interrupted; Soft_Reset, FR_Swap, "
-                       "Alert and Attention may come at any time.",
+                       "within the shortest tSenderResponse, {tSenderResponse:least}, no accepted Request without PS_RDY. Structured VDMs "
+                       "may be interrupted; Soft_Reset, FR_Swap, Alert and Attention may come at any time.",
         .source = "USB PD, atomic message sequences; from memory",
         .why = "The other side may take the second question for an answer to the first, or for a protocol error.",
         .undecided = "Both sides began at the same time; or records are missing or could not be read just before it.",
@@ -414,8 +417,8 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.wait-endless",
         .title = "A source does not answer Wait for ever",
-        .requirement = "The same Request, with the same words, is answered with Wait at most 10 times in a row without new capabilities in "
-                       "between.",
+        .requirement = "The same Request, with the same words, is answered with Wait at most {wait_max:most} times in a row without new "
+                       "capabilities in between.",
         .source = "ours, common practice: the standard sets no limit",
         .why = "The device asks on and on, and never gets the power that the label promises.",
         .undecided = "Records are missing in the row.",
@@ -429,8 +432,9 @@ const struct rule exchange_rules[] = {
     {
         .id = "exchange.hard-reset-after-timeout",
         .title = "Who waits in vain for power resets",
-        .requirement = "Where a Request was not answered, PS_RDY did not come, or in an explicit contract capabilities were not followed by a "
-                       "Request, a Hard Reset follows within the longest patience of who waits, tHardReset (5 ms) and 100 ms (ours).",
+        .requirement = "Where a Request was not answered, PS_RDY did not come, or in an explicit contract capabilities were not followed "
+                       "by a Request, a Hard Reset follows within the longest patience of who waits, tHardReset ({tHardReset:most}) and "
+                       "{reset_follows_ms:most} (ours).",
         .source = "USB PD, Hard Reset; timers seen in " FROM_ZEPHYR " and " FROM_CHROMIUM "; that they end in a Hard Reset: from memory",
         .why = "Two devices that both wait for the other stay stuck until somebody pulls the plug.",
         .undecided = "Records are missing, or could not be read, in that time.",

@@ -79,9 +79,10 @@ const struct rule ext_rules[] = {
     {
         .id = "ext.battery-fields",
         .title = "What is said of a battery fits the batteries there are",
-        .requirement = "In an answer to Get_Battery_Status or Get_Battery_Cap the invalid-reference bit is 0 where the reference asked for (fixed 0 to 3, "
-                       "slots 4 to 7) lies within the counts of the port's extended capabilities, else 1. Charging state 3 is not used. "
-                       "The last full charge is at most 120 % of the design capacity, where both are given.",
+        .requirement = "In an answer to Get_Battery_Status or Get_Battery_Cap the invalid-reference bit is 0 where the reference asked for "
+                       "(fixed 0 to 3, slots 4 to 7) lies within the counts of the port's extended capabilities, else 1. Charging state 3 "
+                       "is not used. The last full charge is at most {full_charge_share:most} of the design capacity, where both are "
+                       "given.",
         .source = "USB PD, Battery_Status and Battery_Capabilities: " FROM_CHROMIUM "; counts and charging states from memory; 120 % common "
                   "practice, no source",
         .why = "A power bank shows its charge level and its wear by these numbers.",
@@ -118,8 +119,9 @@ const struct rule ext_rules[] = {
     {
         .id = "ext.alert-answered",
         .title = "A sink asks what an Alert was about",
-        .requirement = "After an Alert of the source with any of bits 30:26 (over-voltage, input change, operating condition, over-temperature, "
-                       "over-current) the sink sends Get_Status within 1 s. A sink that answers Not_Supported owes nothing.",
+        .requirement = "After an Alert of the source with any of bits 30:26 (over-voltage, input change, operating condition, "
+                       "over-temperature, over-current) the sink sends Get_Status within {alert_answer_s:most}. A sink that answers "
+                       "Not_Supported owes nothing.",
         .source = "Common practice, no source; the bits as in " FROM_LINUX_ADO,
         .why = "An Alert that nobody follows up might as well not have been sent.",
         .undecided = "Records are missing within the second, or a bad packet may have been Get_Status.",
@@ -137,9 +139,9 @@ const struct rule ext_rules[] = {
     {
         .id = "ext.trip-announced",
         .title = "A source that switches off an overload says so",
-        .requirement = "Where a contract ends because VBUS falls below 0.8 V, with a current 10 % above the contract in the 2 s before and no "
-                       "Hard Reset, detach or mark, an Alert with bit 30, 27 or 26 (over-voltage, over-temperature, over-current) comes in the "
-                       "2 s before or after.",
+        .requirement = "Where a contract ends because VBUS falls below 0.8 V, with a current {overload_share:most} above the contract in "
+                       "the {trip_alert_s:most} before and no Hard Reset, detach or mark, an Alert with bit 30, 27 or 26 (over-voltage, "
+                       "over-temperature, over-current) comes in the {trip_alert_s:most} before or after.",
         .source = "Common practice, no source; the bits as in " FROM_LINUX_ADO,
         .why = "A device that is told of its overload can draw less; one that is not goes dark without knowing why.",
         .undecided = "Records are missing, or could not be read, in that time.",

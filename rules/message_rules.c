@@ -162,9 +162,9 @@ const struct rule message_rules[] = {
         .id = "message.power-role",
         .title = "The header shows the sender's power role",
         .requirement = "Port Power Role (header bit 8) is 1 in what only a source sends (Source_Capabilities, Accept of a Request, PS_RDY "
-                       "that ends it), 0 in what only a sink sends (Request, EPR_Request), and in a GoodCRC the other value than in "
-                       "the message that it acknowledges. Not judged from the Accept of a PR_Swap or FR_Swap to the end of that swap, nor "
-                       "for 100 ms after a Hard Reset.",
+                       "that ends it), 0 in what only a sink sends (Request, EPR_Request), and in a GoodCRC the other value than in the "
+                       "message that it acknowledges. Not judged from the Accept of a PR_Swap or FR_Swap to the end of that swap, nor for "
+                       "{role_quiet_ms:most} after a Hard Reset.",
         .source = "USB PD, Port Power Role; " HEADER_LAYOUT "; notes on PD R3.2 V1.2 say that a receiver must not verify it, hence no must",
         .why = "Analysers and some controllers tell the two ports apart by this bit.",
         .undecided = "Not judged before it is known which port is the source.", .bench = NEGOTIATE,

@@ -422,7 +422,8 @@ const struct rule request_rules[] = {
     {
         .id = "request.valid-accepted",
         .title = "A source does not refuse what it offers",
-        .requirement = "A Request that keeps every must of request.* is not answered by Reject, unless another offer follows within 2 s. Wait passes.",
+        .requirement = "A Request that keeps every must of request.* is not answered by Reject, unless another offer follows within "
+                       "{reject_offer_s:most}. Wait passes.",
         .source = "USB PD, evaluation of a Request; from memory, the 2 s are ours",
         .why = "The offer is a promise; a sink that believes it is left at 5 V or without power.",
         .undecided = UNKNOWN_OFFER " Or records are missing, or a packet is bad, in the 2 s after a Reject.",

@@ -84,8 +84,9 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.hard-reset-vbus-cycle",
         .title = "After a Hard Reset the supply comes back",
-        .requirement = "Where VBUS went below 0.8 V after a Hard Reset, and the partner was not unplugged, VBUS is back at 4.75 V before 2 s have "
-                       "passed: the longest recovery, 1425 ms, the longest rise, 275 ms, and 300 ms of ours.",
+        .requirement = "Where VBUS went below {vSafe0V:most} after a Hard Reset, and the partner was not unplugged, VBUS is back at "
+                       "{vSafe5V:least} before {tSrcRecover@epr:most+tSrcTurnOn:most+return_watch_ms:most} have passed: the longest "
+                       "recovery, {tSrcRecover@epr:most}, the longest rise, {tSrcTurnOn:most}, and {return_watch_ms:most} of ours.",
         .source = "USB PD, Hard Reset; recovery seen in " FROM_CHROMIUM ", " FROM_ONSEMI " and " HARD_RESET_STEPS
                   "; rise seen in " FROM_LINUX "; the 300 ms are ours",
         .why = "A device that resets to get its supply right must not lose it for good.",
@@ -100,7 +101,7 @@ const struct rule reset_rules[] = {
         .id = "reset.restart-with-caps",
         .title = "After a Hard Reset the source begins anew with Source_Capabilities",
         .requirement = "Where the sink is still there, the source's first message on SOP after a Hard Reset is Source_Capabilities, and it "
-                       "comes before 3.425 s: the longest recovery, 1.425 s, and 2 s of ours.",
+                       "comes before {restart_caps_s:most}: more than the longest recovery (ours).",
         .source = "USB PD, Hard Reset; recovery times seen in " FROM_CHROMIUM ", " FROM_ONSEMI " and " HARD_RESET_STEPS
                   "; the 2 s are ours",
         .why = "A device that a reset should have freed stays without power until it is unplugged.",
@@ -115,8 +116,8 @@ const struct rule reset_rules[] = {
         .id = "reset.soft-reset-renegotiates",
         .title = "After a Soft_Reset the source offers its capabilities again",
         .requirement = "The source's next message on SOP after an accepted Soft_Reset is Source_Capabilities (in EPR mode also "
-                       "EPR_Source_Capabilities), and it starts within 310 ms of the Accept's acknowledgement, before the sink's patience "
-                       "can end.",
+                       "EPR_Source_Capabilities), and it starts within {tTypeCSinkWaitCap:least} of the Accept's acknowledgement, before "
+                       "the sink's patience can end.",
         .source = "USB PD, Soft Reset; tTypeCSinkWaitCap seen in " FROM_ZEPHYR ", " FROM_LINUX " and " FROM_CHROMIUM
                   "; that the capabilities follow: notes on PD R3.2 V1.2 (secondary)",
         .why = "The sink waits for a new offer; without it, it resets the hard way and loses its supply.",
@@ -132,8 +133,8 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.soft-reset-keeps-vbus",
         .title = "A Soft_Reset leaves the supply alone",
-        .requirement = "From the Accept of a Soft_Reset in a contract to the next Accept of a Request, or a reset, VBUS stays in the window of the "
-                       "contract and 0.5 V on either side.",
+        .requirement = "From the Accept of a Soft_Reset in a contract to the next Accept of a Request, or a reset, VBUS stays in the "
+                       "window of the contract and {vSrcValid:most} on either side.",
         .source = "USB PD, Soft Reset: from memory; vSrcNew and vSrcValid seen in Linux drivers/usb/typec/tcpm",
         .why = "A Soft_Reset is there to mend the talk without the device losing its supply.",
         .undecided = "VBUS was not read in between, or too near a limit.",
@@ -148,8 +149,8 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.contract-after-reset",
         .title = "A Hard Reset ends in a new contract",
-        .requirement = "Where the sink spoke after a Hard Reset, or after one of a run of them, there is a contract within 5 s of it (of the "
-                       "first one of the run).",
+        .requirement = "Where the sink spoke after a Hard Reset, or after one of a run of them, there is a contract within "
+                       "{contract_after_reset_s:most} of it (of the first one of the run).",
         .source = "USB PD, Hard Reset; tNoResponse 4.5 to 5.5 s seen in " FROM_ZEPHYR ", " FROM_LINUX " and " FROM_CHROMIUM
                   "; its middle is ours",
         .why = "Two devices that do not get over a reset look broken to their owner, whichever of them is.",
@@ -164,8 +165,8 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.repeated",
         .title = "Hard Resets do not go on and on",
-        .requirement = "Without a contract, a detach or an attach between them there are at most three Hard Resets in a row: "
-                       "nHardResetCount, 2, and the first one.",
+        .requirement = "Without a contract, a detach or an attach between them a Hard Reset is followed by at most {nHardResetCount:most} "
+                       "more in a row (nHardResetCount).",
         .source = "USB PD, HardResetCounter; seen in " FROM_LINUX ", " FROM_ZEPHYR ", " FROM_MICROCHIP " and " FROM_ONSEMI,
         .why = "A loop of resets switches the supply on and off until somebody pulls the plug.",
         .undecided = "Records are missing, or could not be read, in the run: a contract may have been among them.",
@@ -179,9 +180,10 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.unexplained",
         .title = "Nobody resets a contract without a reason",
-        .requirement = "In the 6 s before a Hard or Soft Reset in a contract (programmable supply: 16 s, and all of the "
-                       "silence since its last Request) lies what may have caused it: something that a rule found wrong, a message that was repeated or never answered, a current 10 % above the contract, VBUS outside "
-                       "its window, a mark, something plugged or unplugged on another port.",
+        .requirement = "In the {reset_cause_s:most} before a Hard or Soft Reset in a contract (programmable supply: "
+                       "{reset_cause_s@pps:most}, and all of the silence since its last Request) lies what may have caused it: something "
+                       "that a rule found wrong, a message that was repeated or never answered, a current {overload_share:most} above the "
+                       "contract, VBUS outside its window, a mark, something plugged or unplugged on another port.",
         .source = "no demand of the standard; ours",
         .why = "Resets out of the blue are what owners see as a charger that drops out now and then.",
         .undecided = "Records are missing, or could not be read, in that time; or the trace begins inside it.",
@@ -196,7 +198,7 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.cable-reset",
         .title = "A Cable Reset comes from the port that may send it",
-        .requirement = "Within 1 ms after a Cable Reset no sink speaks that neither is the DFP nor sources VCONN.",
+        .requirement = "Within {cable_reset_ms:least} after a Cable Reset no sink speaks that neither is the DFP nor sources VCONN.",
         .source = "USB PD, Cable Reset, who sends it: from memory; the 1 ms is ours",
         .why = "A plug that is reset by the wrong side loses the state that the other side relies on.",
         .undecided = "Who is the DFP or sources VCONN is not known.",

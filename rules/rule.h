@@ -41,7 +41,7 @@ struct judge;
 struct rule {
     const char     *id;
     const char     *title;       /* one sentence: the demand */
-    const char     *requirement; /* the pass condition in full */
+    const char     *requirement; /* the pass condition in full; numbers that are parameters as below */
     const char     *source;      /* topic of the standard; where the numbers were seen, in words */
     const char     *why;         /* why it matters to whoever buys or builds the thing: one sentence */
     const char     *undecided;   /* what leaves it undecided, beyond what holds for all */
@@ -73,6 +73,11 @@ struct rule {
  *   {0} plain number   {0:V} millivolt as volts   {0:A} milliampere as amperes   {0:W} milliwatt as watts
  *   {0:x} word as 0x%08x   {0:m} message index as its name   {0:ms} nanoseconds as milliseconds   {0:s} as seconds
  *   {0:r} header revision   {0:k} supply   {0:set} ordered set   {0:side} source, sink, cable
+ */
+
+/*
+ * Requirements. {tSinkTx:least}, {tSinkTx:most} stand for a side of one of the rule's parameters with its unit, {tSinkTx:both} for its
+ * window; {tSoftReset:most+tReceive:most} for a sum. So the text says what is gone by, --limits included.
  */
 
 /* The rows of this build, in the catalogue's order; ends with id NULL. */

@@ -62,8 +62,8 @@ const struct rule swap_rules[] = {
         .id = "swap.pr-order",
         .title = "A swap of power roles goes step by step",
         .requirement = "After an accepted PR_Swap the next messages on SOP are PS_RDY of the old source, PS_RDY of the new source, and "
-                       "Source_Capabilities of the new source; or a Hard Reset ends it. A step that has not begun after 2 s, or was overdue "
-                       "when the Hard Reset came, is missing.",
+                       "Source_Capabilities of the new source; or a Hard Reset ends it. A step that has not begun after "
+                       "{swap_step_s:most}, or was overdue when the Hard Reset came, is missing.",
         .source = "USB PD, PR_Swap, order of messages: from memory; tPSSourceOff and tPSSourceOn seen in " FROM_LINUX " and " FROM_CHROMIUM
                   "; the 2 s are ours",
         .why = "Two ports that both drive VBUS, or neither, end in a reset or in an unpowered device.",
@@ -77,8 +77,9 @@ const struct rule swap_rules[] = {
     {
         .id = "swap.pr-vbus-off",
         .title = "The old source is off when it says so",
-        .requirement = "At the start of the old source's PS_RDY in a PR_Swap VBUS is below 0.8 V: the mean of the readings within 1 ms of it; "
-                       "where there are none the last reading before it and the first one after it, one of them at most 5 ms away.",
+        .requirement = "At the start of the old source's PS_RDY in a PR_Swap VBUS is below {vSafe0V:most}: the mean of the readings within "
+                       "1 ms of it; where there are none the last reading before it and the first one after it, one of them at most 5 ms "
+                       "away.",
         .source = "USB PD, PR_Swap; vSafe0V seen in " FROM_ZEPHYR "; the 1 ms and the 5 ms are ours",
         .why = "The new source switches on at that message: two supplies would meet.",
         .undecided = "VBUS was not read near PS_RDY, passes through 0.8 V just there, or had been off and is raised by the new source.",
@@ -106,8 +107,9 @@ const struct rule swap_rules[] = {
     {
         .id = "swap.vconn-order",
         .title = "After a swap of VCONN the new VCONN source says when it is ready",
-        .requirement = "After an accepted VCONN_Swap, PS_RDY comes from the port that did not source VCONN before, within 200 ms of the "
-                       "Accept's acknowledgement and before a reset. A reset before 100 ms ends it without a verdict.",
+        .requirement = "After an accepted VCONN_Swap, PS_RDY comes from the port that did not source VCONN before, within "
+                       "{tVCONNSourceTimeout:most} of the Accept's acknowledgement and before a reset. A reset before "
+                       "{tVCONNSourceTimeout:least} ends it without a verdict.",
         .source = "USB PD, VCONN_Swap; tVCONNSourceTimeout: a published PD timer table that names USB PD R3.2 (secondary)",
         .why = "While nobody sources VCONN the plug is without supply and forgets what it was told.",
         .undecided = "Records are missing, or could not be read, in between. Where it was not seen who sourced VCONN (no plug spoke), either PS_RDY "
@@ -121,9 +123,9 @@ const struct rule swap_rules[] = {
     {
         .id = "swap.fr-order",
         .title = "A fast swap of power roles goes step by step",
-        .requirement = "FR_Swap comes from the sink. Once it is accepted, PS_RDY of the old source and PS_RDY of the new source follow in this "
-                       "order; or a Hard Reset ends it. A step that has not begun after 2 s, or was overdue when the Hard Reset came, is "
-                       "missing.",
+        .requirement = "FR_Swap comes from the sink. Once it is accepted, PS_RDY of the old source and PS_RDY of the new source follow in "
+                       "this order; or a Hard Reset ends it. A step that has not begun after {swap_step_s:most}, or was overdue when the "
+                       "Hard Reset came, is missing.",
         .source = "USB PD, FR_Swap; type seen in " FROM_LINUX " and " FROM_ZEPHYR "; its sender and the order from memory; the 2 s are ours",
         .why = "The fast swap is there to keep a hub alive when its supply is pulled; out of order, everything behind it goes dark.",
         .undecided = MISSING_BETWEEN,
@@ -136,8 +138,8 @@ const struct rule swap_rules[] = {
     {
         .id = "swap.fr-vbus",
         .title = "A fast swap keeps VBUS up",
-        .requirement = "From the Accept of FR_Swap to the new source's PS_RDY VBUS never stays below 4.75 V for more than 5 ms (ours; the "
-                       "standard's 0.15 ms is finer than most recordings).",
+        .requirement = "From the Accept of FR_Swap to the new source's PS_RDY VBUS never stays below {vSafe5V:least} for more than "
+                       "{fr_dip_ms:most} (ours; the standard's 0.15 ms is finer than most recordings).",
         .source = "USB PD, fast role swap; tSrcFRSwap from memory; the 5 ms are ours",
         .why = "A hub behind the port loses its devices when VBUS drops.",
         .undecided = "VBUS was not read at least every 5 ms.",

@@ -187,8 +187,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.goodcrc-turnaround",
         .title = "A GoodCRC comes at once",
-        .requirement = "From the end of the message, or of its copy, to the start of the GoodCRC that answers it pass at most tTransmit. "
-                       "The least is wire.inter-frame-gap.",
+        .requirement = "From the end of the message, or of its copy, to the start of the GoodCRC that answers it pass at most "
+                       "{tTransmit:most} (tTransmit). The least is wire.inter-frame-gap.",
         .source = "USB PD, tTransmit; seen in " TIMER_LIST,
         .why = "The sender waits for about a millisecond; a GoodCRC that comes late meets the repeat on the line.",
         .undecided = "The uncertainty of the stamps, or of a length that was not measured, reaches over the limit; or a packet that could "
@@ -201,8 +201,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.retry",
         .title = "A message is repeated neither too early nor too late",
-        .requirement = "From the end of a copy to the start of the next one pass tReceive, least, to tReceive and tRetry, most: 0.9 to "
-                       "1.295 ms.",
+        .requirement = "From the end of a copy to the start of the next one pass tReceive, least, to tReceive and tRetry, most: "
+                       "{tReceive:least} to {tReceive:most+tRetry:most}.",
         .source = "USB PD, tReceive and tRetry; seen in " TIMER_LIST "; that the second begins where the first runs out: from memory",
         .why = "Too early, and the repeat meets the GoodCRC; too late, and the receiver may take it for another message.",
         .undecided = "The copy before could not be read, or was acknowledged, and the time is outside; or the uncertainty of the stamps "
@@ -216,8 +216,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.receiver-response",
         .title = "An answer comes soon",
-        .requirement = "From the GoodCRC of a message that wants an answer to the start of the answer pass at most tReceiverResponse, 15 ms. "
-                       "Not judged here: Source_Capabilities, Request, structured VDMs, chunks.",
+        .requirement = "From the GoodCRC of a message that wants an answer to the start of the answer pass at most tReceiverResponse, "
+                       "{tReceiverResponse:most}. Not judged here: Source_Capabilities, Request, structured VDMs, chunks.",
         .source = "USB PD, tReceiverResponse; " FROM_LINUX " and " FROM_INFINEON "; counted from the end of the GoodCRC, which is lenient",
         .why = "Whoever asks gives up after 24 ms, and then resets the connection.",
         .undecided = LATE_DOUBT,
@@ -232,8 +232,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.source-response",
         .title = "A source answers a Request soon",
-        .requirement = "From the GoodCRC of a Request or EPR_Request to the start of Accept, Reject or Wait pass at most tReceiverResponse, "
-                       "15 ms.",
+        .requirement = "From the GoodCRC of a Request or EPR_Request to the start of Accept, Reject or Wait pass at most "
+                       "tReceiverResponse, {tReceiverResponse:most}.",
         .source = "USB PD, tReceiverResponse; " FROM_LINUX " and " FROM_INFINEON "; counted from the end of the GoodCRC, which is lenient",
         .why = "A sink that waits too long resets the connection, and the device loses power for a second.",
         .undecided = LATE_DOUBT,
@@ -245,8 +245,10 @@ const struct rule time_rules[] = {
     {
         .id = "time.first-request",
         .title = "A sink answers an offer before the source gives up",
-        .requirement = "From the GoodCRC of Source_Capabilities or EPR_Source_Capabilities to the start of the Request pass at most the longest "
-                       "tSenderResponse: 30 ms in 2.0 and 3.0, 32 ms in 3.1, 33 ms in 3.2 or where it is not known (from V1.2 on 50 ms).",
+        .requirement = "From the GoodCRC of Source_Capabilities or EPR_Source_Capabilities to the start of the Request pass at most the "
+                       "longest tSenderResponse: {tSenderResponse@2.0:most} in 2.0, {tSenderResponse@3.0:most} in 3.0, "
+                       "{tSenderResponse@3.1:most} in 3.1, {tSenderResponse@3.2:most} in 3.2 (from V1.2 on "
+                       "{tSenderResponse@3.2-1.2:most}), {tSenderResponse:most} where it is not known.",
         .source = "USB PD, tSenderResponse; " FROM_MANY "; 33 ms in " FROM_INFINEON "; 50 ms " SECONDARY,
         .why = "The source resets a sink that is slower, again and again: the device never charges.",
         .undecided = LATE_DOUBT,
@@ -259,8 +261,10 @@ const struct rule time_rules[] = {
     {
         .id = "time.sender-patience",
         .title = "Whoever asks waits for the answer before it resets",
-        .requirement = "Where a message was acknowledged but not answered, at least the shortest tSenderResponse passes from its GoodCRC to the "
-                       "Soft_Reset or Hard Reset of its sender: 24 ms, 26 ms in 3.1 and 27 ms in 3.2.",
+        .requirement = "Where a message was acknowledged but not answered, at least the shortest tSenderResponse passes from its GoodCRC "
+                       "to the Soft_Reset or Hard Reset of its sender: {tSenderResponse@2.0:least} in 2.0, {tSenderResponse@3.0:least} in "
+                       "3.0, {tSenderResponse@3.1:least} in 3.1, {tSenderResponse@3.2:least} in 3.2 (from V1.2 on "
+                       "{tSenderResponse@3.2-1.2:least}), {tSenderResponse:least} where it is not known.",
         .source = "USB PD, tSenderResponse; " FROM_MANY "; 27 ms in " FROM_INFINEON,
         .why = "A reset that comes too soon throws away an answer that was on its way.",
         .undecided = "Who sent the Hard Reset is not known; or records are missing, or could not be read, in between; or the uncertainty of the "
@@ -274,8 +278,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.caps-interval",
         .title = "A source that nobody hears offers again at a steady pace",
-        .requirement = "From the end of Source_Capabilities that nobody acknowledged, in its last copy, to the start of the next one, with no packet "
-                       "between, pass 100 to 200 ms (tTypeCSendSourceCap).",
+        .requirement = "From the end of Source_Capabilities that nobody acknowledged, in its last copy, to the start of the next one, with "
+                       "no packet between, pass {tTypeCSendSourceCap:both} (tTypeCSendSourceCap).",
         .source = "USB PD, tTypeCSendSourceCap; " FROM_ZEPHYR ", " FROM_LINUX " and " FROM_INFINEON,
         .why = "Too slow, and a device waits in vain; too fast, and it finds the line busy.",
         .undecided = "Records are missing in between; or the uncertainty of the stamps reaches over a limit.",
@@ -287,8 +291,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.caps-give-up",
         .title = "A source does not give up too soon",
-        .requirement = "A run of Source_Capabilities that nobody acknowledges, from an attach or a Hard Reset on, that ends (for 1 s none follows) "
-                       "while the partner stays attached and VBUS stays on has at least 50 of them (nCapsCount).",
+        .requirement = "A run of Source_Capabilities that nobody acknowledges, from an attach or a Hard Reset on, that ends (for "
+                       "{caps_end_s:most} none follows) while the partner stays attached and VBUS stays on has at least {nCapsCount:least} "
+                       "of them (nCapsCount).",
         .source = "USB PD, nCapsCount; " FROM_ZEPHYR ", " FROM_MICROCHIP " and " FROM_INFINEON "; the 1 s is ours",
         .why = "A device that takes a while to start, such as a phone with an empty battery, is not offered anything any more.",
         .undecided = "Records are missing in the run.",
@@ -302,8 +307,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.ready-spr",
         .title = "The power that was accepted is there soon",
-        .requirement = "For a fixed, variable or battery object outside EPR mode at most 325 ms (tSrcTransReq) pass from the GoodCRC of Accept to "
-                       "the start of PS_RDY. Where the mode is not known: 760 ms.",
+        .requirement = "For a fixed, variable or battery object outside EPR mode at most {tSrcTransReq@spr:most} (tSrcTransReq) pass from "
+                       "the GoodCRC of Accept to the start of PS_RDY. Where the mode is not known: {tSrcTransReq@epr:most}.",
         .source = "USB PD, tSrcTransition and tSrcReady; 325 ms in the constants of one Rust PD stack (one source), the sum of the two timers is 320 ms",
         .why = "The sink draws next to nothing until then, and gives the source up after 450 ms.",
         .undecided = "What was asked for, or the mode, is not in the trace; or records are missing, or could not be read, in between; or the "
@@ -315,8 +320,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.ready-epr",
         .title = "The power that was accepted in EPR mode is there soon",
-        .requirement = "For a fixed, variable or battery object in EPR mode at most 760 ms (tSrcTransReq) pass from the GoodCRC of Accept to the "
-                       "start of PS_RDY.",
+        .requirement = "For a fixed, variable or battery object in EPR mode at most {tSrcTransReq@epr:most} (tSrcTransReq) pass from the "
+                       "GoodCRC of Accept to the start of PS_RDY.",
         .source = "USB PD, tSrcTransition and tSrcReady; 760 ms in the constants of one Rust PD stack (one source); the timers from memory",
         .why = "The sink draws next to nothing until then, and gives the source up after 830 ms.",
         .undecided = LATE_DOUBT,
@@ -327,8 +332,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.pps-small",
         .title = "A small PPS step is there at once",
-        .requirement = "Where a PPS contract is followed by another voltage of the same object, at most 0.5 V away, at most 25 ms "
-                       "(tPpsSrcTransSmall) pass from the GoodCRC of Accept to the start of PS_RDY.",
+        .requirement = "Where a PPS contract is followed by another voltage of the same object, at most {vPpsSmallStep:most} away, at most "
+                       "{tPpsSrcTransSmall:most} (tPpsSrcTransSmall) pass from the GoodCRC of Accept to the start of PS_RDY.",
         .source = "USB PD, tPpsSrcTransSmall; " FROM_MICROCHIP " and " FROM_ONSEMI,
         .why = "A phone that charges its battery directly steps the voltage several times a second.",
         .undecided = LATE_DOUBT,
@@ -339,9 +344,10 @@ const struct rule time_rules[] = {
     {
         .id = "time.pps-large",
         .title = "A large PPS step, and the way into PPS, take no longer than they may",
-        .requirement = "A step of more than 0.5 V, or one from another PPS object, takes at most 275 ms (tPpsSrcTransLarge) from the GoodCRC of "
-                       "Accept to the start of PS_RDY; from another kind of object, or from no contract, at most 325 ms. What stood before is not "
-                       "known: only more than 325 ms is judged.",
+        .requirement = "A step of more than {vPpsSmallStep:most}, or one from another PPS object, takes at most {tPpsSrcTransLarge:most} "
+                       "(tPpsSrcTransLarge) from the GoodCRC of Accept to the start of PS_RDY; from another kind of object, or from no "
+                       "contract, at most {tSrcTransReq@spr:most}. What stood before is not known: only more than {tSrcTransReq@spr:most} "
+                       "is judged.",
         .source = "USB PD, tPpsSrcTransLarge; " FROM_ONSEMI " and " FROM_MICROCHIP "; 325 ms in the constants of one Rust PD stack (one source)",
         .why = "The sink draws next to nothing until then.",
         .undecided = LATE_DOUBT,
@@ -352,8 +358,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.avs-small",
         .title = "A small AVS step is there soon",
-        .requirement = "Where an AVS contract is followed by another voltage of the same object, at most 1.0 V away, at most 50 ms "
-                       "(tAvsSrcTransSmall) pass from the GoodCRC of Accept to the start of PS_RDY.",
+        .requirement = "Where an AVS contract is followed by another voltage of the same object, at most {vAvsSmallStep:most} away, at "
+                       "most {tAvsSrcTransSmall:most} (tAvsSrcTransSmall) pass from the GoodCRC of Accept to the start of PS_RDY.",
         .source = "USB PD, tAvsSrcTransSmall; " FROM_LINUX_LIST "; " FROM_INFINEON,
         .why = "A device that follows its own need with small steps waits for each of them.",
         .undecided = LATE_DOUBT,
@@ -364,8 +370,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.avs-large",
         .title = "A large AVS step, and the way into AVS, take no longer than they may",
-        .requirement = "A step of more than 1.0 V takes at most 700 ms (tAvsSrcTransLarge) from the GoodCRC of Accept to the start of PS_RDY; from "
-                       "another object, or from no contract, at most 760 ms. What stood before is not known: only more than 760 ms is judged.",
+        .requirement = "A step of more than {vAvsSmallStep:most} takes at most {tAvsSrcTransLarge:most} (tAvsSrcTransLarge) from the "
+                       "GoodCRC of Accept to the start of PS_RDY; from another object, or from no contract, at most "
+                       "{tSrcTransReq@epr:most}. What stood before is not known: only more than {tSrcTransReq@epr:most} is judged.",
         .source = "USB PD, tAvsSrcTransLarge; " FROM_LINUX_LIST "; " FROM_INFINEON "; 760 ms in the constants of one Rust PD stack (one source)",
         .why = "The sink draws next to nothing until then.",
         .undecided = LATE_DOUBT,
@@ -376,8 +383,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.ps-transition",
         .title = "A sink waits for PS_RDY as long as it has to, and no longer",
-        .requirement = "Where PS_RDY stays away, the sink's Hard Reset begins 450 to 555 ms after the GoodCRC of Accept (tPSTransition and "
-                       "tHardReset), in EPR mode 830 to 1025 ms.",
+        .requirement = "Where PS_RDY stays away, the sink's Hard Reset begins {tPSTransition@spr:least} to "
+                       "{tPSTransition@spr:most+tHardReset:most} after the GoodCRC of Accept (tPSTransition and tHardReset), in EPR mode "
+                       "{tPSTransition@epr:least} to {tPSTransition@epr:most+tHardReset:most}.",
         .source = "USB PD, tPSTransition; " FROM_MANY "; tHardReset in a published PD timer table that names USB PD R3.2 (secondary)",
         .why = "Too soon, and a slow but good source is reset; too late, and the device sits without power.",
         .undecided = "It is not sure that the sink sent the Hard Reset; or records are missing, or could not be read, in between; or the "
@@ -389,8 +397,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.sink-request-after-wait",
         .title = "A sink that was asked to wait does wait",
-        .requirement = "From the GoodCRC of Wait, in answer to a Request, to the start of the next Request pass at least 100 ms (tSinkRequest), unless "
-                       "the source offers anew in between.",
+        .requirement = "From the GoodCRC of Wait, in answer to a Request, to the start of the next Request pass at least "
+                       "{tSinkRequest:least} (tSinkRequest), unless the source offers anew in between.",
         .source = "USB PD, tSinkRequest; " FROM_MANY,
         .why = "A source that shares its power needs the time to take it from another port.",
         .undecided = EARLY_DOUBT,
@@ -404,8 +412,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.pps-keepalive",
         .title = "A sink asks for its PPS contract again before the source gives it up",
-        .requirement = "While a PPS contract is in force at most 10 s (tPPSRequest) pass from the end of a Request to the start of the next one, and "
-                       "from the last one to the end of the contract.",
+        .requirement = "While a PPS contract is in force at most {tPPSRequest:most} (tPPSRequest) pass from the end of a Request to the "
+                       "start of the next one, and from the last one to the end of the contract.",
         .source = "USB PD, tPPSRequest; " FROM_ONSEMI "; a published PD timer table that names USB PD R3.2 (secondary)",
         .why = "The source takes the silence for a device that has crashed, and switches off.",
         .undecided = LATE_DOUBT,
@@ -418,8 +426,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.pps-timeout",
         .title = "A source resets when the sink of a PPS contract falls silent, and not before",
-        .requirement = "Where no Request comes in a PPS contract, a Hard Reset begins 12 to 15 s (tPPSTimeout, and 5 ms tHardReset) after the GoodCRC "
-                       "of the last one. Earlier: only where it happens twice, within 0.5 s of the same delay, and nothing else explains it.",
+        .requirement = "Where no Request comes in a PPS contract, a Hard Reset begins {tPPSTimeout:both} (tPPSTimeout, and "
+                       "{tHardReset:most} tHardReset) after the GoodCRC of the last one. Earlier: only where it happens twice, within "
+                       "{pps_early_same_s:most} of the same delay, and nothing else explains it.",
         .source = "USB PD, tPPSTimeout; a published PD timer table that names USB PD R3.2 (secondary); the two in 0.5 s are ours",
         .why = "A device that crashed goes on being charged at a voltage that it set for a moment; or one that works is cut off.",
         .undecided = "It was too early, but seen once; who sent the Hard Reset is not known; or records are missing, or could not be read, in "
@@ -435,8 +444,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.epr-keepalive",
         .title = "In EPR mode a sink shows that it is there",
-        .requirement = "In EPR mode at most 500 ms (tSinkEPRKeepAlive) pass from the end of a message, of either side, to the start of the sink's next "
-                       "one. Not judged while PS_RDY is waited for, or a swap is under way.",
+        .requirement = "In EPR mode at most {tSinkEPRKeepAlive:most} (tSinkEPRKeepAlive) pass from the end of a message, of either side, "
+                       "to the start of the sink's next one. Not judged while PS_RDY is waited for, or a swap is under way.",
         .source = "USB PD, tSinkEPRKeepAlive; " FROM_CHROMIUM "; that either side's message starts it anew is lenient, and ours",
         .why = "Above 20 V the source may not take silence for a good sign: it switches off.",
         .undecided = LATE_DOUBT,
@@ -450,8 +459,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.epr-timeout",
         .title = "In EPR mode a source resets when the sink falls silent",
-        .requirement = "Where the sink says nothing in EPR mode, a Hard Reset begins 750 to 1005 ms (tSourceEPRKeepAlive and tHardReset) after its last "
-                       "message, or after the PS_RDY that it had to wait for.",
+        .requirement = "Where the sink says nothing in EPR mode, a Hard Reset begins {tSourceEPRKeepAlive:least} to "
+                       "{tSourceEPRKeepAlive:most+tHardReset:most} (tSourceEPRKeepAlive and tHardReset) after its last message, or after "
+                       "the PS_RDY that it had to wait for.",
         .source = "USB PD, tSourceEPRKeepAlive; " FROM_ONSEMI "; a published PD timer table that names USB PD R3.2 (secondary)",
         .why = "Up to 48 V stay on a plug that may have been pulled.",
         .undecided = "Who sent the Hard Reset is not known; or records are missing, or could not be read, in between; or the uncertainty of the "
@@ -466,7 +476,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.chunk-request",
         .title = "The next chunk of a message is asked for soon",
-        .requirement = "From the GoodCRC of a chunk to the start of the request for the next one pass at most 15 ms (tChunkReceiverRequest).",
+        .requirement = "From the GoodCRC of a chunk to the start of the request for the next one pass at most {tChunkReceiverRequest:most} "
+                       "(tChunkReceiverRequest).",
         .source = "USB PD, tChunkReceiverRequest; " FROM_INFINEON " and " FROM_ONSEMI,
         .why = "The sender gives a long message up after 24 ms, and an EPR offer is such a message.",
         .undecided = LATE_DOUBT,
@@ -478,7 +489,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.chunk-response",
         .title = "A chunk that was asked for comes soon",
-        .requirement = "From the GoodCRC of the request for a chunk to the start of that chunk pass at most 15 ms (tChunkReceiverResponse).",
+        .requirement = "From the GoodCRC of the request for a chunk to the start of that chunk pass at most {tChunkReceiverResponse:most} "
+                       "(tChunkReceiverResponse).",
         .source = "USB PD, tChunkReceiverResponse; " FROM_INFINEON " and " FROM_ONSEMI,
         .why = "The receiver gives a long message up after 24 ms, and an EPR offer is such a message.",
         .undecided = LATE_DOUBT,
@@ -490,8 +502,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.pr-swap-off",
         .title = "In a swap of power roles the old source is off in time",
-        .requirement = "From the GoodCRC of the Accept of PR_Swap to the start of PS_RDY of the old source pass at most 750 ms (the shortest legal wait, "
-                       "tPSSourceOff), in EPR mode 1120 ms. After 2 s swap.pr-order judges it.",
+        .requirement = "From the GoodCRC of the Accept of PR_Swap to the start of PS_RDY of the old source pass at most "
+                       "{tPSSourceOff@spr:most} (the shortest legal wait, tPSSourceOff), in EPR mode {tPSSourceOff@epr:most}. After "
+                       "{swap_step_s:most} swap.pr-order judges it.",
         .source = "USB PD, tPSSourceOff; " FROM_CHROMIUM " and " FROM_LINUX "; as a limit of the old source it is ours",
         .why = "The new source gives up, and both ports are without power.",
         .undecided = LATE_DOUBT,
@@ -504,8 +517,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.pr-swap-on",
         .title = "In a swap of power roles the new source is on in time",
-        .requirement = "From the GoodCRC of the old source's PS_RDY to the start of the new source's pass at most 390 ms (the shortest legal wait, "
-                       "tPSSourceOn). After 2 s swap.pr-order judges it.",
+        .requirement = "From the GoodCRC of the old source's PS_RDY to the start of the new source's pass at most {tPSSourceOn:most} (the "
+                       "shortest legal wait, tPSSourceOn). After {swap_step_s:most} swap.pr-order judges it.",
         .source = "USB PD, tPSSourceOn; " FROM_CHROMIUM " and " FROM_LINUX "; as a limit of the new source it is ours",
         .why = "The old source gives up, and both ports are without power.",
         .undecided = LATE_DOUBT,
@@ -518,7 +531,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.pr-swap-start",
         .title = "After a swap of power roles the new source does not offer too soon",
-        .requirement = "From the GoodCRC of the new source's PS_RDY to the start of its first Source_Capabilities pass at least 20 ms (tSwapSourceStart).",
+        .requirement = "From the GoodCRC of the new source's PS_RDY to the start of its first Source_Capabilities pass at least "
+                       "{tSwapSourceStart:least} (tSwapSourceStart).",
         .source = "USB PD, tSwapSourceStart; " FROM_MANY,
         .why = "The new sink is still turning round, and misses the offer.",
         .undecided = EARLY_DOUBT,
@@ -531,8 +545,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.fr-swap",
         .title = "A fast swap of power roles is fast",
-        .requirement = "From the GoodCRC of the Accept of FR_Swap to the start of PS_RDY of the old source pass at most 30 ms (tFRSwap5V and "
-                       "tFRSwapComplete, 15 ms each). After 2 s swap.fr-order judges it.",
+        .requirement = "From the GoodCRC of the Accept of FR_Swap to the start of PS_RDY of the old source pass at most "
+                       "{tFRSwap5V:most+tFRSwapComplete:most} (tFRSwap5V and tFRSwapComplete). After {swap_step_s:most} swap.fr-order "
+                       "judges it.",
         .source = "USB PD, tFRSwap5V and tFRSwapComplete; a published PD timer table that names USB PD R3.2 (secondary); what they span: from memory",
         .why = "What hangs on the hub drops out, which is what the fast swap is for.",
         .undecided = LATE_DOUBT,
@@ -545,8 +560,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.vconn-on",
         .title = "In a swap of VCONN the new source of it is on in time",
-        .requirement = "From the GoodCRC of the Accept of VCONN_Swap to the start of PS_RDY pass at most 100 ms (tVCONNSourceOn; from 3.1 on 50 ms, "
-                       "which is not demanded here). After 200 ms swap.vconn-order judges it.",
+        .requirement = "From the GoodCRC of the Accept of VCONN_Swap to the start of PS_RDY pass at most {tVCONNSourceOn:most} "
+                       "(tVCONNSourceOn; from 3.1 on 50 ms, which is not demanded here). After {tVCONNSourceTimeout:most} swap.vconn-order "
+                       "judges it.",
         .source = "USB PD, tVCONNSourceOn; " FROM_LINUX " and " FROM_CHROMIUM,
         .why = "A cable without VCONN is dead, and with it what it carries beside power.",
         .undecided = LATE_DOUBT,
@@ -559,8 +575,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.vdm-response",
         .title = "A structured VDM is answered soon",
-        .requirement = "From the GoodCRC of the request to the start of ACK, NAK or BUSY pass at most 15 ms (tVDMReceiverResponse), for Enter Mode and "
-                       "Exit Mode 25 ms (tVDMEnterMode, tVDMExitMode).",
+        .requirement = "From the GoodCRC of the request to the start of ACK, NAK or BUSY pass at most {tVDMReceiverResponse:most} "
+                       "(tVDMReceiverResponse), for Enter Mode {tVDMEnterMode:most} (tVDMEnterMode), for Exit Mode {tVDMExitMode:most} "
+                       "(tVDMExitMode).",
         .source = "USB PD, tVDMReceiverResponse, tVDMEnterMode, tVDMExitMode; " FROM_LINUX " and " FROM_CHROMIUM,
         .why = "A cable that answers late is taken for one without electronics, and 5 A are not offered.",
         .undecided = LATE_DOUBT,
@@ -572,8 +589,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.vdm-busy",
         .title = "After BUSY a VDM request is not repeated at once",
-        .requirement = "From the GoodCRC of BUSY to the start of the same request again (SVID, command and object position) pass at least 50 ms "
-                       "(tVDMBusy).",
+        .requirement = "From the GoodCRC of BUSY to the start of the same request again (SVID, command and object position) pass at least "
+                       "{tVDMBusy:least} (tVDMBusy).",
         .source = "USB PD, tVDMBusy; " FROM_CHROMIUM " and " FROM_MICROCHIP,
         .why = "The busy partner gets no time to become free.",
         .undecided = EARLY_DOUBT,
@@ -585,8 +602,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.soft-reset",
         .title = "A message that nobody acknowledges is followed by Soft_Reset at once",
-        .requirement = "Where the last copy of a message in an explicit contract was not acknowledged and its sender then sends Soft_Reset, that begins "
-                       "at most 15 ms (tSoftReset) after the wait for the GoodCRC, 1.1 ms (tReceive), has run out.",
+        .requirement = "Where the last copy of a message in an explicit contract was not acknowledged and its sender then sends "
+                       "Soft_Reset, that begins at most {tSoftReset:most} (tSoftReset) after the wait for the GoodCRC, {tReceive:most} "
+                       "(tReceive), has run out.",
         .source = "USB PD, tSoftReset; a published PD timer table that names USB PD R3.2 (secondary); its meaning " SECONDARY,
         .why = "Until then neither side knows what the other has heard.",
         .undecided = LATE_DOUBT,
@@ -598,8 +616,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.discover-identity",
         .title = "A plug that does not answer is not asked again at once",
-        .requirement = "From the end of a Discover Identity on SOP' that was not answered to the start of the next one pass at least 40 ms "
-                       "(tDiscoverIdentity).",
+        .requirement = "From the end of a Discover Identity on SOP' that was not answered to the start of the next one pass at least "
+                       "{tDiscoverIdentity:least} (tDiscoverIdentity).",
         .source = "USB PD, tDiscoverIdentity; " FROM_CHROMIUM " and " FROM_INFINEON,
         .why = "A plug that has just got its power is given no time to start, and 5 A are not offered.",
         .undecided = LATE_DOUBT,
@@ -611,8 +629,8 @@ const struct rule time_rules[] = {
     {
         .id = "time.data-reset",
         .title = "A Data_Reset is done in time",
-        .requirement = "From the GoodCRC of the Accept of Data_Reset to the start of Data_Reset_Complete pass at most 250 ms (tDataReset). None within "
-                       "400 ms (tDataResetFail): it has failed.",
+        .requirement = "From the GoodCRC of the Accept of Data_Reset to the start of Data_Reset_Complete pass at most {tDataReset:most} "
+                       "(tDataReset). None within {tDataResetFail:most} (tDataResetFail): it has failed.",
         .source = "USB PD, tDataReset and tDataResetFail; " FROM_CHROMIUM " and " FROM_INFINEON "; 400 ms in a published PD timer table that names "
                   "USB PD R3.2 (secondary)",
         .why = "The data connection stays down, or the ports start all over.",
@@ -626,8 +644,9 @@ const struct rule time_rules[] = {
     {
         .id = "time.sink-tx",
         .title = "Before a source opens an exchange it keeps the sink from doing the same",
-        .requirement = "In an explicit contract Rp has been at 1.5 A (SinkTxNG) for at least 16 ms (tSinkTx) when a message of the source that opens an "
-                       "exchange begins. Not judged: capabilities that were asked for or are owed to a reset, Soft_Reset, answers.",
+        .requirement = "In an explicit contract Rp has been at 1.5 A (SinkTxNG) for at least {tSinkTx:least} (tSinkTx) when a message of "
+                       "the source that opens an exchange begins. Not judged: capabilities that were asked for or are owed to a reset, "
+                       "Soft_Reset, answers.",
         .source = "USB PD, tSinkTx and collision avoidance; " FROM_MANY,
         .why = "Both speak at once, and the exchange ends in a reset.",
         .undecided = "Rp was at 1.5 A when the recording began; or the uncertainty of the stamps reaches over the limit.",

@@ -40,9 +40,9 @@ const struct rule vdm_rules[] = {
     {
         .id = "vdm.answer",
         .title = "A structured VDM that asks gets its answer",
-        .requirement = "A structured request other than Attention is answered by ACK, NAK or BUSY, under 3.x also by Not_Supported, within 100 ms. "
-                       "Under 2.0 silence will do. On SOP it is asked of a partner in a contract, on SOP' and SOP'' of a plug that has "
-                       "answered before.",
+        .requirement = "A structured request other than Attention is answered by ACK, NAK or BUSY, under 3.x also by Not_Supported, within "
+                       "{answer_none_ms:most}. Under 2.0 silence will do. On SOP it is asked of a partner in a contract, on SOP' and SOP'' "
+                       "of a plug that has answered before.",
         .source = "USB PD, structured VDMs: " FROM_LINUX_VDO ", " FROM_CHROMIUM "; silence under 2.0 and before a contract " SECONDARY
                   "; 100 ms common practice, no source",
         .why = "The asker waits, asks again, and may give the partner up.",
@@ -93,7 +93,7 @@ const struct rule vdm_rules[] = {
     {
         .id = "vdm.busy-count",
         .title = "BUSY is not the answer for ever",
-        .requirement = "The same request gets BUSY at most nBusyCount (5) times in a row.",
+        .requirement = "The same request gets BUSY at most {nBusyCount:most} times (nBusyCount) in a row.",
         .source = "nBusyCount: " FROM_MICROCHIP,
         .why = "The asker gives up, and what it wanted to know stays unknown.",
         .undecided = NOTHING_MORE, .bench = BENCH_DISCOVER,
@@ -105,8 +105,9 @@ const struct rule vdm_rules[] = {
     {
         .id = "vdm.survives",
         .title = "A source bears a Vendor_Defined message",
-        .requirement = "Within 1 s after a Vendor_Defined message that the source heard there is no Hard Reset, no Soft_Reset of the source and no loss "
-                       "of VBUS. A reset of the sink, or one that a timer of either side or another finding explains, is nobody's crash.",
+        .requirement = "Within {vdm_survive_s:most} after a Vendor_Defined message that the source heard there is no Hard Reset, no "
+                       "Soft_Reset of the source and no loss of VBUS. A reset of the sink, or one that a timer of either side or another "
+                       "finding explains, is nobody's crash.",
         .source = "Common practice, no source",
         .why = "Phones and computers send such messages to everything; a source that stumbles over one interrupts charging.",
         .undecided = "Whose Hard Reset it was does not show: one is left open, a second one after such a message counts. Records are missing "

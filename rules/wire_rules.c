@@ -64,8 +64,8 @@ const struct rule wire_rules[] = {
     {
         .id = "wire.bit-rate",
         .title = "Bits are sent at the rate of the standard",
-        .requirement = "The number of bits of a packet (preamble 64, ordered set 20, ten a byte with the CRC, EOP 5) or of a reset signal (84) "
-                       "over its length lies within fBitRate.",
+        .requirement = "The number of bits of a packet (preamble 64, ordered set 20, ten a byte with the CRC, EOP 5) or of a reset signal "
+                       "(84) over its length lies within fBitRate, {fBitRate:both}.",
         .source = "USB PD, BMC bit rate: from memory",
         .why = "A receiver finds the bits by their length; beyond the limits it loses packets.",
         .undecided = "The uncertainty of the stamps and of the clock reaches over a limit; or the packet could not be read, and it was "
@@ -78,8 +78,8 @@ const struct rule wire_rules[] = {
     {
         .id = "wire.inter-frame-gap",
         .title = "The line is quiet between two packets",
-        .requirement = "From the end of a packet to the start of the next one of the same sender, and from the end of any packet to the start of "
-                       "its GoodCRC, pass at least tInterFrameGap. Other pairs are not judged.",
+        .requirement = "From the end of a packet to the start of the next one of the same sender, and from the end of any packet to the "
+                       "start of its GoodCRC, pass at least {tInterFrameGap:least} (tInterFrameGap). Other pairs are not judged.",
         .source = "USB PD, tInterFrameGap: from memory; the same 25 us in a published PD timer table that names USB PD R3.2 (secondary)",
         .why = "A receiver needs this pause to see that one packet is over and the next begins.",
         .undecided = "Where the length of the first packet was not measured its end is uncertain by the spread of the bit rate.",

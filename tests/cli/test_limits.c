@@ -49,6 +49,7 @@ static void the_verdict_goes_by_the_file_and_names_it_with_what_it_changed(void 
     expect_text(&t, "tReceiverResponse at most 5 ms instead of at most 15 ms");
     expect_text(&t, "caps.order is a should instead of a must");
     expect_text(&t, "required at most 5 ms (tReceiverResponse, by --limits)");
+    expect_text(&t, "pass at most tReceiverResponse, 5 ms.");
     expect_width(&t, 100);
     try_free(&t);
     t = try_run(&command_check, "-q", "--limits", limits, path, NULL);
@@ -71,6 +72,7 @@ static void what_explains_a_finding_says_that_the_limit_is_by_the_file(void **st
     try_free(&t);
     t = try_run(&command_check, "--json", "--only", "time.source-response", "--limits", limits, "--explain", "1", path, NULL);
     assert_string_equal(text_at(t.json, "demand.parameter"), "tReceiverResponse");
+    assert_non_null(strstr(text_at(t.json, "demand.requirement"), "tReceiverResponse, 5 ms."));
     assert_string_equal(text_at(t.json, "demand.parameter_source"), "--limits, instead of at most 15 ms");
     try_free(&t);
     unlink(limits);
@@ -283,6 +285,7 @@ static void the_catalogue_shows_the_values_that_the_file_sets(void **state)
 
     assert_int_equal(t.status, 0);
     expect_text(&t, "tReceiverResponse = at most 5 ms by");
+    expect_text(&t, "pass at most tReceiverResponse, 5 ms.");
     expect_text(&t, "instead of at most 15 ms");
     try_free(&t);
     t = try_run(&command_rules, "--limits", limits, "caps.order", NULL);
