@@ -97,6 +97,7 @@ static uint32_t word_for(struct life *l, unsigned position, int32_t mv, int32_t 
 
     if (mv == 0)
         mv = low + (int32_t)chance_between(&l->chance, 0, (high - low) / step) * step;
+    mv = mv < low ? low : mv > high ? high : mv;
     most = pdo_max_ma(pdo, mv);
     if (ma == 0)
         ma = (int32_t)chance_between(&l->chance, most / 4, most);
@@ -112,10 +113,32 @@ static uint32_t word_for(struct life *l, unsigned position, int32_t mv, int32_t 
     return flags | asking_fixed(1, 100, 100);
 }
 
+/* Of the fixed objects: every offer begins with one. */
+static unsigned position_by_policy(const struct life *l, unsigned policy)
+{
+    unsigned best = 0;
+    int64_t  most = -1;
+
+    for (unsigned k = 0; k < l->offer_count; k++) {
+        int64_t mv = pdo_max_mv(l->offer[k]), worth = policy == POLICY_MOST_VOLTAGE ? mv : mv * pdo_max_ma(l->offer[k], 0);
+
+        if (l->offer[k] && pdo_supply(l->offer[k]) == SUPPLY_FIXED && !synth_shunned(l, k + 1) && policy != POLICY_LEAST_VOLTAGE && worth > most) {
+            most = worth;
+            best = k;
+        }
+    }
+    return best + 1;
+}
+
 uint32_t synth_any_request(struct life *l)
 {
-    unsigned position = 1 + chance_below(&l->chance, l->offer_count);
+    unsigned policy = l->partner[sink_of(l)].policy, position;
 
+    if (policy != POLICY_DRAWN) {
+        position = position_by_policy(l, policy);
+        return word_for(l, position, 0, pdo_max_ma(l->offer[position - 1], 0));
+    }
+    position = 1 + chance_below(&l->chance, l->offer_count);
     while (l->offer[position - 1] == 0 || synth_shunned(l, position))
         position = 1 + chance_below(&l->chance, l->offer_count);
     return word_for(l, position, 0, 0);

@@ -85,7 +85,7 @@ void partner_complete(struct partner *q, bool source)
             q->source[0] |= PDO_EPR;
     }
     q->sink[0] |= (q->dual_power ? PDO_DUAL_POWER : 0) | (q->usb_comm ? PDO_USB_COMM : 0) | (q->dual_data ? PDO_DUAL_DATA : 0) |
-                  (q->pdp_w > 15 ? PDO_HIGHER : 0);
+                  (q->pdp_w > 15 ? PDO_HIGHER : 0) | (q->fast_swap && q->edition ? PDO_FAST_3A : 0);
     if (q->vid == 0)
         q->vid = source ? 0x1d5a : 0x1d5b;
     if (q->svid == 0)
@@ -102,6 +102,7 @@ static void draw_partner(struct partner *q, struct chance *c, bool source)
     *q = (struct partner){ .edition = drawn < 2 ? EDITION_2_0 : drawn < 4 ? EDITION_3_0 : drawn < 6 ? EDITION_3_1 : EDITION_3_2, .version = 0x10,
                            .pdp_w = watts[chance_below(c, 11)], .supports = (uint32_t)chance_bits(c) & SUPPORT_ALL };
     q->dual_power = chance_in(c, 1, 2);
+    q->fast_swap = q->dual_power;
     q->dual_data = chance_in(c, 1, 2);
     q->usb_comm = chance_in(c, 1, 2);
     q->unchunked = chance_in(c, 1, 3);

@@ -36,7 +36,11 @@ enum support {
     SUPPORT_ALL = (1 << 16) - 1,
 };
 
+/* Which object a sink asks for where the story does not say. */
+enum policy { POLICY_DRAWN, POLICY_MOST_POWER, POLICY_MOST_VOLTAGE, POLICY_LEAST_VOLTAGE };
+
 struct partner {
+    unsigned policy;                   /* enum policy */
     unsigned edition;                  /* enum edition */
     unsigned version;                  /* of its Revision message: 0x10 is 1.0 */
     uint32_t source[SPR_MAX], sink[SPR_MAX], epr[EPR_MAX];

@@ -17,6 +17,8 @@ static const char *const commands[] = { "drawn", "Discover_Identity", "Discover_
                                         "Attention", "unstructured", NULL };
 static const char *const sets[] = { "SOP", "SOP'", NULL };
 
+static const char *const policies[] = { "drawn", "most_power", "most_voltage", "least_voltage", NULL };
+
 #define P(member) offsetof(struct partner, member)
 static const struct key_row partner_keys[] = {
     { "revision", KEY_CHOICE, P(edition), editions, 0, 0 },
@@ -33,6 +35,8 @@ static const struct key_row partner_keys[] = {
     { "pid", KEY_COUNT, P(pid), NULL, 0, 0xffff },
     { "pdos", KEY_OTHER, 0, NULL, 0, 0 },
     { "sink_pdos", KEY_OTHER, 0, NULL, 0, 0 },
+    { "policy", KEY_CHOICE, P(policy), policies, 0, 0 },
+    { "lacks", KEY_OTHER, 0, NULL, 0, 0 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 #define C(member) offsetof(struct plug, member)
@@ -54,6 +58,9 @@ static const struct key_row instrument_keys[] = {
     { "cc", KEY_FLAG, I(cc), NULL, 0, 0 },
     { "power", KEY_FLAG, I(power), NULL, 0, 0 },
     { "power_interval_us", KEY_LONG, I(power_interval_us), NULL, 10, 1000000 },
+    { "gain_ppm", KEY_LONG, I(gain_ppm), NULL, 0, 100000 },
+    { "offset_uv", KEY_LONG, I(offset_uv), NULL, 0, 1000000 },
+    { "noise_uv", KEY_LONG, I(noise_uv), NULL, 0, 1000000 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 #define S(member) offsetof(struct step, member)
@@ -195,11 +202,40 @@ static bool read_steps(struct reading *r, const cJSON *from, struct port_plan *p
     return true;
 }
 
+/* What a partner does not know, by the question that it would have to answer. */
+static const struct { const char *name; uint32_t bit; } supports[] = {
+    { "Get_Source_Cap_Extended", SUPPORT_SOURCE_EXTENDED }, { "Get_Sink_Cap_Extended", SUPPORT_SINK_EXTENDED }, { "Get_Status", SUPPORT_STATUS },
+    { "Get_PPS_Status", SUPPORT_PPS_STATUS }, { "Get_Country_Codes", SUPPORT_COUNTRY }, { "Get_Source_Info", SUPPORT_SOURCE_INFO },
+    { "Get_Revision", SUPPORT_REVISION }, { "Get_Battery_Cap", SUPPORT_BATTERY }, { "Get_Manufacturer_Info", SUPPORT_MAKER },
+    { "Security_Request", SUPPORT_SECURITY }, { "Firmware_Update_Request", SUPPORT_FIRMWARE }, { "Discover_Identity", SUPPORT_IDENTITY },
+    { "Discover_Modes", SUPPORT_MODES }, { "VCONN_Swap", SUPPORT_VCONN_SWAP }, { "Data_Reset", SUPPORT_DATA_RESET },
+    { "Enter_USB", SUPPORT_ENTER_USB },
+};
+
+static bool read_lacks(struct reading *r, const cJSON *from, struct partner *q)
+{
+    const cJSON *list = cJSON_GetObjectItemCaseSensitive(from, "lacks");
+
+    if (list && !cJSON_IsArray(list))
+        return reading_no(r, "lacks", "a list of questions");
+    for (int k = 0; k < cJSON_GetArraySize(list); k++) {
+        const cJSON *item = cJSON_GetArrayItem(list, k);
+        uint32_t     bit = 0;
+
+        for (unsigned n = 0; cJSON_IsString(item) && n < sizeof supports / sizeof supports[0]; n++)
+            bit |= strcmp(item->valuestring, supports[n].name) == 0 ? supports[n].bit : 0;
+        if (!bit)
+            return reading_no(r, "lacks", "names of questions that may stay without support, such as Get_Status or VCONN_Swap");
+        q->supports &= ~bit;
+    }
+    return true;
+}
+
 static bool read_partner(struct reading *r, const cJSON *from, struct partner *q, bool source)
 {
     const cJSON *pdos = cJSON_GetObjectItemCaseSensitive(from, "pdos"), *sink = cJSON_GetObjectItemCaseSensitive(from, "sink_pdos");
 
-    if (!reading_keys(r, from, partner_keys, q))
+    if (!reading_keys(r, from, partner_keys, q) || !read_lacks(r, from, q))
         return false;
     if (!source)
         sink = pdos ? pdos : sink;

@@ -77,7 +77,8 @@ bool synth_fr_swap(struct life *l, const struct step *s)
     unsigned old = l->source;
 
     (void)s;
-    if (!l->contract || l->epr_mode || l->contract_mv < 5000 || !revision_3(l) || !l->partner[0].dual_power || !l->partner[1].dual_power)
+    if (!l->contract || l->epr_mode || l->contract_mv < 5000 || !revision_3(l) || !l->partner[0].dual_power || !l->partner[1].dual_power ||
+        !l->partner[old].fast_swap)
         return true;
     synth_open_exchange(l, sink_of(l));
     if (!synth_say_control(l, sink_of(l), C_FR_SWAP))

@@ -31,6 +31,7 @@ enum { EPR_ENTER = 1, EPR_ENTER_ACKNOWLEDGED, EPR_ENTER_SUCCEEDED, EPR_ENTER_FAI
 #define PDO_PPS_LIMITED (UINT32_C(1) << 27)
 #define PDO_PEAK (UINT32_C(3) << 20) /* of any fixed object */
 #define PDO_HIGHER (UINT32_C(1) << 28) /* of a sink */
+#define PDO_FAST_3A (UINT32_C(3) << 23) /* of a sink: what it needs after a fast role swap */
 
 uint32_t pdo_fixed(int32_t mv, int32_t ma);
 uint32_t pdo_battery(int32_t min_mv, int32_t max_mv, int32_t mw);

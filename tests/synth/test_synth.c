@@ -6,6 +6,7 @@
 
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <string.h>
 
 #include <cjson/cJSON.h>
@@ -83,6 +84,8 @@ static void a_bad_scenario_is_refused_with_the_path_of_the_key(void **state)
     refused("{\"schema\":1,\"ports\":[{\"steps\":[{\"do\":\"dance\"}]}]}", "ports[0].steps[0].do");
     refused("{\"schema\":1,\"ports\":[{\"source\":{\"pdp_w\":0},\"steps\":[]}]}", "ports[0].source.pdp_w");
     refused("{\"schema\":1,\"ports\":[{\"source\":{\"pdos\":[{\"supply\":\"fixed\",\"mv\":5000}]},\"steps\":[]}]}", "ports[0].source.pdos[0]");
+    refused("{\"schema\":1,\"ports\":[{\"source\":{\"lacks\":[\"Get_Sink_Cap\"]},\"steps\":[]}]}", "ports[0].source.lacks");
+    refused("{\"schema\":1,\"ports\":[{\"sink\":{\"policy\":\"all\"},\"steps\":[]}]}", "ports[0].sink.policy");
     refused("{\"schema\":1,\"ports\":[{\"steps\":[]}],\"faults\":[{\"fault\":\"none.such\"}]}", "faults[0].fault");
     refused("{\"schema\":1,\"ports\":[{\"steps\":[]}],\"faults\":[{\"fault\":\"time.retry\",\"port\":3}]}", "faults[0].port");
 }
@@ -146,6 +149,67 @@ static void a_fault_that_was_made_tells_its_frame(void **state)
     synth_close(s);
 }
 
+/* The first packet on SOP with this message type and number of objects; its first word, 0 if it has none. False: there is none. */
+static bool first_packet(const char *text, unsigned type, unsigned objects, uint32_t *word)
+{
+    struct synth_trouble t;
+    struct synth        *s = opened(text, 3, &t);
+    struct synth_record  r;
+    struct record        read;
+    bool                 found = false;
+
+    if (!s)
+        fail_msg("%s: %s", t.path, t.text);
+    while (!found && synth_next(s, &r)) {
+        record_read(r.bytes, r.length, false, r.stamp_ns, 1, &read);
+        if (read.kind != RECORD_PD_PACKET || read.packet.set != 0)
+            continue;
+        const uint8_t *b = read.packet.bytes;
+        unsigned       header = b[0] | (unsigned)b[1] << 8;
+
+        found = (header & 0x801fu) == type && (header >> 12 & 7) == objects;
+        *word = found && objects ? (uint32_t)b[2] | (uint32_t)b[3] << 8 | (uint32_t)b[4] << 16 | (uint32_t)b[5] << 24 : 0;
+    }
+    synth_close(s);
+    return found;
+}
+
+/* 5 V 3 A, 9 V 3 A, 12 V 1 A: most power at 9 V. The request is for all of the current: 3.00 A, 1.00 A, in steps of 10 mA. */
+static void a_sink_asks_by_its_policy(void **state)
+{
+    static const struct { const char *policy; uint32_t position, units; } cases[] = {
+        { "most_power", 2, 300 }, { "most_voltage", 3, 100 }, { "least_voltage", 1, 300 },
+    };
+
+    (void)state;
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        char     text[600];
+        uint32_t word;
+
+        snprintf(text, sizeof text,
+                 "{\"schema\":1,\"ports\":[{\"source\":{\"pdos\":[{\"supply\":\"fixed\",\"mv\":5000,\"ma\":3000},"
+                 "{\"supply\":\"fixed\",\"mv\":9000,\"ma\":3000},{\"supply\":\"fixed\",\"mv\":12000,\"ma\":1000}]},"
+                 "\"sink\":{\"policy\":\"%s\"},\"steps\":[{\"do\":\"attach\"}]}]}", cases[k].policy);
+        assert_true(first_packet(text, 2, 1, &word)); /* Request */
+        assert_int_equal(word >> 28, cases[k].position);
+        assert_int_equal(word >> 10 & 0x3ff, cases[k].units);
+    }
+}
+
+static void what_a_partner_lacks_it_answers_with_not_supported(void **state)
+{
+    static const char text[] = "{\"schema\":1,\"ports\":[{\"source\":{\"lacks\":[\"%s\"]},\"steps\":[{\"do\":\"attach\"},{\"do\":\"get\","
+                               "\"message\":\"Get_Status\",\"from\":\"sink\"}]}]}";
+    char     own[400];
+    uint32_t word;
+
+    (void)state;
+    snprintf(own, sizeof own, text, "Get_Status");
+    assert_true(first_packet(own, 16, 0, &word)); /* Not_Supported */
+    snprintf(own, sizeof own, text, "Get_Manufacturer_Info");
+    assert_false(first_packet(own, 16, 0, &word));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -154,6 +218,8 @@ int main(void)
         cmocka_unit_test(the_numbers_of_the_model_are_those_of_the_rules),
         cmocka_unit_test(every_fault_has_a_sentence_and_what_it_makes_fail),
         cmocka_unit_test(a_fault_that_was_made_tells_its_frame),
+        cmocka_unit_test(a_sink_asks_by_its_policy),
+        cmocka_unit_test(what_a_partner_lacks_it_answers_with_not_supported),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
