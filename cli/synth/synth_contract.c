@@ -194,27 +194,28 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
 
 bool synth_request(struct life *l, uint32_t word)
 {
-    uint32_t words[2], pdo;
-    unsigned before = l->contract ? l->position : 0;
-    bool     plain;
+    uint32_t      pdo = l->offer[(asking_position(word) + OFFER_MAX - 1) % OFFER_MAX];
+    struct asking a = { .words = { word, pdo }, .supply = word };
+    unsigned      before = l->contract ? l->position : 0;
+    bool          plain = !l->epr_mode || faults_epr_plain_request(l, asking_position(word));
 
-    faults_caps_request(l, &word);
-    pdo = l->offer[(asking_position(word) + OFFER_MAX - 1) % OFFER_MAX];
-    words[0] = word;
-    words[1] = pdo;
     if (!l->agreed)
         l->agreed = l->partner[0].edition && l->partner[1].edition ? REV_3 : REV_2;
-    plain = !l->epr_mode || faults_epr_plain_request(l, asking_position(word));
-    if (!synth_say_data(l, sink_of(l), plain ? D_REQUEST : D_EPR_REQUEST, plain ? 1 : 2, words))
+    faults_request_words(l, !plain, &a);
+    if (!synth_say_data(l, sink_of(l), plain ? D_REQUEST : D_EPR_REQUEST, plain ? 1 : 2, a.words))
         return false;
     l->request_end_ns = l->sent_end_ns;
     l->request_done_ns = l->now_ns;
     if (faults_request_answer(l))
         return false;
     synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
-    if (!synth_say_control(l, l->source, C_ACCEPT) || faults_ready(l))
+    if (a.fault)
+        synth_blame_next(l, a.fault, l->source);
+    if (!synth_say_control(l, l->source, a.as == ASKED_REFUSED ? C_REJECT : C_ACCEPT) || a.as == ASKED_REFUSED || faults_ready(l) ||
+        !supply_and_ready(l, a.supply, pdo, before == asking_position(word)))
         return false;
-    return supply_and_ready(l, word, pdo, before == asking_position(word));
+    l->request = word;
+    return true;
 }
 
 bool synth_negotiate(struct life *l, uint32_t want)
@@ -361,18 +362,29 @@ static bool can_be_asked(const struct life *l, unsigned position, int32_t mv)
     return mv == 0 || pdo_supply(pdo) < SUPPLY_PPS || (mv >= pdo_min_mv(pdo) && mv <= pdo_max_mv(pdo));
 }
 
+/* The same with another maximum: what the object does not give is asked for by Capability Mismatch. */
+static uint32_t with_maximum(uint32_t word, uint32_t pdo, int32_t max_ma)
+{
+    int32_t most = pdo_max_ma(pdo, 0), wanted = max_ma > asking_ma(word, pdo) ? max_ma : asking_ma(word, pdo);
+
+    return (word & ~UINT32_C(0x3ff)) | ((uint32_t)(wanted / 10) & 0x3ff) | (wanted > most ? RDO_MISMATCH : 0);
+}
+
 /* In EPR mode it stays with what only that mode gives, or any other; asked for by its place. */
 bool synth_request_step(struct life *l, const struct step *s)
 {
     unsigned position = (unsigned)s->position;
-    uint32_t word;
+    uint32_t word, pdo;
 
     if (position && !can_be_asked(l, position, (int32_t)s->mv))
         return true;
     synth_open_exchange(l, sink_of(l));
     word = position ? word_for(l, position, (int32_t)s->mv, (int32_t)s->ma) : synth_any_request(l);
+    pdo = l->offer[asking_position(word) - 1];
+    if (s->max_ma && (pdo_supply(pdo) == SUPPLY_FIXED || pdo_supply(pdo) == SUPPLY_VARIABLE))
+        word = with_maximum(word, pdo, (int32_t)s->max_ma);
     for (int64_t k = 0; k < s->waits; k++) {
-        uint32_t words[2] = { word, l->offer[asking_position(word) - 1] };
+        uint32_t words[2] = { word, pdo };
 
         if (!synth_say_data(l, sink_of(l), l->epr_mode ? D_EPR_REQUEST : D_REQUEST, l->epr_mode ? 2 : 1, words))
             return false;

@@ -48,6 +48,7 @@ const char *synth_who(const struct life *l, unsigned player);
 
 /* A family: rows end with name NULL. */
 extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synth_faults_exchange[], synth_faults_caps[],
+    synth_faults_request[],
     synth_faults_reset[], synth_faults_epr[], synth_faults_swap[], synth_faults_cable[], synth_faults_vdm[],
     synth_faults_ext[], synth_faults_alive[];
 
@@ -55,7 +56,6 @@ extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synt
  * Hook points of the families. Each gives its family one chance to act.
  *   message: a message about to be sent, before its header is made; it may be changed (length, body, header bits by flip)
  *   offer:   the words of an offer about to be told
- *   request: the word of a request about to be sent
  *   idle:    nothing is going on, in a contract: a whole exchange may be put in; false: it broke off
  */
 void faults_packet_message(struct life *l, struct say *m);
@@ -75,7 +75,10 @@ void faults_caps_plug(struct life *l, unsigned player);
 bool faults_caps_before_entry(struct life *l);
 bool faults_caps_in_mode(struct life *l);
 static inline bool synth_shunned(const struct life *l, unsigned position) { return l->shunned >> position & 1; }
-void faults_caps_request(struct life *l, uint32_t *word);
+/* What a Request becomes: its words, and the one by which the source supplies; refused; or accepted although it is wrong. */
+enum asked_as { ASKED_WELL, ASKED_REFUSED, ASKED_TAKEN };
+struct asking { uint32_t words[2], supply; enum asked_as as; const struct injected *fault; };
+void faults_request_words(struct life *l, bool epr_request, struct asking *a);
 /* The answer to a Request, and PS_RDY after Accept; true: they were made wrong, and the exchange is over. */
 bool faults_request_answer(struct life *l);
 bool faults_ready(struct life *l);

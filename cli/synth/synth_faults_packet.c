@@ -108,4 +108,3 @@ bool faults_packet_idle(struct life *l)
 }
 
 void faults_exchange_message(struct life *l, struct say *m) { (void)l; (void)m; }
-void faults_caps_request(struct life *l, uint32_t *word) { (void)l; (void)word; }

@@ -27,7 +27,7 @@ struct step {
     unsigned command;                /* of vdm */
     unsigned set;                    /* of vdm, soft_reset: SOP, SOP' */
     bool     unexplained;            /* resets: without a mark that tells of it */
-    int64_t  ms, position, ma, mv, count, bytes, busy, waits;
+    int64_t  ms, position, ma, max_ma, mv, count, bytes, busy, waits;
     uint32_t pdos[SPR_MAX];
     unsigned pdo_count;
     char     text[TEXT_BYTES];

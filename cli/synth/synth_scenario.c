@@ -75,6 +75,7 @@ static const struct key_row step_keys[] = {
     { "ms", KEY_LONG, S(ms), NULL, 0, 100000000 },
     { "position", KEY_LONG, S(position), NULL, 0, OFFER_MAX },
     { "ma", KEY_LONG, S(ma), NULL, 0, 6000 },
+    { "max_ma", KEY_LONG, S(max_ma), NULL, 0, 6000 },
     { "mv", KEY_LONG, S(mv), NULL, 0, 50000 },
     { "count", KEY_LONG, S(count), NULL, 0, 1000 },
     { "bytes", KEY_LONG, S(bytes), NULL, 0, 260 },
