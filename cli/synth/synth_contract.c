@@ -173,7 +173,8 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
         start = accepted + 100000;
     else
         start = accepted + synth_draw_ns(l, TIMER_SRC_TRANSITION, l->source);
-    ready = accepted + synth_draw_ns(l, timer, l->source);
+    ready = l->ready_at_ns ? l->ready_at_ns : accepted + synth_draw_ns(l, timer, l->source);
+    l->ready_at_ns = 0;
     mv = faults_epr_level(l, mv, ready);
     if (ready > start && mv != l->contract_mv)
         synth_vbus(l, start, start + (ready - start) * 2 / 3, mv);

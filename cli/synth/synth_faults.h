@@ -96,7 +96,7 @@ bool faults_epr_idle(struct life *l);
  */
 bool faults_reset_ignored(struct life *l, unsigned player);
 void faults_reset_again(struct life *l, unsigned player);
-int64_t faults_reset_return(struct life *l, int64_t zero_ns, int64_t rise_ns);
+void faults_reset_return(struct life *l, int64_t zero_ns, int64_t *rise_ns); /* and vsafe5v_ns */
 bool faults_reset_restart(struct life *l, int64_t reset_ns);
 bool faults_reset_contract(struct life *l, int64_t reset_ns);
 void faults_reset_dip(struct life *l);

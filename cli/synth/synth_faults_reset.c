@@ -14,13 +14,14 @@ const struct synth_fault synth_faults_reset[] = {
       "reset.restart-with-caps" },
     { "reset.soft-reset-renegotiates", NULL, "source",
       "After the Accept of a Soft_Reset Source_Capabilities come after the amount given; 400 ms if none is.", "reset.soft-reset-renegotiates" },
-    { "reset.contract-after-reset", NULL, "link", "After a Hard Reset the Request is answered by Wait; the next one comes too late for a contract in 5 s.",
+    { "reset.contract-after-reset", NULL, "link",
+      "After a Hard Reset the Request is answered by Wait; the next one leads to a contract after the amount given; 5.5 s if none is.",
       "reset.contract-after-reset" },
     { "reset.repeated", NULL, "link", "Three more Hard Resets follow a Hard Reset.", "reset.repeated" },
-    { "reset.unexplained", NULL, "link", "In a contract in which nothing happened the sink sends a Hard Reset.", "reset.unexplained" },
-    { "reset.cable-reset", NULL, "link", "A sink that is not the DFP and does not source VCONN sends a Cable Reset, and then its Request.",
+    { "reset.unexplained", NULL, "link", "In a contract in which nothing happened for the amount given, 7 s (programmable supply: 17 s) if none is, the sink sends a Hard Reset.", "reset.unexplained" },
+    { "reset.cable-reset", NULL, "link", "A sink that is not the DFP and does not source VCONN sends a Cable Reset, and its Request the amount given later; 0.4 ms if none is.",
       "reset.cable-reset" },
-    { "reset.hard-reset-vbus-cycle", NULL, "source", "After a Hard Reset VBUS comes back after 2.1 s.", "reset.hard-reset-vbus-cycle" },
+    { "reset.hard-reset-vbus-cycle", NULL, "source", "After a Hard Reset VBUS comes back after the amount given; 2.1 s if none is.", "reset.hard-reset-vbus-cycle" },
     { "reset.soft-reset-keeps-vbus", NULL, "source", "After the Accept of a Soft_Reset VBUS falls by a quarter for 40 ms.", "reset.soft-reset-keeps-vbus" },
     { NULL, NULL, NULL, NULL, NULL },
 };
@@ -63,17 +64,18 @@ void faults_reset_again(struct life *l, unsigned player)
     }
 }
 
-int64_t faults_reset_return(struct life *l, int64_t zero_ns, int64_t rise_ns)
+void faults_reset_return(struct life *l, int64_t zero_ns, int64_t *rise_ns)
 {
     const struct instrument *i = &l->plan->instrument;
     const struct injected   *f = i->power && i->cc ? synth_fault(l, "reset.hard-reset-vbus-cycle") : NULL;
 
     /* Without CC so long a time without VBUS is a detach. */
     if (!f)
-        return rise_ns;
+        return;
     /* vSafe5V begins at 4.75 V. */
     synth_blame_reading(l, f, l->source, zero_ns, true, 4750000);
-    return zero_ns + INT64_C(2100) * MS_NS;
+    l->vsafe5v_ns = zero_ns + synth_amount_ns(f, INT64_C(2100) * MS_NS);
+    *rise_ns = l->vsafe5v_ns - 5 * MS_NS;
 }
 
 bool faults_reset_restart(struct life *l, int64_t reset_ns)
@@ -107,7 +109,8 @@ bool faults_reset_contract(struct life *l, int64_t reset_ns)
     synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
     if (!synth_say_control(l, l->source, C_WAIT))
         return true;
-    synth_to(l, reset_ns + INT64_C(5300) * MS_NS);
+    l->ready_at_ns = reset_ns + synth_amount_ns(f, INT64_C(5500) * MS_NS);
+    synth_to(l, l->ready_at_ns - 150 * MS_NS);
     if (synth_request(l, word))
         synth_blame_sent(l, f, PLAYER_LINE);
     return true;
@@ -146,8 +149,9 @@ static bool out_of_nothing(struct life *l)
 
     if (!f)
         return true;
-    /* Whatever may explain it lies farther back than 6 s, with a programmable supply 16 s. */
-    if (!synth_live_until(l, l->now_ns + (pps ? 17 : 7) * (int64_t)SECOND_NS))
+    /* Whatever may explain it lies farther back than 6 s, with a programmable supply 16 s. A mark is the last of it. */
+    synth_put_mark(l, RECORD_NOTE, 0, "nothing from here on");
+    if (!synth_live_until(l, l->now_ns + synth_amount_ns(f, (pps ? 17 : 7) * (int64_t)SECOND_NS)))
         return false;
     synth_blame_next(l, f, PLAYER_LINE);
     return synth_hard_reset(l, sink_of(l));
@@ -164,7 +168,7 @@ static bool by_the_sink(struct life *l)
     synth_blame_next(l, f, PLAYER_LINE);
     synth_signal(l, sink, RECORD_CABLE_RESET);
     synth_ids_reset(l, SET_SOP1);
-    synth_idle(l, 400);
+    synth_idle(l, synth_amount_ns(f, 400000) / 1000);
     return synth_request(l, l->request);
 }
 

@@ -6,13 +6,13 @@
 enum { MS_NS = 1000000, OFF_UV = 800000, DIP_UV = 3000000, VSAFE5V_UV = 4750000 };
 
 const struct synth_fault synth_faults_swap[] = {
-    { "swap.pr-order", NULL, "source", "PR_Swap is accepted, and the old source's PS_RDY does not come; the sink sends a Hard Reset.", "swap.pr-order" },
+    { "swap.pr-order", NULL, "source", "PR_Swap is accepted, and the old source's PS_RDY does not come; the sink's Hard Reset comes after the amount given; 850 ms if none is.", "swap.pr-order" },
     { "swap.dr-order", NULL, "source", "DR_Swap is accepted, and the source asks Get_Sink_Cap with its old data role.", "swap.dr-order" },
     { "swap.vconn-order", NULL, "source", "VCONN_Swap is accepted, and PS_RDY comes from the side that sourced VCONN.", "swap.vconn-order" },
-    { "swap.fr-order", NULL, "source", "FR_Swap is accepted, and the old source's PS_RDY does not come; the sink sends a Hard Reset.", "swap.fr-order" },
+    { "swap.fr-order", NULL, "source", "FR_Swap is accepted, and the old source's PS_RDY does not come; the sink's Hard Reset comes after the amount given; 850 ms if none is.", "swap.fr-order" },
     { "swap.dual-role-flag", NULL, "source", "The source offers with Dual-Role Power clear, and PR_Swap is accepted.", "swap.dual-role-flag" },
     { "swap.pr-vbus-off", NULL, "source", "The old source says PS_RDY, and VBUS is still there.", "swap.pr-vbus-off" },
-    { "swap.fr-vbus", NULL, "source", "In a fast swap VBUS falls to 3 V for 11 ms.", "swap.fr-vbus" },
+    { "swap.fr-vbus", NULL, "source", "In a fast swap VBUS falls to 3 V for the amount given; 11 ms if none is.", "swap.fr-vbus" },
     { NULL, NULL, NULL, NULL, NULL },
 };
 
@@ -22,7 +22,7 @@ static bool never_off(struct life *l, const struct injected *f)
     if (!f)
         return false;
     synth_blame_sent(l, f, l->source);
-    synth_idle(l, 850000);
+    synth_idle(l, synth_amount_ns(f, 850 * MS_NS) / 1000);
     synth_hard_reset(l, sink_of(l));
     return true;
 }
@@ -50,14 +50,16 @@ bool faults_swap_vbus_stays(struct life *l, int64_t ready_ns)
 void faults_swap_dip(struct life *l)
 {
     const struct injected *f = l->plan->instrument.power ? synth_fault(l, "swap.fr-vbus") : NULL;
+    int64_t                up_ns;
 
     if (!f)
         return;
     /* Of whoever is the source when it is over. */
     synth_blame_reading(l, f, l->source, l->now_ns, false, VSAFE5V_UV);
     wave_set(&l->vbus, l->now_ns, l->now_ns + MS_NS, DIP_UV);
-    synth_vbus(l, l->now_ns + 12 * MS_NS, l->now_ns + 13 * MS_NS, 5000);
-    synth_idle(l, 14000);
+    up_ns = l->now_ns + MS_NS + synth_amount_ns(f, 11 * MS_NS);
+    synth_vbus(l, up_ns, up_ns + MS_NS, 5000);
+    synth_to(l, up_ns + 2 * MS_NS);
 }
 
 bool faults_swap_hidden_flag(struct life *l, bool *accepted)

@@ -100,8 +100,8 @@ bool synth_hard_reset(struct life *l, unsigned player)
     /* zero is where the straight line crosses 0.8 V; it goes on to 0 V. */
     wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, 0);
     rise = zero + synth_draw_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, l->source);
-    rise = faults_reset_return(l, zero, rise);
     l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
+    faults_reset_return(l, zero, &rise);
     synth_to(l, rise - 1000000);
     synth_vbus(l, rise - 1000000, l->vsafe5v_ns, 5000);
     synth_rp(l, RP_3_0);
