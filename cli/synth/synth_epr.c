@@ -31,12 +31,16 @@ static void hold_line(struct life *l)
 
 static bool enter_answered(struct life *l)
 {
+    l->entry_ns = l->now_ns;
+    if (faults_epr_silent(l))
+        return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
     if (!faults_epr_unacknowledged(l)) {
         if (!mode_message(l, l->source, EPR_ENTER_ACKNOWLEDGED, 0))
             return false;
         synth_idle(l, chance_between(&l->chance, 500, 100000));
     }
+    faults_epr_late(l);
     faults_epr_succeeds(l);
     return mode_message(l, l->source, EPR_ENTER_SUCCEEDED, 0);
 }
@@ -114,5 +118,6 @@ bool synth_epr_exit(struct life *l, unsigned player)
         synth_blame_sent(l, f, l->source);
     l->epr_mode = false;
     hold_line(l);
+    faults_epr_after_exit(l);
     return synth_negotiate(l, 0);
 }

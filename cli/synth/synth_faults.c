@@ -78,7 +78,7 @@ bool injections_begin(struct synth *s, struct synth_trouble *t)
     return true;
 }
 
-static const struct injected *ask(struct life *l, const char *name, const char *variant)
+static const struct injected *ask(struct life *l, const char *name, const char *variant, bool just)
 {
     struct synth *s = l->s;
 
@@ -87,7 +87,7 @@ static const struct injected *ask(struct life *l, const char *name, const char *
 
         if (f->plan->blind || f->fired || f->plan->port != l->port || l->muted || strcmp(f->plan->fault, name) != 0)
             continue;
-        if (variant && f->plan->variant[0] && strcmp(f->plan->variant, variant) != 0)
+        if (variant && (just || f->plan->variant[0]) && strcmp(f->plan->variant, variant) != 0)
             continue;
         f->seen++;
         if (s->counting || f->seen != f->at)
@@ -100,12 +100,17 @@ static const struct injected *ask(struct life *l, const char *name, const char *
 
 const struct injected *synth_fault(struct life *l, const char *name)
 {
-    return l->s->plan.injection_count ? ask(l, name, NULL) : NULL;
+    return l->s->plan.injection_count ? ask(l, name, NULL, false) : NULL;
 }
 
 const struct injected *synth_fault_as(struct life *l, const char *name, const char *variant)
 {
-    return l->s->plan.injection_count ? ask(l, name, variant) : NULL;
+    return l->s->plan.injection_count ? ask(l, name, variant, false) : NULL;
+}
+
+const struct injected *synth_fault_just(struct life *l, const char *name, const char *variant)
+{
+    return l->s->plan.injection_count ? ask(l, name, variant, true) : NULL;
 }
 
 bool synth_variant(const struct injected *f, const char *variant)

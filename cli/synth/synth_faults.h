@@ -28,6 +28,8 @@ struct injected {
 const struct injected *synth_fault(struct life *l, const char *name);
 /* The same, at a place that can make only this variant of it. */
 const struct injected *synth_fault_as(struct life *l, const char *name, const char *variant);
+/* The same, only if it names just this variant; "": none. */
+const struct injected *synth_fault_just(struct life *l, const char *name, const char *variant);
 bool synth_variant(const struct injected *f, const char *variant); /* does it name this one? */
 /* The amount it names, else usual. */
 int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns);
@@ -89,45 +91,40 @@ bool faults_exchange_idle(struct life *l);
 bool faults_reset_idle(struct life *l);
 bool faults_epr_idle(struct life *l);
 
-/*
- * Resets: a Hard Reset that is not obeyed (true: all is done); more of them; when VBUS begins to come back; before the first offer
- * (false: it broke off); the way to the contract (true: it was gone); after Accept of a Soft_Reset, VBUS, and the wait for the offer
- * (true: it was waited for).
- */
-bool faults_reset_ignored(struct life *l, unsigned player);
-void faults_reset_again(struct life *l, unsigned player);
-void faults_reset_return(struct life *l, int64_t zero_ns, int64_t *rise_ns); /* and vsafe5v_ns */
-bool faults_reset_restart(struct life *l, int64_t reset_ns);
-bool faults_reset_contract(struct life *l, int64_t reset_ns);
-void faults_reset_dip(struct life *l);
-bool faults_reset_anew(struct life *l);
-/*
- * Swaps: the old source never gets ready (true: the swap is over); VBUS stays up to its PS_RDY; VBUS in a fast swap; the offer before
- * a swap, which is then accepted in any case (false: it broke off); the old data role after a swap (false: as above); a wrong side's
- * PS_RDY (NULL: not).
- */
-bool faults_swap_never_off(struct life *l);
-bool faults_swap_never_off_fast(struct life *l);
-bool faults_swap_vbus_stays(struct life *l, int64_t ready_ns);
-void faults_swap_dip(struct life *l);
-bool faults_swap_hidden_flag(struct life *l, bool *accepted);
-bool faults_swap_keeps_data_role(struct life *l);
-const struct injected *faults_swap_wrong_vconn(struct life *l);
-/*
- * EPR mode: the plug is asked who it is; a plug that does not fit is taken; before Enter (false: it broke off); Enter Acknowledged
- * is left out; Enter Succeeded is said; the offer after it; Exit from where it must not be (NULL: not); a Request although in EPR
- * mode; an EPR_KeepAlive stays without answer; where VBUS goes for this contract.
- */
-void faults_epr_plug(struct life *l);
-bool faults_epr_takes_plug(struct life *l);
-bool faults_epr_before_entry(struct life *l);
-bool faults_epr_unacknowledged(struct life *l);
-void faults_epr_succeeds(struct life *l);
-void faults_epr_offer(struct life *l);
-const struct injected *faults_epr_exit(struct life *l);
+/* Resets: at a Hard Reset, and after the Accept of a Soft_Reset. */
+bool faults_reset_ignored(struct life *l, unsigned player);  /* true: it was not obeyed, and all is done */
+void faults_reset_again(struct life *l, unsigned player);    /* more of them */
+void faults_reset_return(struct life *l, int64_t zero_ns, int64_t *rise_ns); /* when VBUS comes back; also vsafe5v_ns */
+bool faults_reset_restart(struct life *l, int64_t reset_ns); /* before the first offer; false: it broke off */
+bool faults_reset_contract(struct life *l, int64_t reset_ns); /* true: the way to the contract was gone */
+void faults_reset_dip(struct life *l);                       /* VBUS after a Soft_Reset */
+bool faults_reset_anew(struct life *l);                      /* true: the offer was waited for */
+
+/* Swaps. */
+bool faults_swap_hidden_flag(struct life *l, bool *accepted); /* before PR_Swap; accepted: it has to be; false: it broke off */
+bool faults_swap_never_off(struct life *l);                  /* after Accept; true: the old source never gets ready, it is over */
+bool faults_swap_never_off_fast(struct life *l);             /* the same of FR_Swap */
+bool faults_swap_other_first(struct life *l);                /* after Accept; false: it broke off */
+bool faults_swap_vbus_stays(struct life *l, int64_t ready_ns); /* true: up to PS_RDY */
+void faults_swap_dip(struct life *l);                        /* VBUS in a fast swap */
+bool faults_swap_keeps_data_role(struct life *l);            /* after Accept of DR_Swap; false: it broke off */
+const struct injected *faults_swap_wrong_vconn(struct life *l); /* whose PS_RDY; NULL: as it should be */
+void faults_swap_late_vconn(struct life *l, int64_t accepted_ns);
+
+/* EPR mode. */
+void faults_epr_plug(struct life *l);                        /* the plug is asked who it is */
+bool faults_epr_takes_plug(struct life *l);                  /* one that does not fit */
+bool faults_epr_before_entry(struct life *l);                /* false: it broke off */
+bool faults_epr_silent(struct life *l);                      /* true: nothing came of Enter */
+bool faults_epr_unacknowledged(struct life *l);              /* true: no Enter Acknowledged */
+void faults_epr_late(struct life *l);
+void faults_epr_succeeds(struct life *l);                    /* Enter Succeeded is about to be said */
+void faults_epr_offer(struct life *l);                       /* the offer after it */
+const struct injected *faults_epr_exit(struct life *l);      /* from where it must not be; NULL: not */
+void faults_epr_after_exit(struct life *l);
 bool faults_epr_plain_request(struct life *l, unsigned position);
-bool faults_epr_keep_alive(struct life *l);
-int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns);
+bool faults_epr_keep_alive(struct life *l);                  /* true: it stayed without answer */
+int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns); /* where VBUS goes for this contract */
 
 bool faults_cable_idle(struct life *l);
 bool faults_alive_idle(struct life *l);

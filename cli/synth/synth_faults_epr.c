@@ -7,6 +7,8 @@ enum { MS_NS = 1000000, HIGH_MV = 24000, SPR_MOST_UV = 22050000, SPR_MOST_MV = 2
 
 const struct synth_fault synth_faults_epr[] = {
     { "epr.entry-order", NULL, "source", "Enter Succeeded comes without Enter Acknowledged.", "epr.entry-order" },
+    { "epr.entry-order", "late", "source", "Enter Succeeded begins the amount given after Enter was acknowledged; 600 ms if none is.", "epr.entry-order" },
+    { "epr.entry-order", "silent", "source", "Enter is acknowledged, and nothing comes of it; the sink sends a Soft_Reset.", "epr.entry-order" },
     { "epr.entry-needs-cable", NULL, "source", "The plug says that it is not made for EPR mode; the source enters nevertheless.",
       "epr.entry-needs-cable" },
     { "epr.entry-needs-capable", NULL, "source", "The last Request before Enter has EPR Capable clear; the source enters nevertheless.",
@@ -17,6 +19,7 @@ const struct synth_fault synth_faults_epr[] = {
     { "epr.request-kind", NULL, "sink", "A Request is sent in EPR mode, and accepted.", "epr.request-kind" },
     { "epr.keepalive-ack", NULL, "source", "An EPR_KeepAlive is not answered; the sink sends a Hard Reset.", "epr.keepalive-ack" },
     { "epr.exit", NULL, "source", "EPR mode is left from a contract above 20 V, and the source goes on with Source_Capabilities.", "epr.exit" },
+    { "epr.exit", "late", "source", "Source_Capabilities come the amount given after Exit; 400 ms if none is.", "epr.exit" },
     { "epr.high-voltage-outside", NULL, "source", "A contract after EPR mode begins, and VBUS goes to 24 V.", "epr.high-voltage-outside" },
     { NULL, NULL, NULL, NULL, NULL },
 };
@@ -64,11 +67,34 @@ bool faults_epr_before_entry(struct life *l)
 
 bool faults_epr_unacknowledged(struct life *l)
 {
-    const struct injected *f = synth_fault(l, "epr.entry-order");
+    const struct injected *f = synth_fault_just(l, "epr.entry-order", "");
 
     if (f)
         synth_blame_next(l, f, l->source);
     return f != NULL;
+}
+
+void faults_epr_late(struct life *l)
+{
+    const struct injected *f = synth_fault_just(l, "epr.entry-order", "late");
+
+    if (!f)
+        return;
+    synth_to(l, l->entry_ns + synth_amount_ns(f, 600 * MS_NS));
+    synth_blame_next(l, f, l->source);
+}
+
+/* The sink gives up when tEnterEPR has run out. */
+bool faults_epr_silent(struct life *l)
+{
+    const struct injected *f = synth_fault_just(l, "epr.entry-order", "silent");
+
+    if (!f)
+        return false;
+    synth_blame_sent(l, f, l->source);
+    synth_wait(l, TIMER_ENTER_EPR, sink_of(l));
+    (void)synth_soft_reset(l, sink_of(l));
+    return true;
 }
 
 void faults_epr_succeeds(struct life *l)
@@ -92,7 +118,17 @@ void faults_epr_offer(struct life *l)
 
 const struct injected *faults_epr_exit(struct life *l)
 {
-    return l->contract_mv > SPR_MOST_MV ? synth_fault(l, "epr.exit") : NULL;
+    return l->contract_mv > SPR_MOST_MV ? synth_fault_just(l, "epr.exit", "") : NULL;
+}
+
+void faults_epr_after_exit(struct life *l)
+{
+    const struct injected *f = synth_fault_just(l, "epr.exit", "late");
+
+    if (!f)
+        return;
+    synth_to(l, l->done_ns + synth_amount_ns(f, 400 * MS_NS));
+    synth_blame_next(l, f, l->source);
 }
 
 bool faults_epr_plain_request(struct life *l, unsigned position)

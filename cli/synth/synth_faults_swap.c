@@ -7,8 +7,11 @@ enum { MS_NS = 1000000, OFF_UV = 800000, DIP_UV = 3000000, VSAFE5V_UV = 4750000 
 
 const struct synth_fault synth_faults_swap[] = {
     { "swap.pr-order", NULL, "source", "PR_Swap is accepted, and the old source's PS_RDY does not come; the sink's Hard Reset comes after the amount given; 850 ms if none is.", "swap.pr-order" },
+    { "swap.pr-order", "other", "source", "PR_Swap is accepted, and the old source asks Get_Sink_Cap before its PS_RDY.", "swap.pr-order" },
     { "swap.dr-order", NULL, "source", "DR_Swap is accepted, and the source asks Get_Sink_Cap with its old data role.", "swap.dr-order" },
     { "swap.vconn-order", NULL, "source", "VCONN_Swap is accepted, and PS_RDY comes from the side that sourced VCONN.", "swap.vconn-order" },
+    { "swap.vconn-order", "late", NULL, "PS_RDY of the new VCONN source comes after the amount given; 250 ms if none is.",
+      "swap.vconn-order" },
     { "swap.fr-order", NULL, "source", "FR_Swap is accepted, and the old source's PS_RDY does not come; the sink's Hard Reset comes after the amount given; 850 ms if none is.", "swap.fr-order" },
     { "swap.dual-role-flag", NULL, "source", "The source offers with Dual-Role Power clear, and PR_Swap is accepted.", "swap.dual-role-flag" },
     { "swap.pr-vbus-off", NULL, "source", "The old source says PS_RDY, and VBUS is still there.", "swap.pr-vbus-off" },
@@ -29,7 +32,22 @@ static bool never_off(struct life *l, const struct injected *f)
 
 bool faults_swap_never_off(struct life *l)
 {
-    return never_off(l, synth_fault(l, "swap.pr-order"));
+    return never_off(l, synth_fault_just(l, "swap.pr-order", ""));
+}
+
+bool faults_swap_other_first(struct life *l)
+{
+    const struct injected *f = synth_fault_just(l, "swap.pr-order", "other");
+    const struct partner  *sink = &l->partner[sink_of(l)];
+
+    if (!f)
+        return true;
+    synth_open_exchange(l, l->source);
+    synth_blame_next(l, f, l->source);
+    if (!synth_say_control(l, l->source, C_GET_SINK_CAP))
+        return false;
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, sink_of(l));
+    return synth_say_data(l, sink_of(l), D_SINK_CAPABILITIES, sink->sink_count, sink->sink);
 }
 
 bool faults_swap_never_off_fast(struct life *l)
@@ -98,5 +116,15 @@ bool faults_swap_keeps_data_role(struct life *l)
 /* Only where a plug has spoken can be known who sources VCONN. */
 const struct injected *faults_swap_wrong_vconn(struct life *l)
 {
-    return l->plug_known && l->vconn == l->source ? synth_fault(l, "swap.vconn-order") : NULL;
+    return l->plug_known && l->vconn == l->source ? synth_fault_just(l, "swap.vconn-order", "") : NULL;
+}
+
+void faults_swap_late_vconn(struct life *l, int64_t accepted_ns)
+{
+    const struct injected *f = l->plug_known ? synth_fault_just(l, "swap.vconn-order", "late") : NULL;
+
+    if (!f)
+        return;
+    synth_to(l, accepted_ns + synth_amount_ns(f, 250 * MS_NS));
+    synth_blame_next(l, f, l->vconn);
 }

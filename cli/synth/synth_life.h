@@ -137,6 +137,7 @@ struct life {
     /* what faults have changed: the plug fits no EPR mode but is taken for one; what is wrong with the entry ahead; bit 29 is hidden */
     const struct injected *plug_fault, *entry_fault;
     bool               no_dual_power;
+    int64_t            entry_ns;           /* Enter was acknowledged */
     int64_t            ready_at_ns;        /* of the PS_RDY ahead; 0: as drawn */
     /*
      * Of offers: whom the one under way is to blame on, the objects that a sink does not ask for, a plug of 3 A taken for one of 5 A,

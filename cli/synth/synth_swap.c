@@ -48,7 +48,7 @@ bool synth_pr_swap(struct life *l, const struct step *s)
     if (!asked(l, &own, opener(l, s), C_PR_SWAP, able, &go_on) || !go_on)
         return go_on;
     synth_load(l, 0);
-    if (faults_swap_never_off(l))
+    if (faults_swap_never_off(l) || !faults_swap_other_first(l))
         return false;
     int64_t off = l->now_ns + synth_draw_ns(l, TIMER_PR_SWAP_OFF, old);
 
@@ -124,6 +124,7 @@ bool synth_vconn_swap(struct life *l, const struct step *s)
 {
     bool                   go_on;
     unsigned               player = opener(l, s), old;
+    int64_t                accepted;
     const struct injected *f;
 
     if (!l->contract)
@@ -132,11 +133,13 @@ bool synth_vconn_swap(struct life *l, const struct step *s)
         return false;
     if (!go_on)
         return true;
+    accepted = l->now_ns;
     f = faults_swap_wrong_vconn(l);
     old = l->vconn;
     l->vconn = other_of(l->vconn);
     l->plug_new_host = true;
     synth_wait(l, synth_both(l, EDITION_3_1) ? TIMER_VCONN_ON_R31 : TIMER_VCONN_ON, l->vconn);
+    faults_swap_late_vconn(l, accepted);
     if (f)
         synth_blame_next(l, f, old);
     return synth_say_control(l, f ? old : l->vconn, C_PS_RDY);
