@@ -4,7 +4,7 @@
 #include <string.h>
 
 static const struct synth_fault *const families[] = {
-    synth_faults_packet, synth_faults_time, synth_faults_exchange, synth_faults_caps, synth_faults_request, synth_faults_reset, synth_faults_epr,
+    synth_faults_packet, synth_faults_message, synth_faults_time, synth_faults_exchange, synth_faults_caps, synth_faults_request, synth_faults_reset, synth_faults_epr,
     synth_faults_swap, synth_faults_cable, synth_faults_vdm, synth_faults_ext, synth_faults_alive,
 };
 enum { FAMILIES = sizeof families / sizeof families[0] };

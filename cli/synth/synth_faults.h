@@ -50,7 +50,7 @@ const char *synth_who(const struct life *l, unsigned player);
 
 /* A family: rows end with name NULL. */
 extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synth_faults_exchange[], synth_faults_caps[],
-    synth_faults_request[],
+    synth_faults_request[], synth_faults_message[],
     synth_faults_reset[], synth_faults_epr[], synth_faults_swap[], synth_faults_cable[], synth_faults_vdm[],
     synth_faults_ext[], synth_faults_alive[];
 
@@ -66,6 +66,12 @@ void faults_cable_message(struct life *l, struct say *m);
 void faults_vdm_message(struct life *l, struct say *m);
 void faults_ext_message(struct life *l, struct say *m);
 void faults_caps_message(struct life *l, struct say *m);
+void faults_message_message(struct life *l, struct say *m);
+bool faults_message_idle(struct life *l);
+/* An extended message: its size, whether it goes whole, and of each chunk its number and how many bytes it has. */
+unsigned faults_message_size(struct life *l, unsigned player, unsigned type, unsigned size);
+bool faults_message_whole(struct life *l, unsigned player, unsigned size);
+void faults_message_chunk(struct life *l, unsigned player, unsigned left, unsigned *number, unsigned *carried);
 void faults_caps_offer(struct life *l);
 void faults_caps_sink(struct life *l, unsigned who, uint32_t *words, unsigned count);
 bool faults_caps_idle(struct life *l);

@@ -211,7 +211,7 @@ void life_go_on(struct life *l)
     synth_step_do(l, &s);
     synth_close_exchange(l);
     if (l->contract && !l->muted)
-        (void)(faults_packet_idle(l) && faults_exchange_idle(l) && faults_reset_idle(l) && faults_epr_idle(l) && faults_caps_idle(l) && faults_cable_idle(l) &&
+        (void)(faults_packet_idle(l) && faults_message_idle(l) && faults_exchange_idle(l) && faults_reset_idle(l) && faults_epr_idle(l) && faults_caps_idle(l) && faults_cable_idle(l) &&
                faults_alive_idle(l));
     if (l->muted && l->contract) {
         synth_idle(l, 500000);

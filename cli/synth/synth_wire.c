@@ -239,6 +239,7 @@ bool synth_say(struct life *l, struct say *m)
     faults_vdm_message(l, m);
     faults_ext_message(l, m);
     faults_caps_message(l, m);
+    faults_message_message(l, m);
     if (m->id_given)
         id = m->id;
     if (!say_copies(l, m, id))
@@ -304,15 +305,23 @@ static bool piece(struct life *l, unsigned player, unsigned set, unsigned type, 
     return synth_say(l, &m);
 }
 
+static bool goes_whole(struct life *l, unsigned player, unsigned size)
+{
+    if (size > 26 && l->partner[0].unchunked && l->partner[1].unchunked && (l->request & RDO_UNCHUNKED) && (l->offer[0] & PDO_UNCHUNKED))
+        return true;
+    return faults_message_whole(l, player, size);
+}
+
 bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned type, const uint8_t *block, unsigned size)
 {
     unsigned hears = set == SET_SOP ? other_of(player) : player == PLAYER_PLUG ? l->vconn : (unsigned)PLAYER_PLUG;
 
-    if (size > 26 && set == SET_SOP && l->partner[0].unchunked && l->partner[1].unchunked && (l->request & RDO_UNCHUNKED) &&
-        (l->offer[0] & PDO_UNCHUNKED))
+    if (set == SET_SOP)
+        size = faults_message_size(l, player, type, size);
+    if (set == SET_SOP && goes_whole(l, player, size))
         return piece(l, player, set, type, size, block, size);
     for (unsigned number = 0; number == 0 || number * 26 < size; number++) {
-        unsigned left = size - number * 26;
+        unsigned left = size - number * 26, carried = left < 26 ? left : 26, said = number;
 
         if (number) {
             synth_wait(l, TIMER_CHUNK_REQUEST, hears);
@@ -320,7 +329,9 @@ bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned 
                 return false;
             synth_wait(l, TIMER_CHUNK_RESPONSE, player);
         }
-        if (!piece(l, player, set, type, 0x8000u | number << 11 | size, block + (size_t)number * 26, left < 26 ? left : 26))
+        if (set == SET_SOP)
+            faults_message_chunk(l, player, left, &said, &carried);
+        if (!piece(l, player, set, type, 0x8000u | said << 11 | size, block + (size_t)number * 26, carried) || said != number)
             return false;
     }
     return true;

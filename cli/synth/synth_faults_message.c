@@ -1,0 +1,111 @@
+/* Faults of one message by itself, apart from its header and its packets (synth_faults_packet.c): what it may be, and how long. */
+#include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_words.h"
+
+const struct synth_fault synth_faults_message[] = {
+    { "message.length", NULL, "source", "A control message has four bytes that no object accounts for.", "message.length" },
+    { "message.direction", NULL, "sink", "The sink sends a message that only a source may send; it is let lie.", "message.direction" },
+    { "message.set-allowed", NULL, "source", "Get_Source_Cap is sent to the plug; it is let lie.", "message.set-allowed" },
+    { "message.allowed-in-revision", NULL, "sink", "An Alert is sent under revision 2.0; it is let lie.", "message.allowed-in-revision" },
+    { "message.chunk-size", NULL, "source", "A chunk that is not the last has 22 bytes.", "message.chunk-size" },
+    { "message.chunk-order", NULL, "source", "A chunk has the number after the one that was asked for; the sink lets the message be.",
+      "message.chunk-order" },
+    { "message.unchunked-agreed", NULL, "source", "A long message is sent whole, which was not agreed on.", "message.unchunked-agreed" },
+    { "message.extended-size", NULL, "source", "Status has 8 bytes.", "message.extended-size" },
+    { NULL, NULL, NULL, NULL, NULL },
+};
+
+enum { SHORT_CHUNK = 22, CHUNK = 26, STATUS_LONG = 8 };
+
+void faults_message_message(struct life *l, struct say *m)
+{
+    const struct injected *f;
+
+    if (!l->contract || m->set != SET_SOP || m->from != l->source || m->length || m->type == C_SOFT_RESET || !(f = synth_fault(l, "message.length")))
+        return;
+    m->count = 0;
+    say_word(m, 0);
+    synth_blame_next(l, f, m->from);
+}
+
+/* Of revision 3.x a message that a source tells of itself; of 2.0 one by which it takes power back. */
+static bool other_role(struct life *l)
+{
+    static const uint8_t   status[4] = { 0xff, 0xff, 0xff, 0 };
+    unsigned               sink = sink_of(l);
+    const struct injected *f = synth_fault(l, "message.direction");
+
+    if (!f)
+        return true;
+    synth_open_exchange(l, sink);
+    synth_blame_next(l, f, sink);
+    return revision_3(l) ? synth_say_extended(l, sink, SET_SOP, E_PPS_STATUS, status, sizeof status) : synth_say_control(l, sink, C_GOTOMIN);
+}
+
+static bool wrong_set(struct life *l)
+{
+    const struct injected *f = l->plug_known && l->vconn == l->source ? synth_fault(l, "message.set-allowed") : NULL;
+    struct say             m = say_control(l->source, C_GET_SOURCE_CAP);
+
+    if (!f)
+        return true;
+    m.set = SET_SOP1;
+    synth_open_exchange(l, l->source);
+    synth_blame_next(l, f, l->source);
+    if (!synth_say(l, &m))
+        return false;
+    synth_close_exchange(l);
+    return true;
+}
+
+static bool too_new(struct life *l)
+{
+    const struct injected *f = l->agreed == REV_2 ? synth_fault(l, "message.allowed-in-revision") : NULL;
+    const uint32_t         word = UINT32_C(1) << 28;
+    unsigned               sink = sink_of(l);
+
+    if (!f)
+        return true;
+    synth_open_exchange(l, sink);
+    synth_blame_next(l, f, sink);
+    return synth_say_data(l, sink, D_ALERT, 1, &word);
+}
+
+bool faults_message_idle(struct life *l)
+{
+    return other_role(l) && wrong_set(l) && too_new(l);
+}
+
+unsigned faults_message_size(struct life *l, unsigned player, unsigned type, unsigned size)
+{
+    const struct injected *f = player == l->source && type == E_STATUS ? synth_fault(l, "message.extended-size") : NULL;
+
+    if (!f)
+        return size;
+    synth_blame_next(l, f, player);
+    return STATUS_LONG;
+}
+
+bool faults_message_whole(struct life *l, unsigned player, unsigned size)
+{
+    const struct injected *f = player == l->source && size > CHUNK ? synth_fault(l, "message.unchunked-agreed") : NULL;
+
+    if (f)
+        synth_blame_next(l, f, player);
+    return f != NULL;
+}
+
+void faults_message_chunk(struct life *l, unsigned player, unsigned left, unsigned *number, unsigned *carried)
+{
+    const struct injected *f;
+
+    if (player != l->source)
+        return;
+    if (left > CHUNK && (f = synth_fault(l, "message.chunk-size"))) {
+        *carried = SHORT_CHUNK;
+        synth_blame_next(l, f, player);
+    } else if (*number && left > CHUNK && (f = synth_fault(l, "message.chunk-order"))) {
+        ++*number;
+        synth_blame_next(l, f, player);
+    }
+}
