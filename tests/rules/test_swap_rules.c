@@ -153,6 +153,83 @@ static void where_epr_mode_is_not_known_its_patience_counts(void **state)
     }
 }
 
+/* Swaps of either kind go by the same times. */
+static const struct { uint8_t type; const char *id; } swaps[] = { { CONTROL_PR_SWAP, "swap.pr-order" }, { CONTROL_FR_SWAP, "swap.fr-order" } };
+
+static void expect_swap(const struct lines *l, const char *id, bool passes, uint64_t frame)
+{
+    if (passes)
+        expect_counts(l, id, 1, 0, 0);
+    else
+        expect_fail(l, id, frame, WHO_SOURCE);
+}
+
+/* A contract for 5 V of dual-role ports, in EPR mode. */
+static struct lines *entered(void **state)
+{
+    static const uint32_t caps[] = { 0x2001912c | UINT32_C(1) << 23 };
+    static const uint32_t ask = 0x1004b12c | UINT32_C(1) << 22;
+    struct lines *l;
+
+    lines_teardown(state);
+    lines_setup(state);
+    l = *state;
+    lines_attach(l);
+    lines_cable_identity(l, 2, 3, true);
+    lines_negotiate(l, 1, caps, ask);
+    lines_wait(l, MS(50));
+    lines_enter_epr(l);
+    lines_epr_caps(l, 1, caps);
+    lines_epr_request(l, ask, caps[0]);
+    lines_accept_and_ready(l);
+    lines_wait(l, MS(20));
+    return l;
+}
+
+/* Known to be in EPR mode: tPSSourceOff from 1120 ms. Else 750 ms, and tPSSourceOn 390 ms for the second step. */
+static void a_hard_reset_ends_a_swap_of_either_kind_unless_the_step_was_overdue(void **state)
+{
+    /* From the GoodCRC of the last step, which a pause of 2 ms follows. */
+    static const struct { bool epr; unsigned steps; int64_t ns; bool passes; } cases[] = {
+        { true, 0, MS(1115), true }, { true, 0, MS(1125), false }, { false, 0, MS(745), true },
+        { false, 0, MS(755), false }, { false, 1, MS(385), true }, { false, 1, MS(395), false },
+    };
+
+    for (unsigned k = 0; k < 2 * sizeof cases / sizeof cases[0]; k++) {
+        unsigned      n = k / 2;
+        struct lines *l = cases[n].epr ? entered(state) : again(state);
+        uint64_t      frame = ask_swap(l, SIDE_SINK, swaps[k % 2].type);
+
+        if (cases[n].steps)
+            frame = turned(l, SIDE_SOURCE, CONTROL_PS_RDY);
+        lines_wait(l, cases[n].ns - l->pause_ns);
+        lines_reset(l, RECORD_HARD_RESET);
+        lines_run(l, NULL);
+        expect_swap(l, swaps[k % 2].id, cases[n].passes, frame);
+    }
+}
+
+/* A step has 2 s: within them another rule tells that it is late. */
+static void a_step_of_a_swap_of_either_kind_that_comes_within_2_s_is_taken(void **state)
+{
+    static const struct { int64_t ns; bool taken; } cases[] = { { MS(1990), true }, { MS(2010), false } };
+
+    for (unsigned k = 0; k < 4; k++) {
+        struct lines *l = again(state);
+        uint64_t      frame = ask_swap(l, SIDE_SINK, swaps[k % 2].type);
+
+        lines_wait(l, cases[k / 2].ns - l->pause_ns);
+        turned(l, SIDE_SOURCE, CONTROL_PS_RDY);
+        lines_wait(l, MS(50));
+        turned(l, SIDE_SINK, CONTROL_PS_RDY);
+        turn(l);
+        lines_wait(l, MS(30));
+        lines_negotiate(l, 1, dual, ask_5v);
+        lines_run(l, NULL);
+        expect_swap(l, swaps[k % 2].id, cases[k / 2].taken, frame);
+    }
+}
+
 static void another_message_inside_a_power_swap_fails(void **state)
 {
     struct lines *l = negotiated(state);
@@ -452,6 +529,8 @@ int main(void)
         TEST(a_step_of_a_power_swap_that_never_comes_is_laid_to_whose_turn_it_was),
         TEST(a_hard_reset_ends_a_power_swap_unless_the_step_was_overdue),
         TEST(where_epr_mode_is_not_known_its_patience_counts),
+        TEST(a_hard_reset_ends_a_swap_of_either_kind_unless_the_step_was_overdue),
+        TEST(a_step_of_a_swap_of_either_kind_that_comes_within_2_s_is_taken),
         TEST(another_message_inside_a_power_swap_fails),
         TEST(what_is_lost_inside_a_power_swap_leaves_it_undecided),
         TEST(a_swap_that_is_refused_or_too_near_the_end_has_no_occasion),

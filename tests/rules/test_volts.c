@@ -266,6 +266,15 @@ static void a_dip_of_3_ms_in_a_fast_swap_passes(void **state)
     fast_swap_dips(state, 3, 4000, VERDICT_PASS);
 }
 
+/* 5 ms: readings 1 ms apart, six of them last 5 ms from the first to the last, seven 6 ms, and 8 from above to above. */
+static void a_dip_of_6_ms_in_a_fast_swap_fails(void **state)
+{
+    fast_swap_dips(state, 4, 4000, VERDICT_PASS);
+    lines_teardown(state);
+    lines_setup(state);
+    fast_swap_dips(state, 7, 4000, VERDICT_FAIL);
+}
+
 static void a_dip_of_9_ms_in_a_fast_swap_fails(void **state)
 {
     fast_swap_dips(state, 9, 4000, VERDICT_FAIL);
@@ -380,6 +389,7 @@ int main(void)
         TEST(readings_at_a_high_rate_are_averaged_about_ps_rdy),
         TEST(an_old_source_at_0_8_v_is_undecided),
         TEST(a_dip_of_3_ms_in_a_fast_swap_passes),
+        TEST(a_dip_of_6_ms_in_a_fast_swap_fails),
         TEST(a_dip_of_9_ms_in_a_fast_swap_fails),
         TEST(above_4750_mv_nothing_dips),
         TEST(outside_epr_mode_22_04_v_pass),
