@@ -25,12 +25,14 @@ static void hold(struct lines *l, int32_t mv, int32_t ma, int64_t ns)
     }
 }
 
+static const char exact[] = "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0},"
+                            "\"amp\":{\"gain_ppm\":0,\"offset_ua\":1000,\"noise_ua\":0}}}";
+
 static struct lines *contract(void **state, unsigned position, int32_t mv)
 {
     struct lines *l = *state;
 
-    lines_about(l, 255, "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0},"
-                        "\"amp\":{\"gain_ppm\":0,\"offset_ua\":1000,\"noise_ua\":0}}}");
+    lines_about(l, 255, exact);
     hold(l, 0, 0, MS(20));
     lines_attach(l);
     hold(l, 5000, 0, MS(20));
@@ -78,6 +80,44 @@ static void vbus_that_stays_below_vsafe5v_fails(void **state)
     lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
     lines_run(l, NULL);
     expect_verdict(l, "reset.hard-reset-vbus-cycle", VERDICT_FAIL);
+}
+
+/* vSafe0V: 0.8 V. */
+static void vbus_that_does_not_go_off_has_nowhere_to_come_back_from(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    lines_reset(l, RECORD_HARD_RESET);
+    hold(l, 850, 0, MS(2500));
+    lines_run(l, NULL);
+    expect_verdict(l, "reset.hard-reset-vbus-cycle", VERDICT_NOT_SEEN);
+}
+
+/* Section 6: a supply that does not come back is told once. With the supply, or without: capabilities never, or a contract never. */
+static void a_supply_that_stays_away_speaks_for_what_is_said_no_more(void **state)
+{
+    static const char *const ids[] = { "reset.restart-with-caps", "reset.contract-after-reset" };
+
+    for (unsigned k = 0; k < 4; k++) {
+        bool          offers = k / 2, back = k % 2;
+        struct lines *l;
+
+        lines_teardown(state);
+        lines_setup(state);
+        l = contract(state, 2, 9000);
+        lines_reset(l, RECORD_HARD_RESET);
+        for (unsigned n = 0; n < 400; n++) { /* 12 s */
+            lines_power(l, back && n > 10 ? 5000000 : 0, 0);
+            lines_wait(l, MS(30));
+            if (offers && n == 40) {
+                lines_caps(l, 4, caps);
+                lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+            }
+        }
+        lines_run(l, NULL);
+        expect_verdict(l, "reset.hard-reset-vbus-cycle", back ? VERDICT_PASS : VERDICT_FAIL);
+        assert_int_equal(lines_result(l, ids[offers]).counts.failed, back);
+    }
 }
 
 static void where_nobody_read_vbus_its_return_is_undecided(void **state)
@@ -312,6 +352,110 @@ static void outside_epr_mode_22_05_v_decide_nothing(void **state)
     contract_at(state, 22050, VERDICT_UNDECIDED);
 }
 
+/*
+ * What is static: blocks of 10 ms from 50 ms after PS_RDY on, begun anew 5 ms after the current has changed by more than 250 mA in 1 ms.
+ * Readings 1 ms apart, of 21 V where nothing else is said; row 0 lies so long after the start of PS_RDY.
+ */
+struct rows { int64_t first_ns; unsigned count; int32_t mv[32]; int32_t ma[2]; unsigned step_at; };
+
+static void rows_outside_epr_mode(void **state, const struct rows *r, unsigned verdict)
+{
+    struct lines *l;
+    int64_t       ready_ns;
+
+    lines_teardown(state);
+    lines_setup(state);
+    l = *state;
+    lines_about(l, 255, exact);
+    lines_attach(l);
+    lines_caps(l, 4, caps);
+    lines_request(l, word_ask_fixed(4, 3000, 3000));
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_wait(l, MS(100));
+    ready_ns = l->now_ns;
+    lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+    for (unsigned k = 0; k < r->count; k++) {
+        l->now_ns = ready_ns + r->first_ns + MS(k);
+        lines_power(l, (r->mv[k] ? r->mv[k] : 21000) * 1000, r->ma[k >= r->step_at] * 1000);
+    }
+    lines_wait(l, MS(5));
+    lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    expect_verdict(l, "epr.high-voltage-outside", verdict);
+}
+
+#define EIGHT 22200, 22200, 22200, 22200, 22200, 22200, 22200, 22200
+
+static void a_static_value_outside_epr_mode_is_a_mean_over_10_ms(void **state)
+{
+    const struct rows eight_of_ten = { MS(60), 31, { EIGHT, 21000, 21000, EIGHT, 21000, 21000, EIGHT, 21000, 21000 }, { 1000, 1000 }, 32 };
+    const struct rows ten = { MS(60), 12, { EIGHT, 22200, 22200 }, { 1000, 1000 }, 32 };
+
+    rows_outside_epr_mode(state, &eight_of_ten, VERDICT_PASS); /* mean 21.96 V */
+    rows_outside_epr_mode(state, &ten, VERDICT_FAIL);
+}
+
+static void what_lies_within_50_ms_of_ps_rdy_is_not_static(void **state)
+{
+    const struct rows before = { MS(39), 32, { EIGHT, 22200, 22200, 22200 }, { 1000, 1000 }, 32 }; /* to 49 ms */
+    const struct rows after = { MS(50), 32, { EIGHT, 22200, 22200 }, { 1000, 1000 }, 32 };
+
+    rows_outside_epr_mode(state, &before, VERDICT_PASS);
+    rows_outside_epr_mode(state, &after, VERDICT_FAIL);
+}
+
+static void what_lies_within_5_ms_of_a_load_step_is_not_static(void **state)
+{
+    /* The step is in row 5; row 9 lies 4 ms after it, row 10 5 ms: a block of nine times 21 V and 41 V has a mean of 23 V. */
+    const struct rows within = { MS(60), 32, { [9] = 41000 }, { 1000, 2000 }, 5 };
+    const struct rows after = { MS(60), 32, { [10] = 41000 }, { 1000, 2000 }, 5 };
+
+    rows_outside_epr_mode(state, &within, VERDICT_PASS);
+    rows_outside_epr_mode(state, &after, VERDICT_FAIL);
+}
+
+static void a_change_of_240_ma_is_no_load_step_and_one_of_260_ma_is(void **state)
+{
+    const struct rows small = { MS(60), 32, { [6] = 41000 }, { 1000, 1240 }, 5 };
+    const struct rows large = { MS(60), 32, { [6] = 41000 }, { 1000, 1260 }, 5 };
+
+    rows_outside_epr_mode(state, &small, VERDICT_FAIL);
+    rows_outside_epr_mode(state, &large, VERDICT_PASS);
+}
+
+/* Section 6: a source that has to leave EPR mode and does not is told once, whatever VBUS is. */
+static void a_source_that_stays_in_epr_mode_is_not_judged_by_its_voltage(void **state)
+{
+    for (unsigned silent = 0; silent < 2; silent++) {
+        uint32_t      words[4];
+        struct lines *l;
+
+        lines_teardown(state);
+        lines_setup(state);
+        l = *state;
+        memcpy(words, caps, sizeof words);
+        words[0] |= UINT32_C(1) << 23;
+        lines_about(l, 255, exact);
+        lines_attach(l);
+        lines_cable_identity(l, 2, 3, true);
+        lines_negotiate(l, 4, words, word_ask_fixed(4, 3000, 3000) | UINT32_C(1) << 22);
+        lines_wait(l, MS(100));
+        if (silent) {
+            lines_enter_epr(l);
+            lines_epr_caps(l, 4, words);
+            lines_wait(l, MS(2000));
+            lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP); /* which the sink does not answer */
+            lines_wait(l, MS(200));
+        }
+        hold(l, 24000, 1000, MS(50));
+        lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+        lines_run(l, NULL);
+        if (silent)
+            expect_verdict(l, "time.epr-timeout", VERDICT_FAIL);
+        assert_int_equal(lines_result(l, "epr.high-voltage-outside").counts.failed, !silent);
+    }
+}
+
 /* ext.trip-announced: so much current, then the supply goes, with or without an Alert. */
 static void trip(void **state, int32_t ma, uint32_t alert, unsigned verdict)
 {
@@ -365,7 +509,32 @@ static void another_alert_does_not_announce_a_trip(void **state)
 
 static void a_current_within_10_percent_is_no_overload(void **state)
 {
-    trip(state, 3200, 0, VERDICT_NOT_SEEN);
+    trip(state, 3290, 0, VERDICT_NOT_SEEN);
+    lines_teardown(state);
+    lines_setup(state);
+    trip(state, 3310, 0, VERDICT_FAIL);
+}
+
+/* 2 s between the Alert and the switch-off; readings 20 ms apart. */
+static void an_alert_long_before_does_not_announce_a_trip(void **state)
+{
+    static const struct { unsigned readings, verdict; } cases[] = { { 90, VERDICT_PASS }, { 110, VERDICT_FAIL } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l;
+
+        lines_teardown(state);
+        lines_setup(state);
+        l = contract(state, 2, 9000);
+        lines_data(l, SIDE_SOURCE, DATA_ALERT, 1, (const uint32_t[]){ UINT32_C(1) << 26 });
+        for (unsigned n = 0; n < cases[k].readings; n++) {
+            lines_power(l, 9000000, 3400000);
+            lines_wait(l, MS(20));
+        }
+        hold(l, 0, 0, MS(2600));
+        lines_run(l, NULL);
+        expect_verdict(l, "ext.trip-announced", cases[k].verdict);
+    }
 }
 
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
@@ -376,6 +545,8 @@ int main(void)
         TEST(vbus_that_comes_back_in_2_s_passes),
         TEST(vbus_that_comes_back_after_2_s_fails),
         TEST(vbus_that_stays_below_vsafe5v_fails),
+        TEST(vbus_that_does_not_go_off_has_nowhere_to_come_back_from),
+        TEST(a_supply_that_stays_away_speaks_for_what_is_said_no_more),
         TEST(where_nobody_read_vbus_its_return_is_undecided),
         TEST(without_a_hard_reset_there_is_no_cycle),
         TEST(after_a_soft_reset_9_v_stays_above_8050_mv),
@@ -395,11 +566,17 @@ int main(void)
         TEST(outside_epr_mode_22_04_v_pass),
         TEST(outside_epr_mode_22_06_v_fail),
         TEST(outside_epr_mode_22_05_v_decide_nothing),
+        TEST(a_static_value_outside_epr_mode_is_a_mean_over_10_ms),
+        TEST(what_lies_within_50_ms_of_ps_rdy_is_not_static),
+        TEST(what_lies_within_5_ms_of_a_load_step_is_not_static),
+        TEST(a_change_of_240_ma_is_no_load_step_and_one_of_260_ma_is),
+        TEST(a_source_that_stays_in_epr_mode_is_not_judged_by_its_voltage),
         TEST(a_trip_with_an_alert_of_overcurrent_passes),
         TEST(a_trip_without_an_alert_fails),
         TEST(a_mark_tells_why_the_supply_went_only_within_2_s),
         TEST(another_alert_does_not_announce_a_trip),
         TEST(a_current_within_10_percent_is_no_overload),
+        TEST(an_alert_long_before_does_not_announce_a_trip),
     };
 
     return cmocka_run_group_tests_name("rules that read VBUS and current", tests, NULL, NULL);
