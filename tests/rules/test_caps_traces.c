@@ -69,6 +69,21 @@ static void the_same_offer_again_is_no_new_occasion(void **state)
     expect_counts(l, "caps.power-rules-voltages", 2, 0, 0);
 }
 
+/* Section 6: an offer that does not begin with 5 V speaks for what its power owes. */
+static void an_offer_that_does_not_begin_with_5_v_is_not_judged_by_its_currents(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    OFFER(l, F5, FIXED(9000, 1000), F15);
+    lines_detach(l);
+    lines_attach(l);
+    OFFER(l, F9, FIXED(15000, 1000), F20_65W);
+    lines_run(l, NULL);
+    expect_counts(l, "caps.first-5v", 1, 1, 0);
+    assert_int_equal(lines_result(l, "caps.power-rules-currents").counts.failed, 1); /* the first offer's 9 V */
+}
+
 static void a_later_offer_need_not_reach_the_extended_rating(void **state)
 {
     struct lines *l = *state;
@@ -484,6 +499,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_port_that_gives_power_to_another_is_not_held_to_what_it_said_before, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(the_same_offer_again_is_no_new_occasion, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_later_offer_need_not_reach_the_extended_rating, lines_setup, lines_teardown),
+        cmocka_unit_test_setup_teardown(an_offer_that_does_not_begin_with_5_v_is_not_judged_by_its_currents, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_rating_of_one_attach_is_not_carried_into_the_next, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(a_trace_without_offers_shows_nothing_of_them, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(only_cables_say_what_they_carry, lines_setup, lines_teardown),

@@ -420,6 +420,27 @@ static void an_alert_that_nobody_follows_up_fails_the_sink(void **state)
     expect_only(l, "ext.", "ext.alert-answered");
 }
 
+/* Section 6: an Alert whose form is wrong need not be followed up: what it says is not known. */
+static void an_alert_of_the_wrong_form_need_not_be_followed_up(void **state)
+{
+    static const struct { uint8_t count; int bytes_off; const char *id; } wrong[] = {
+        { 2, 0, "message.object-count" }, { 1, 4, "message.length" },
+    };
+
+    (void)state;
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = negotiated(lines_new());
+
+        lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_ALERT, .words = { 0x04000000 },
+                                    .count = wrong[k].count, .bytes_off = wrong[k].bytes_off });
+        lines_wait(l, MS(1200));
+        lines_run(l, NULL);
+        expect_only(l, "message.", wrong[k].id);
+        expect_verdict(l, "ext.alert-answered", VERDICT_NOT_SEEN);
+        lines_free(l);
+    }
+}
+
 static void one_get_status_answers_several_alerts(void **state)
 {
     struct lines *l = negotiated(*state);
@@ -506,6 +527,7 @@ static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(get_status_about_a_second_later_is_undecided_where_the_clock_is_coarse, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(an_alert_that_nobody_follows_up_fails_the_sink, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(one_get_status_answers_several_alerts, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(an_alert_of_the_wrong_form_need_not_be_followed_up, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(what_ends_the_wait_for_get_status_is_no_occasion, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(lost_records_and_bad_packets_may_be_get_status, lines_setup, lines_teardown),
 };

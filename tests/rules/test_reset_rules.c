@@ -218,6 +218,25 @@ static void a_soft_reset_is_followed_by_an_offer_within_310_ms_of_either_side(vo
     }
 }
 
+/* An offer that comes late is told where it comes, up to 310 + 620 ms after the Accept; then it never came, and that is told at the Accept. */
+static void an_offer_long_after_a_soft_reset_never_came(void **state)
+{
+    static const struct { int64_t wait_ns; bool came; } cases[] = { { MS(920), true }, { MS(935), false } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        lines_teardown(state);
+        lines_setup(state);
+        struct lines *l = negotiated(state);
+        uint64_t      accept = soft_reset(l, SIDE_SINK);
+
+        lines_wait(l, cases[k].wait_ns);
+        uint64_t frame = lines_caps(l, 4, caps);
+
+        lines_run(l, NULL);
+        expect_fail(l, "reset.soft-reset-renegotiates", cases[k].came ? frame : accept, WHO_SOURCE);
+    }
+}
+
 static void anything_else_after_a_soft_reset_fails(void **state)
 {
     struct lines *l = negotiated(state);
@@ -389,10 +408,10 @@ static void happen(struct lines *l, enum happens what)
         lines_mark(l, RECORD_NOTE, 0);
         break;
     case A_LOAD: /* 3 A and more than 10 % */
-        lines_power(l, 9000000, 3400000);
+        lines_power(l, 9000000, 3310000);
         break;
     case LESS_LOAD:
-        lines_power(l, 9000000, 3200000);
+        lines_power(l, 9000000, 3290000);
         break;
     case A_DIP: /* 9 V - 5 % = 8.55 V */
         lines_power(l, 8300000, 1000000);
@@ -562,6 +581,7 @@ int main(void)
         TEST(what_is_lost_after_a_hard_reset_leaves_the_restart_undecided),
         TEST(a_trace_that_ends_too_early_has_no_occasion),
         TEST(a_soft_reset_is_followed_by_an_offer_within_310_ms_of_either_side),
+        TEST(an_offer_long_after_a_soft_reset_never_came),
         TEST(anything_else_after_a_soft_reset_fails),
         TEST(no_offer_at_all_after_a_soft_reset_fails_at_its_accept),
         TEST(a_hard_reset_before_310_ms_leaves_nothing_to_judge),

@@ -61,6 +61,29 @@ static void two_early_resets_after_the_same_silence_are_one_fault_of_the_timer(v
     }
 }
 
+/* Less than a second of silence is none: two such resets are two, told at once. */
+static void two_resets_after_less_than_a_second_have_nothing_to_do_with_the_timer(void **state)
+{
+    static const struct { int64_t ns; unsigned unexplained; } cases[] = { { MS(990), 2 }, { MS(1010), 0 } };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l = time_contract(state, 3);
+
+        reset_after_silence(l, cases[k].ns);
+        for (unsigned n = 0; n < 4; n++) { /* so that the first is no reason for the second */
+            lines_wait(l, S(5));
+            lines_request(l, word_ask_pps(3, 9000, 3000));
+            lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+            lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+        }
+        reset_after_silence(l, cases[k].ns);
+        lines_wait(l, S(5));
+        lines_run(l, NULL);
+        expect_counts(l, "reset.unexplained", 0, cases[k].unexplained, 0);
+        time_again(state);
+    }
+}
+
 /* Of three the one of its own remains without a reason. */
 static void an_early_reset_after_another_silence_stays_unexplained(void **state)
 {
@@ -117,6 +140,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         TEST(an_early_reset_that_stays_alone_fails_when_the_trace_ends),
         TEST(two_early_resets_after_the_same_silence_are_one_fault_of_the_timer),
+        TEST(two_resets_after_less_than_a_second_have_nothing_to_do_with_the_timer),
         TEST(an_early_reset_after_another_silence_stays_unexplained),
         TEST(a_reset_that_ends_a_silence_for_which_the_sink_is_to_blame_has_its_reason),
         TEST(a_reset_in_a_quiet_fixed_contract_fails_at_once),

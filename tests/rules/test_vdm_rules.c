@@ -230,6 +230,7 @@ static void silence_to_a_structured_vdm_fails_the_one_that_was_asked(void **stat
     lines_wait(l, MS(10));
     lines_run(l, NULL);
     expect_fail(l, "vdm.answer", frame, WHO_SINK);
+    assert_int_equal(lines_finding(l, "vdm.answer", VERDICT_FAIL, 0)->parameter->max, 100000); /* the limit that is told: 100 ms */
     expect_only(l, "vdm.", "vdm.answer");
 }
 
