@@ -11,7 +11,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { STREAM_BUFFER_BYTES = 64 * 1024 };
+enum { STREAM_BUFFER_BYTES = 64 * 1024, AHEAD_BUFFER_BYTES = 64 * 1024 };
 
 struct byte_source {
     struct unpack *unpack;
@@ -25,6 +25,9 @@ struct byte_source {
 
     uint8_t front[BYTE_PEEK_MAX]; /* peeked at, not taken */
     size_t  front_at, front_end;
+
+    uint8_t      *ahead_buffer; /* read ahead of the stream: what stands in it comes next */
+    struct cursor ahead;
 
     char    *stream_buffer;
     uint8_t *kept;
@@ -127,6 +130,7 @@ void byte_source_close(struct byte_source *s)
         close(s->fd);
     unpack_free(s->unpack);
     free(s->stream_buffer);
+    free(s->ahead_buffer);
     free(s->kept);
     free(s);
 }
@@ -179,10 +183,42 @@ static void keep(struct byte_source *s, const uint8_t *bytes, size_t n)
     s->kept_length += n;
 }
 
+/* What lies there already moves to the front; then as much as it takes. */
+static bool ahead_fill(struct byte_source *s, size_t n)
+{
+    if (!s->ahead_buffer)
+        s->ahead_buffer = malloc(AHEAD_BUFFER_BYTES);
+    if (!s->ahead_buffer || n > AHEAD_BUFFER_BYTES)
+        return false;
+    size_t left = s->ahead.left;
+
+    if (left > 0)
+        memmove(s->ahead_buffer, s->ahead.at, left);
+    while (left < n) {
+        size_t more = byte_source_read(s, s->ahead_buffer + left, AHEAD_BUFFER_BYTES - left);
+
+        if (more == 0)
+            break;
+        left += more;
+    }
+    s->ahead = cursor_over(s->ahead_buffer, left);
+    return left >= n;
+}
+
+struct cursor *byte_source_ahead(struct byte_source *s, size_t n)
+{
+    return s->ahead.left >= n || ahead_fill(s, n) ? &s->ahead : NULL;
+}
+
 static ssize_t stream_read(void *cookie, char *out, size_t cap)
 {
     struct byte_source *s = cookie;
-    size_t              n = byte_source_read(s, (uint8_t *)out, cap);
+    size_t              n = s->ahead.left < cap ? s->ahead.left : cap;
+
+    if (n > 0)
+        memcpy(out, cursor_take(&s->ahead, n), n);
+    else
+        n = byte_source_read(s, (uint8_t *)out, cap);
 
     if (s->keeping)
         keep(s, (const uint8_t *)out, n);
@@ -202,20 +238,20 @@ static FILE *stream_direct(struct byte_source *s)
     return s->direct;
 }
 
-FILE *byte_source_stream(struct byte_source *s)
+FILE *byte_source_stream(struct byte_source *s, bool exact)
 {
     cookie_io_functions_t functions = { .read = stream_read };
-    FILE                 *stream = stream_direct(s);
+    FILE                 *stream = exact ? NULL : stream_direct(s);
 
     if (!stream)
         stream = fopencookie(s, "r", functions);
-    s->stream_buffer = malloc(STREAM_BUFFER_BYTES);
-    if (!stream || !s->stream_buffer) {
+    s->stream_buffer = exact ? NULL : malloc(STREAM_BUFFER_BYTES);
+    if (!stream || (!exact && !s->stream_buffer)) {
         if (stream)
             fclose(stream);
         return NULL;
     }
-    setvbuf(stream, s->stream_buffer, _IOFBF, STREAM_BUFFER_BYTES);
+    setvbuf(stream, s->stream_buffer, exact ? _IONBF : _IOFBF, exact ? 0 : STREAM_BUFFER_BYTES);
     __fsetlocking(stream, FSETLOCKING_BYCALLER);
     s->keeping = !s->direct;
     return stream;

@@ -5,6 +5,7 @@
  * Reading asks for no more input than it takes to give something: a pipe is read as far as it has come.
  */
 #pragma once
+#include "capture/base/cursor.h"
 #include "capture/base/fault.h"
 
 #include <stddef.h>
@@ -26,9 +27,12 @@ enum { BYTE_PEEK_MAX = 64 };
 
 /*
  * The same as a stdio stream that nobody else touches; fclose it before the source is closed. What is read through it is
- * also kept, up to BYTE_KEPT_MAX, until byte_source_forget.
+ * also kept, up to BYTE_KEPT_MAX, until byte_source_forget. exact: nothing is read before it is asked for, so that reading may
+ * go on beside the stream, with byte_source_ahead.
  */
-FILE *byte_source_stream(struct byte_source *s);
+FILE *byte_source_stream(struct byte_source *s, bool exact);
+/* What comes next, n bytes at the least; what is taken is taken. NULL: the source has fewer, or n is more than is read ahead. */
+struct cursor *byte_source_ahead(struct byte_source *s, size_t n);
 size_t byte_source_kept(struct byte_source *s, const uint8_t **bytes);
 void byte_source_forget(struct byte_source *s);
 enum { BYTE_KEPT_MAX = 1 << 20 };

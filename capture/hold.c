@@ -29,7 +29,6 @@ struct hold {
     uint64_t tail, head; /* what lies in it */
     uint64_t line;       /* no record in line lies before it */
     int64_t  line_last_ns;
-    uint64_t given;      /* the one given out last */
     uint64_t later;      /* the one behind a step back */
     bool     has_given, has_later;
 
@@ -39,8 +38,8 @@ struct hold {
     size_t  power_bytes, other_bytes, others;
     int64_t spilled_ns;
 
-    /* Nothing that is held starts before this: most calls of hold_take end here. INT64_MIN: not worked out. */
-    int64_t least_ns;
+    struct late first; /* the earliest of line and heap; worked out once for each record given out */
+    bool        first_known;
 };
 
 struct hold *hold_new(void)
@@ -48,7 +47,7 @@ struct hold *hold_new(void)
     struct hold *h = calloc(1, sizeof *h);
 
     if (h)
-        h->spilled_ns = h->least_ns = INT64_MIN;
+        h->spilled_ns = INT64_MIN;
     return h;
 }
 
@@ -134,6 +133,7 @@ static void gaps_clear(struct hold *h)
 {
     uint64_t to = h->tail, line = h->head;
 
+    h->first_known = false;
     h->heap_length = 0; /* filled again with the new positions: there is room, for nothing comes in */
     for (uint64_t at = h->tail; at < h->head;) {
         struct held *e = entry_at(h, at);
@@ -229,12 +229,7 @@ static void given_drop(struct hold *h)
 {
     if (!h->has_given)
         return;
-    struct held *given = entry_at(h, h->given);
-
     h->has_given = false;
-    given->place = PLACE_GONE;
-    if (h->given == h->tail) /* mostly: records go out as they came */
-        h->tail += entry_size(given->length);
     while (h->tail < h->head && entry_at(h, h->tail)->place == PLACE_GONE)
         h->tail += entry_size(entry_at(h, h->tail)->length);
     if (h->line < h->tail)
@@ -262,22 +257,24 @@ bool hold_put(struct hold *h, const struct held *r)
         return false;
     h->head += size;
     count(h, e, true);
-    if (e->t_ns < h->least_ns)
-        h->least_ns = e->t_ns;
+    h->first_known = h->first_known && e->t_ns >= h->first.t_ns;
     return true;
 }
 
 /* The earliest of line and heap; false if both are empty. */
-static bool earliest(struct hold *h, struct late *first)
+static bool earliest(struct hold *h)
 {
+    if (h->first_known)
+        return true;
     uint64_t line = line_first(h);
     bool     in_line = line < h->head;
 
     if (in_line)
-        *first = (struct late){ entry_at(h, line)->t_ns, line };
-    if (h->heap_length > 0 && (!in_line || before(&h->heap[0], first)))
-        *first = h->heap[0];
-    return in_line || h->heap_length > 0;
+        h->first = (struct late){ entry_at(h, line)->t_ns, line };
+    if (h->heap_length > 0 && (!in_line || before(&h->heap[0], &h->first)))
+        h->first = h->heap[0];
+    h->first_known = in_line || h->heap_length > 0;
+    return h->first_known;
 }
 
 /* All before the step back have gone out: what came behind it is next. */
@@ -292,36 +289,36 @@ static void later_admit(struct hold *h)
     h->spilled_ns = INT64_MIN;
 }
 
-const struct held *hold_take(struct hold *h, int64_t until_ns)
+/* The earliest, given out; spilled: it might have waited for an earlier one. */
+static const struct held *give(struct hold *h, bool spilled)
 {
-    struct late first;
-
-    given_drop(h);
-    if (h->least_ns > until_ns && !h->has_later && !too_much(h))
-        return NULL;
-    bool any = earliest(h, &first);
-
-    if (!any && h->has_later) {
-        later_admit(h);
-        any = earliest(h, &first);
-    }
-    if (!any)
-        return NULL;
-    bool spill = too_much(h);
-
-    h->least_ns = first.t_ns;
-    if (first.t_ns > until_ns && !spill && !h->has_later)
-        return NULL;
-    struct held *e = entry_at(h, first.at);
+    struct held *e = entry_at(h, h->first.at);
 
     if (e->place == PLACE_HEAP)
         heap_pop(h);
     e->place = PLACE_GONE; /* its bytes stay until the next call */
-    if (spill && first.t_ns > h->spilled_ns)
-        h->spilled_ns = first.t_ns;
+    if (spilled && h->first.t_ns > h->spilled_ns)
+        h->spilled_ns = h->first.t_ns;
     count(h, e, false);
-    h->given = first.at;
+    h->first_known = false;
     h->has_given = true;
     e->bytes = (const uint8_t *)(e + 1);
     return e;
+}
+
+const struct held *hold_take(struct hold *h, int64_t until_ns)
+{
+    given_drop(h);
+
+    bool spill = too_much(h);
+
+    if (!earliest(h)) {
+        if (!h->has_later)
+            return NULL;
+        later_admit(h);
+        earliest(h);
+    }
+    if (h->first.t_ns > until_ns && !spill && !h->has_later)
+        return NULL;
+    return give(h, spill);
 }

@@ -14,6 +14,8 @@ static const struct { uint32_t magic; int64_t unit_ns; } magics_all[] = {
     { 0xA1B234CD, MICROSECOND_NS },
 };
 
+enum { MAGICS_COMMON = 2, VERSION_2_4 = 4 << 16 | 2 };
+
 struct reader {
     struct cursor c;
     bool          big_endian;
@@ -50,10 +52,13 @@ static bool classic_read(const uint8_t *bytes, size_t length, struct pcap_head *
             continue;
         struct reader r = { .c = c, .big_endian = magic != magics_all[i].magic };
 
-        cursor_take(&r.c, 16); /* version, two words of zero, snapshot length */
+        uint32_t version = u32(&r);
+
+        cursor_take(&r.c, 12); /* two words of zero, snapshot length */
         head->link_type = u32(&r) & 0x0FFFFFFF;
         head->time_unit_ns = magics_all[i].unit_ns;
         head->complete = !r.c.short_read;
+        head->simple = head->complete && !r.big_endian && i < MAGICS_COMMON && version == VERSION_2_4;
         return true;
     }
     return false;

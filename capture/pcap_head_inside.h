@@ -14,6 +14,7 @@ struct pcap_head {
     bool     complete;     /* the file header, or the first interface, stands in the bytes: the rest is filled */
     uint32_t link_type;    /* as it stands in the file */
     int64_t  time_unit_ns; /* uncertainty of a time stamp: 0 where it is a nanosecond or finer */
+    bool     simple;       /* a classic file of version 2.4, little-endian: each packet four words, then its bytes */
 };
 
 /* True if the bytes begin like a capture; four bytes are enough for that. */

@@ -121,6 +121,9 @@ int32_t record_cell(const struct record *r, unsigned row, unsigned column);
 
 /* Least and greatest reading of a column of a POWER record. False if it has none. */
 bool record_column_range(const struct record *r, unsigned column, int32_t *least, int32_t *greatest);
+/* The same for VBUS and IBUS together. any: there is a reading at all. */
+struct record_range { int32_t least, greatest; bool any; };
+void record_power_ranges(const struct record *r, struct record_range *volts, struct record_range *amps);
 
 /* Nominal length on the wire at 300 kbit/s, of a packet of n bytes after the ordered set (CRC counted), or (n = 0) of a
  * reset signal: 64 preamble bits, 20 of the ordered set, 10 a byte, 5 of EOP. */

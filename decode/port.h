@@ -203,6 +203,7 @@ struct port {
     bool     plugged_mark;           /* MARK plugged without unplugged since */
     /* readings */
     bool     vbus_seen, ibus_seen, edges_seen, durations_seen, instrument_time_seen;
+    struct record_range volts, amps; /* of the last POWER record */
     uint8_t  vbus_state;             /* enum vbus_state, now */
     uint8_t  vbus_ahead;             /* the same after the last row taken: crossings lead to it */
     uint8_t  crossing_count;
@@ -216,6 +217,7 @@ struct port {
     bool     roles_known, data_roles_known[2], vconn_known;
     uint8_t  role[2];
     bool     dfp[2];
+    uint8_t  data_unshown;           /* players (a bit each) that have said nothing on SOP since a DR_Swap was accepted */
     uint8_t  vconn;                  /* player that sources VCONN */
     bool     spoken[3];              /* by player, since attach */
     bool     dual_role;              /* source's PDO 1 bit 29, of this attach */

@@ -67,6 +67,7 @@ void port_detach(struct port *p, int64_t t_ns)
     port_settle_offer(p, 1);
     port_end_contract(p, CONTRACT_DETACHED, t_ns);
     port_tell_plain(p, EVENT_DETACH);
+    p->data_unshown = 0;
     p->attached = false;
     p->cc_open_ns = INT64_MIN;
     p->cc_open_spoke = 0;
@@ -223,9 +224,9 @@ static void port_see_vbus(struct port *p, int32_t uv, int64_t t_ns, uint64_t fra
 
 static void port_scan_vbus(struct port *p, const struct record *r)
 {
-    int32_t least, greatest;
+    int32_t least = p->volts.least, greatest = p->volts.greatest;
 
-    if (!record_column_range(r, 0, &least, &greatest))
+    if (!p->volts.any)
         return;
     p->vbus_seen = true;
     p->vbus_least_ns = r->t_ns;
@@ -260,6 +261,7 @@ static void port_scan_current(struct port *p, const struct record *r)
 
 void port_take_power(struct port *p, const struct record *r)
 {
+    record_power_ranges(r, &p->volts, &p->amps);
     if (r->power.columns & RECORD_VBUS) {
         port_scan_vbus(p, r);
         port_cross_until(p, r->t_ns + 1); /* what its first row shows is so now */

@@ -58,6 +58,7 @@ static void accept_swap(struct port *p)
             p->dfp[0] = !p->dfp[0];
             p->dfp[1] = !p->dfp[1];
         }
+        p->data_unshown = 1 << PLAYER_A | 1 << PLAYER_B;
         tell_swapped(p, SWAP_DR);
         return;
     }

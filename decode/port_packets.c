@@ -414,6 +414,8 @@ static void take_new_message(struct port *p, struct stream *t, struct speech *s)
 
     e.speech = s;
     port_tell_message(&e, s->m.index);
+    if (p->data_unshown && s->m.set == SET_SOP && s->player <= PLAYER_B)
+        p->data_unshown &= (uint8_t)~(1u << s->player);
     note_sent(p, t, s);
     p->last_stream[s->m.set] = (uint8_t)(t - p->streams + 1);
     port_take_message(p);
@@ -556,6 +558,7 @@ static void port_hard_reset(struct port *p, const struct record *r)
     p->hard_reset_ns = r->t_ns;
     p->hard_reset_frame = r->frame;
     port_tell_plain(p, EVENT_HARD_RESET);
+    p->data_unshown = 0;
     port_forget_negotiation(p);
     port_clear_doubt(p);
     p->epr_mode_known = true;

@@ -217,12 +217,17 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
 {
     unsigned         group = event->speech->m.set != SET_SOP;
     struct wake_list list = e->by_message[group][event->speech->m.index];
+    bool             inside = engine_inside_window(e, event->t_ns);
 
     if (b->line.open)
         line_before_message(e, b, event);
     engine_new_subject(e);
-    if (e->any_settled && engine_inside_window(e, event->t_ns))
+    if (e->any_settled && inside)
         b->messages[group][event->speech->m.index]++;
+    if (e->any_plain && e->must_passed && message_plain(e, event->port, event->speech)) {
+        list = e->by_plain[event->speech->m.index];
+        b->plain[event->speech->m.index] += inside;
+    }
     if (list.count)
         engine_wake(e, b, event, list, NULL);
     if (event->speech->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_INFO))
@@ -494,6 +499,7 @@ struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned
         return c;
     c = e->books[port]->counts[rule];
     c.passed += settled_passes(e->books[port], e->rules[rule]);
+    c.passed += plain_passes(e->books[port], e->rules[rule]);
     if (e->rules[rule]->goodcrcs_pass)
         c.passed += e->books[port]->port->ordinary_goodcrcs;
     c.passed += line_passes(&e->books[port]->line, e->rules[rule]->line);

@@ -53,6 +53,7 @@ struct port_book {
     const struct parameter *parameters;    /* the engine's */
     struct counts      counts[RULES_MAX];
     uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
+    uint64_t           plain[MESSAGE_INDEXES]; /* plain ones among them that woke no rule with `plain` */
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
     struct rule_set    waiting;            /* rules that asked */
     int64_t            next_wake;          /* the soonest of them, or sooner */
@@ -107,7 +108,9 @@ struct engine {
     struct wake_entry    *order;
     struct wake_list      by_kind[WAKE_KINDS], by_supply[SUPPLIES];
     struct wake_list      by_message[SET_GROUPS][MESSAGE_INDEXES], by_packet[SET_GROUPS][MESSAGE_INDEXES];
-    bool                  any_settled;
+    struct wake_list      by_plain[MESSAGE_INDEXES]; /* EVENT_MESSAGE on SOP, a plain one */
+    bool                  any_settled, any_plain;
+    int64_t               role_quiet_ns;   /* of message.power-role */
     const struct parameter *parameters;    /* as overridden */
     uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
     bool                  line_watched;    /* any of them is */
@@ -143,6 +146,13 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
                  const struct held_offer *held);
 void engine_new_subject(struct engine *e);
 void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *event, const struct ask *ask);
+
+/* wake_lists.c: is this message one of those that the row names? */
+bool wakes_on_index(const struct rule *r, unsigned index);
+
+/* plain.c */
+bool message_plain(const struct engine *e, const struct port *p, const struct speech *s);
+uint64_t plain_passes(const struct port_book *b, const struct rule *r); /* counted without a look */
 
 /* origin.c */
 enum reset_origin origin_of_reset(struct port_book *b, const struct event *event);

@@ -53,7 +53,6 @@ enum { SAYS_FOR_OTHER_ROLE, SAYS_FOR_DFP };
 struct power_role_state {
     uint64_t failed_frame; /* of the last message that failed: its GoodCRC proves nothing */
 };
-struct data_role_state { uint8_t unsettled; }; /* players whose next message after a DR_Swap is let pass */
 void message_check_power_role(struct judge *j, const struct event *e);
 void message_check_data_role(struct judge *j, const struct event *e);
 void message_check_header_revision(struct judge *j, const struct event *e);

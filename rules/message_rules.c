@@ -128,7 +128,7 @@ const struct rule message_rules[] = {
         .why = "A later revision gives such a bit a meaning, and then an old product says what it never meant.",
         .undecided = "The part about 2.0 is only judged where the agreed revision is known.", .bench = NEGOTIATE,
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_PASSES,
         .sentences = says_reserved_bits, .check = message_check_reserved_bits,
     },
     {
@@ -142,7 +142,7 @@ const struct rule message_rules[] = {
         .why = "A receiver that reads by the table misses objects, or takes what is not there for one.",
         .undecided = NOTHING_MORE, .bench = NEGOTIATE,
         .basis = BASIS_FOUND | BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_PASSES,
         .sentences = says_object_count, .check = message_check_object_count,
     },
     {
@@ -155,7 +155,7 @@ const struct rule message_rules[] = {
         .why = "Receivers cut off or run over the end of a message whose length belies its header.",
         .undecided = NOTHING_MORE, .bench = NEGOTIATE,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_PASSES,
         .sentences = says_length, .check = message_check_length,
     },
     {
@@ -171,7 +171,7 @@ const struct rule message_rules[] = {
         .basis = BASIS_FOUND, .level = LEVEL_SHOULD, .whom = WHO_EACH,
         .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_GOODCRC_ODD), .goodcrcs_pass = true,
         .messages = { .control = C(ACCEPT) | C(PS_RDY), .data = D(SOURCE_CAPABILITIES) | D(REQUEST) | D(EPR_REQUEST) },
-        .parameters = role_parameters, .sets = 1 << SET_SOP, .sentences = says_power_role,
+        .parameters = role_parameters, .sets = 1 << SET_SOP, .plain = PLAIN_PASSES, .sentences = says_power_role,
         .state_size = sizeof(struct power_role_state), .check = message_check_power_role,
     },
     {
@@ -186,9 +186,8 @@ const struct rule message_rules[] = {
                      "judged.",
         .bench = "Attach, negotiate, and let the two ports swap data roles once if they can.",
         .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH),
-        .messages = MESSAGES_ALL, .sets = 1 << SET_SOP, .silenced_by = data_role_silenced, .sentences = says_data_role,
-        .state_size = sizeof(struct data_role_state), .check = message_check_data_role,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .plain = PLAIN_PASSES, .messages = MESSAGES_ALL, .sets = 1 << SET_SOP,
+        .silenced_by = data_role_silenced, .sentences = says_data_role, .check = message_check_data_role,
     },
     {
         .id = "message.header-revision",
@@ -200,7 +199,7 @@ const struct rule message_rules[] = {
         .why = "The partner goes by these two bits in its retries, its timing and in what it dares to send.",
         .undecided = "The trace begins in a contract: what was agreed on lies before it.", .bench = NEGOTIATE,
         .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_PASSES,
         .sentences = says_header_revision, .check = message_check_header_revision,
     },
     {
@@ -213,7 +212,7 @@ const struct rule message_rules[] = {
         .why = "A receiver takes a repeated number for a retry: it acknowledges the message and does nothing.",
         .undecided = "A bad packet since the last message may have been the one that is missing.", .bench = NEGOTIATE,
         .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_PASSES,
         .sentences = says_id_sequence, .check = message_check_id_sequence,
     },
     {
@@ -226,7 +225,7 @@ const struct rule message_rules[] = {
         .undecided = "Records are missing, or a packet is bad, between the reset and the message.",
         .bench = "Attach; provoke a Soft_Reset and a Hard Reset; negotiate after each.",
         .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_NOTHING,
         .sentences = says_id_after_reset, .check = message_check_id_after_reset,
     },
     {
@@ -241,7 +240,7 @@ const struct rule message_rules[] = {
                      "of the other role are not judged.",
         .bench = NEGOTIATE,
         .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_PASSES,
         .sets = 1 << SET_SOP, .sentences = says_direction, .check = message_check_direction,
     },
     {
@@ -268,7 +267,7 @@ const struct rule message_rules[] = {
         .undecided = "Not judged before a revision was agreed on.",
         .bench = "Negotiate once with a partner of revision 2.0 and once with one of 3.x.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
-        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL,
+        .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = MESSAGES_ALL, .plain = PLAIN_PASSES,
         .silenced_by = own_revision, .sentences = says_allowed_in_revision, .check = message_check_allowed_in_revision,
     },
     {

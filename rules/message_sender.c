@@ -92,25 +92,11 @@ void message_check_power_role(struct judge *j, const struct event *e)
 /* message.data-role */
 void message_check_data_role(struct judge *j, const struct event *e)
 {
-    struct data_role_state *state = judge_state(j, e->port);
-    const struct port      *p = e->port;
-    const struct speech    *s = e->speech;
+    const struct port   *p = e->port;
+    const struct speech *s = e->speech;
 
-    if (e->kind == EVENT_SWAPPED) {
-        if (e->swap == SWAP_DR)
-            state->unsettled = 1 << PLAYER_A | 1 << PLAYER_B;
+    if (s->m.set != SET_SOP || s->player > PLAYER_B || p->data_unshown >> s->player & 1)
         return;
-    }
-    if (e->kind == EVENT_HARD_RESET || e->kind == EVENT_DETACH) {
-        state->unsettled = 0;
-        return;
-    }
-    if (s->m.set != SET_SOP || s->player > PLAYER_B)
-        return;
-    if (state->unsettled >> s->player & 1) {
-        state->unsettled &= (uint8_t)~(1u << s->player);
-        return;
-    }
     if (!p->data_roles_known[PLAYER_A] || !p->data_roles_known[PLAYER_B])
         return;
     if (s->m.data_bit == p->dfp[s->player]) {

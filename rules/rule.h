@@ -36,6 +36,9 @@ enum wake {
     WAKE_LINE,                        /* an occasion of a rule with `line` (rules/line.h): judge_line. In no row's wakes */
 };
 
+/* What a rule says of a plain message (rules/plain.c). */
+enum plain { PLAIN_ASKED, PLAIN_PASSES, PLAIN_NOTHING };
+
 struct judge;
 
 struct rule {
@@ -56,6 +59,7 @@ struct rule {
     uint8_t         sets;        /* EVENT_MESSAGE, EVENT_PACKET: bits 1 << enum ordered_set; 0: all */
     /* True: every message of this index passes, whatever the packet holds, so that it is counted without a look. NULL: none. */
     bool          (*settled)(unsigned index);
+    uint8_t         plain;       /* EVENT_MESSAGE: enum plain; but for PLAIN_ASKED a plain message is counted without a look */
     bool            goodcrcs_pass; /* every ordinary GoodCRC (decode/port.h) passes: counted without a look; wakes: EVENT_GOODCRC_ODD */
     uint8_t         line;        /* enum line_rule (rules/line.h): the line watcher wakes it, and counts what is plainly in order; 0: no */
     uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */

@@ -75,32 +75,24 @@ void readings_take(struct engine *e, struct port_book *b, const struct record *r
     s->record = *r;
     s->record.power.cells = s->cells;
     s->next = s->from = s->to = 0;
-    s->volts.looked = s->amps.looked = false;
 }
 
 bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_uv)
 {
-    struct readings *s = &j->book->readings;
+    const struct port *p = j->book->port;
 
-    if (!s->volts.looked)
-        s->volts.any = s->record.power.columns & RECORD_VBUS && record_column_range(&s->record, 0, &s->volts.least, &s->volts.most);
-    s->volts.looked = true;
-    *least_uv = s->volts.least;
-    *most_uv = s->volts.most;
-    return s->volts.any;
+    *least_uv = p->volts.least;
+    *most_uv = p->volts.greatest;
+    return p->volts.any;
 }
 
 bool judge_amps_range(const struct judge *j, int32_t *least_ua, int32_t *most_ua)
 {
-    struct readings *s = &j->book->readings;
-    unsigned         column = s->record.power.columns & RECORD_VBUS ? 1 : 0;
+    const struct port *p = j->book->port;
 
-    if (!s->amps.looked)
-        s->amps.any = s->record.power.columns & RECORD_IBUS && record_column_range(&s->record, column, &s->amps.least, &s->amps.most);
-    s->amps.looked = true;
-    *least_ua = s->amps.least;
-    *most_ua = s->amps.most;
-    return s->amps.any;
+    *least_ua = p->amps.least;
+    *most_ua = p->amps.greatest;
+    return p->amps.any;
 }
 
 void judge_read(struct judge *j, const struct port *p, bool on)

@@ -18,7 +18,6 @@ struct readings {
     uint8_t      *cells;
     size_t        room;
     unsigned      next, from, to; /* row that comes next; the rows in hand */
-    struct { bool looked, any; int32_t least, most; } volts, amps; /* looked up at the first question */
 };
 
 /* RECORD_NO_READING where there is none. */

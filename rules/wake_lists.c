@@ -4,9 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-static bool mask_has(const struct message_mask *m, unsigned index)
+bool wakes_on_index(const struct rule *r, unsigned index)
 {
-    uint32_t bit = UINT32_C(1) << (index % 32);
+    const struct message_mask *m = &r->messages;
+    uint32_t                   bit = UINT32_C(1) << (index % 32);
 
     switch (index / 32) {
     case CLASS_CONTROL:
@@ -23,6 +24,7 @@ struct picker {
     struct engine *e;
     uint32_t       wakes; /* of all rules together */
     bool           filling;
+    bool           plain; /* those with `plain` are left out */
     size_t         used;
 };
 
@@ -38,7 +40,7 @@ static bool wakes_on_message(const struct rule *rule, unsigned kind, unsigned gr
         return false;
     if (kind == EVENT_MESSAGE && rule->settled && rule->settled(index))
         return false;
-    return mask_has(&rule->messages, index);
+    return wakes_on_index(rule, index);
 }
 
 /* Adds the rules that wake on kind and, with index < MESSAGE_INDEXES, on that message, with supply < SUPPLIES, on that supply. */
@@ -58,6 +60,8 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
             continue;
 #endif
         if (index < MESSAGE_INDEXES && !wakes_on_message(rule, kind, group, index))
+            continue;
+        if (k->plain && rule->plain != PLAIN_ASKED)
             continue;
         if (supply < SUPPLIES && rule->supplies && supply != SUPPLY_RESERVED && !(rule->supplies & 1u << supply))
             continue;
@@ -85,6 +89,10 @@ static void pick_all(struct picker *k)
         e->by_ask[group][index] = pick(k, WAKE_ASK, group, index, SUPPLIES);
         e->by_talk[group][index] = pick(k, WAKE_TALK, group, index, SUPPLIES);
     }
+    k->plain = true;
+    for (unsigned index = 0; index < MESSAGE_INDEXES; index++)
+        e->by_plain[index] = pick(k, EVENT_MESSAGE, 0, index, SUPPLIES);
+    k->plain = false;
     for (unsigned s = 0; s < SUPPLIES; s++)
         e->by_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
 }
@@ -129,8 +137,14 @@ bool engine_sort_rules(struct engine *e)
     k.used = 0;
     k.filling = true;
     pick_all(&k);
-    for (unsigned r = 0; r < e->count; r++)
+    for (unsigned r = 0; r < e->count; r++) {
         e->any_settled = e->any_settled || e->rules[r]->settled;
+        e->any_plain = e->any_plain || e->rules[r]->plain != PLAIN_ASKED;
+    }
+    e->any_plain = e->any_plain && !e->options.standard; /* what is plain goes by the revision that the two agreed on */
+#ifdef PORTASSAY_MUTANTS
+    e->any_plain = false;
+#endif
     note_silencers(e);
     return true;
 }
