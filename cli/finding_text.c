@@ -1,6 +1,7 @@
 #include "cli/finding_text.h"
 
 #include "cli/limits_file.h"
+#include "cli/offers_text.h"
 
 #include <ctype.h>
 
@@ -48,12 +49,18 @@ static void fill(struct phrase *p, const char *form, int64_t value)
         return;
     if (strcmp(form, "x") == 0)
         phrase_format(p, "0x%08x", (unsigned)(uint32_t)value);
+    else if (strcmp(form, "xh") == 0)
+        phrase_format(p, "0x%04x", (unsigned)(uint16_t)value);
+    else if (strcmp(form, "xb") == 0)
+        phrase_format(p, "0x%02x", small);
+    else if (strcmp(form, "c") == 0)
+        phrase_format(p, isgraph((int)small) && small < 127 ? "%c" : "\\x%02x", small);
     else if (strcmp(form, "m") == 0)
         fill_message(p, value);
     else if (strcmp(form, "r") == 0)
         phrase_add(p, header_revision_name(small));
     else if (strcmp(form, "k") == 0)
-        phrase_add(p, supply_name(small));
+        phrase_add(p, supply_text(small));
     else if (strcmp(form, "set") == 0)
         phrase_add(p, ordered_set_name(small));
     else if (strcmp(form, "side") == 0)

@@ -32,8 +32,8 @@ const struct rule cable_rules[] = {
         .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE,
         .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_ANNOUNCED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(WAKE_ATTACH_END),
         .sentences = SENTENCES(
-            [DISCOVERED_NEVER] = "Object {0} offers {1:A}, and no plug has said yet what the cable carries.",
-            [DISCOVERED_UNSEEN] = "Object {0} offers {1:A}; whether a plug was asked before did not show."),
+            [DISCOVERED_NEVER] = "Object {0} offers {1:A}, and the cable plug had not been identified before.",
+            [DISCOVERED_UNSEEN] = "Object {0} offers {1:A}; whether the cable plug had been identified before is not in the recording."),
         .state_size = sizeof(struct discovered_state), .check = cable_check_discovered,
     },
     {
@@ -48,10 +48,10 @@ const struct rule cable_rules[] = {
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_CABLE,
         ON_IDENTITY,
         .sentences = SENTENCES(
-            [IDENTITY_PRODUCT] = "The ID Header gives product type {0}; a plug is 3, 4 or 6.",
-            [IDENTITY_COUNT] = "Behind the Product object stand {1} more; product type {0} takes {2}.",
-            [IDENTITY_PLUG] = "The plug type is {0}; 2 (Type-C) and 3 (captive) are the ones there are.",
-            [IDENTITY_CURRENT] = "The VBUS current is {0}; 1 (3 A) and 2 (5 A) are the ones there are.",
+            [IDENTITY_PRODUCT] = "The ID Header has product type {0}; a cable plug has 3 (passive), 4 (active) or 6 (VPD).",
+            [IDENTITY_COUNT] = "The identity has {1} product type VDOs; product type {0} has {2}.",
+            [IDENTITY_PLUG] = "The plug type is {0}; only 2 (Type-C) and 3 (captive) are defined.",
+            [IDENTITY_CURRENT] = "The VBUS current field is {0}; only 1 (3 A) and 2 (5 A) are defined.",
             [IDENTITY_RESERVED_ID] = "The ID Header {0:x} has reserved bits {1:x} set.",
             [IDENTITY_RESERVED_CABLE] = "The cable's object {0:x} has reserved bits {1:x} set."),
         .check = cable_check_identity_valid,
@@ -68,9 +68,9 @@ const struct rule cable_rules[] = {
         .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_CABLE,
         ON_IDENTITY,
         .sentences = SENTENCES(
-            [RATING_CURRENT] = "The VBUS current is {0} now; it was {1} before.",
-            [RATING_VOLTS] = "The maximum VBUS voltage is {0} now; it was {1} before.",
-            [RATING_EPR] = "EPR Capable is {0} now; it was {1} before."),
+            [RATING_CURRENT] = "The VBUS current field is {0}; in the identity before it was {1}.",
+            [RATING_VOLTS] = "The maximum VBUS voltage field is {0}; in the identity before it was {1}.",
+            [RATING_EPR] = "EPR Capable is {0}; in the identity before it was {1}."),
         .check = cable_check_rating_agrees,
     },
     {
@@ -83,7 +83,8 @@ const struct rule cable_rules[] = {
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_CABLE, .applies = APPLIES_R31,
         ON_IDENTITY,
         .sentences = SENTENCES(
-            [EPR_RATING_LOW] = "EPR Capable is set, with maximum VBUS voltage {0} and VBUS current {1} instead of 3 and 2."),
+            [EPR_RATING_LOW] = "EPR Capable is set, but maximum VBUS voltage is {0} and VBUS current {1}; an EPR cable has 3 (50 V) and 2 "
+                               "(5 A)."),
         .check = cable_check_epr_rating,
     },
     {

@@ -62,9 +62,8 @@ const struct rule caps_rules[] = {
       .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
       .silenced_by = NAMES("caps.first-5v") /* what fails caps.count is no offer */,
       .sentences = SENTENCES(
-          [ORDER_KIND] = "Object {0} is a {1:k} supply behind object {3}, a {4:k} supply; its kind belongs before.",
-          [ORDER_VOLTAGE] = "Object {0} ({1:k}, from {2:V}) stands behind object {3} (from {5:V}); voltages have "
-                            "to rise."),
+          [ORDER_KIND] = "Object {0} is a {1:k} supply and follows object {3}, a {4:k} supply; {1:k} supplies come first.",
+          [ORDER_VOLTAGE] = "Object {0} ({1:k}, from {2:V}) follows object {3} (from {5:V}); voltages have to rise."),
       .check = check_order },
     { .id = "caps.apdo-order",
       .title = "Augmented objects stand in their order: SPR AVS, then PPS by rising maximum voltage",
@@ -77,8 +76,8 @@ const struct rule caps_rules[] = {
       .basis = BASIS_SECONDARY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .wakes = SETTLED,
       .silenced_by = NAMES("caps.order"),
       .sentences = SENTENCES(
-          [APDO_ORDER_KIND] = "Object {0} is SPR AVS and stands behind object {2}, a PPS up to {3:V}.",
-          [APDO_ORDER_VOLTAGE] = "Object {0}, a PPS up to {1:V}, stands behind object {2}, a PPS up to {3:V}."),
+          [APDO_ORDER_KIND] = "Object {0} is SPR AVS and follows object {2}, a PPS up to {3:V}.",
+          [APDO_ORDER_VOLTAGE] = "Object {0}, a PPS up to {1:V}, follows object {2}, a PPS up to {3:V}."),
       .check = check_apdo_order },
     { .id = "caps.unique-voltage",
       .title = "No voltage is offered twice as a fixed supply",
@@ -138,7 +137,7 @@ const struct rule caps_rules[] = {
       .bench = "Plug in a sink that only talks revision 2.0.",
       .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
       .sentences = SENTENCES(
-          [REVISION_AUGMENTED] = "Object {0} ({1:x}) is an augmented one, in a message of revision {2:r}."),
+          [REVISION_AUGMENTED] = "Object {0} ({1:x}) is an augmented object (APDO), in a message of revision {2:r}."),
       .check = check_apdo_in_revision },
     { .id = "caps.spr-limits",
       .title = "Objects 1 to 7 stay within the standard power range",
@@ -315,7 +314,7 @@ const struct rule caps_rules[] = {
       .wakes = EVENT_BIT(WAKE_TALK), .messages = { .data = 1u << DATA_SOURCE_INFO },
       .silenced_by = NAMES("ext.source-info-fields"),
       .sentences = SENTENCES(
-          [SOURCE_INFO_REPORTED] = "Source_Info reports a PDP of {0:W}; the fixed objects on offer reach {1:W}.",
+          [SOURCE_INFO_REPORTED] = "Source_Info reports a PDP of {0:W}; the fixed objects of the offer reach {1:W}.",
           [SOURCE_INFO_LOST] = "Records are missing or bad since the last offer; it may not be the one in force."),
       .check = check_agrees_with_source_info },
     { .id = "caps.over-3a-needs-cable",
@@ -377,7 +376,7 @@ const struct rule caps_rules[] = {
       .bench = BENCH_EPR,
       .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31, .wakes = SETTLED,
       .sentences = SENTENCES(
-          [EPR_PADDING_BETWEEN] = "Object {0} is zero, and a standard object stands behind it.",
+          [EPR_PADDING_BETWEEN] = "Object {0} is zero, but an SPR object follows it.",
           [EPR_PADDING_EPR] = "Object {0} is zero, among the EPR objects."),
       .check = check_epr_padding },
     { .id = "caps.avs-required",
@@ -390,7 +389,7 @@ const struct rule caps_rules[] = {
       .bench = "Plug in a sink that asks Get_Revision.",
       .basis = BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R32, .wakes = SETTLED,
       .sentences = SENTENCES(
-          [AVS_MISSING] = "A port of {0:W} has no SPR AVS object; above {1:W} edition 3.2 wants one."),
+          [AVS_MISSING] = "A port of {0:W} offers no SPR AVS; above {1:W} edition 3.2 requires it."),
       .check = check_avs_required },
     { .id = "caps.avs-range",
       .title = "An adjustable supply has the range and currents that its rating calls for",
@@ -426,7 +425,7 @@ const struct rule caps_rules[] = {
                              "clear.",
           [EPR_FLAG_ENTRY] = "The entry into EPR mode is acknowledged; object 1 of the last Source_Capabilities "
                              "({0:x}) has bit 23 clear.",
-          [EPR_FLAG_UNKNOWN] = "The last Source_Capabilities is not known."),
+          [EPR_FLAG_UNKNOWN] = "The last Source_Capabilities is not in the recording."),
       .state_size = sizeof(struct epr_flag_state),
       .check = check_epr_flag },
     { .id = "caps.peak-current",
@@ -453,7 +452,7 @@ const struct rule caps_rules[] = {
       .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_ALL,
       .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH),
       .sentences = SENTENCES(
-          [CHANGED_WORDS] = "The offer that was asked for differs from the last one, and nothing announced the "
+          [CHANGED_WORDS] = "The offer sent on request differs from the last one, and nothing announced the "
                             "change.",
           [CHANGED_LOST] = "Records are missing since the last offer; a change may have been announced there.",
           [CHANGED_BEGINNING] = "No offer of this attach was seen before this one."),
@@ -471,7 +470,7 @@ const struct rule caps_rules[] = {
       .wakes = EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_HARD_RESET),
       .parameters = NAMES("caps_same_max", "caps_same_s"),
       .sentences = SENTENCES(
-          [REPEATS_MANY] = "The same offer came unasked {0} times within {1:s} in a contract; {2} are let pass."),
+          [REPEATS_MANY] = "The same offer was sent unasked {0} times within {1:s} in a contract; {2} are tolerated."),
       .state_size = sizeof(struct repeats_state),
       .check = check_repeats_identical },
     { .id = "caps.sink-first-5v",
@@ -500,9 +499,8 @@ const struct rule caps_rules[] = {
       .wakes = EVENT_BIT(EVENT_ANNOUNCED),
       .silenced_by = NAMES("caps.sink-first-5v"),
       .sentences = SENTENCES(
-          [ORDER_KIND] = "Object {0} is a {1:k} supply behind object {3}, a {4:k} supply; its kind belongs before.",
-          [ORDER_VOLTAGE] = "Object {0} ({1:k}, from {2:V}) stands behind object {3} (from {5:V}); voltages have "
-                            "to rise."),
+          [ORDER_KIND] = "Object {0} is a {1:k} supply and follows object {3}, a {4:k} supply; {1:k} supplies come first.",
+          [ORDER_VOLTAGE] = "Object {0} ({1:k}, from {2:V}) follows object {3} (from {5:V}); voltages have to rise."),
       .check = check_sink_order },
     { .id = NULL },
 };

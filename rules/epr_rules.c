@@ -15,56 +15,57 @@
 #define ENDS (EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_END))
 
 static const char *const says_entry[] = {
-    [ENTRY_LATE] = "{0:m} ended the entry into EPR mode {4:ms} after Enter; {5:ms} is the limit.",
-    [ENTRY_WRONG] = "{0:m} of the source does not belong here in an entry into EPR mode.",
-    [ENTRY_MISSING] = "Enter was acknowledged, but neither Enter Succeeded nor Enter Failed came within {5:ms} of it.",
-    [ENTRY_UNACKNOWLEDGED] = "Enter was heard, but nothing came of it within {5:ms}.",
+    [ENTRY_LATE] = "{0:m} ended the entry into EPR mode {4:ms} after Enter; the limit is {5:ms}.",
+    [ENTRY_WRONG] = "The source sent {0:m} in the middle of an entry into EPR mode.",
+    [ENTRY_MISSING] = "Neither Enter Succeeded nor Enter Failed followed Enter Acknowledged within {5:ms} of Enter.",
+    [ENTRY_UNACKNOWLEDGED] = "Enter was received, but the source did not answer it within {5:ms}.",
     NULL,
 };
 static const char *const says_cable[] = {
-    [NEEDS_CABLE_MARKS] = "EPR mode is entered; the cable says EPR Capable {0} (1 wanted), VBUS voltage {1} (3 wanted), current {2} (2 wanted).",
-    [NEEDS_CABLE_UNSEEN] = "EPR mode is entered, and no plug has said since the attach what cable this is.",
+    [NEEDS_CABLE_MARKS] = "EPR mode is entered; the cable says EPR Capable {0}, maximum VBUS voltage {1}, VBUS current {2}; an EPR cable "
+                          "says 1, 3 (50 V) and 2 (5 A).",
+    [NEEDS_CABLE_UNSEEN] = "EPR mode is entered, and the cable plug has not been identified since the attach.",
     NULL,
 };
 static const char *const says_capable[] = {
     [NEEDS_OFFER_FLAG] = "EPR mode is entered; object 1 of the last Source_Capabilities ({0:x}) has bit 23 (EPR Capable) clear.",
     [NEEDS_REQUEST_FLAG] = "EPR mode is entered; the sink's last Request ({0:x}) has bit 22 (EPR Capable) clear.",
-    [NEEDS_UNKNOWN] = "The last Source_Capabilities or the last Request is not known.",
+    [NEEDS_UNKNOWN] = "The last Source_Capabilities or the last Request is not in the recording.",
     NULL,
 };
 static const char *const says_mode[] = {
-    [OWED_LATE] = "{0:m} came {4:ms} after Enter Succeeded; {5:ms} is the limit.",
-    [OWED_WRONG] = "{0:m} follows Enter Succeeded; EPR_Source_Capabilities were next.",
+    [OWED_LATE] = "{0:m} came {4:ms} after Enter Succeeded; the limit is {5:ms}.",
+    [OWED_WRONG] = "The source sent {0:m} after Enter Succeeded; EPR_Source_Capabilities has to come first.",
     [OWED_MISSING] = "No EPR_Source_Capabilities came within {5:ms} of Enter Succeeded.",
     NULL,
 };
 static const char *const says_spr_caps[] = {
-    [SPR_CAPS_UNASKED] = "Source_Capabilities in EPR mode, and the sink had not asked for them.",
+    [SPR_CAPS_UNASKED] = "The source sent Source_Capabilities in EPR mode, and the sink had not asked for them.",
     NULL,
 };
 static const char *const says_kind[] = {
-    [REQUEST_KIND_PLAIN] = "Request in EPR mode; EPR_Request is what belongs there.",
-    [REQUEST_KIND_EPR] = "EPR_Request outside EPR mode; Request is what belongs there.",
-    [REQUEST_KIND_UNKNOWN] = "Whether the two are in EPR mode is not known.",
+    [REQUEST_KIND_PLAIN] = "The sink sent Request in EPR mode, where it has to send EPR_Request.",
+    [REQUEST_KIND_EPR] = "The sink sent EPR_Request outside EPR mode, where it has to send Request.",
+    [REQUEST_KIND_UNKNOWN] = "Whether EPR mode is active is not known.",
     NULL,
 };
 static const char *const says_keepalive[] = {
-    [KEEPALIVE_MISSING] = "EPR_KeepAlive was heard, but no EPR_KeepAlive_Ack came.",
+    [KEEPALIVE_MISSING] = "EPR_KeepAlive was received, but no EPR_KeepAlive_Ack came.",
     [KEEPALIVE_OTHER] = "EPR_KeepAlive was answered with {0:m} instead of EPR_KeepAlive_Ack.",
-    [KEEPALIVE_GIVEN_UP] = "The Hard Reset came {4:ms} after EPR_KeepAlive was acknowledged: until then no EPR_KeepAlive_Ack had come.",
-    [KEEPALIVE_CUT_SHORT] = "The Hard Reset came {4:ms} after EPR_KeepAlive was acknowledged, and before an answer had come.",
+    [KEEPALIVE_GIVEN_UP] = "A Hard Reset came {4:ms} after EPR_KeepAlive was acknowledged, and no EPR_KeepAlive_Ack before it.",
+    [KEEPALIVE_CUT_SHORT] = "A Hard Reset came {4:ms} after EPR_KeepAlive was acknowledged, before an EPR_KeepAlive_Ack was due.",
     NULL,
 };
 static const char *const says_exit[] = {
-    [OWED_LATE] = "{0:m} came {4:ms} after Exit; {5:ms} is the limit.",
+    [OWED_LATE] = "{0:m} came {4:ms} after Exit; the limit is {5:ms}.",
     [OWED_MISSING] = "No Source_Capabilities came within {5:ms} of Exit.",
     [OWED_HIGH] = "EPR mode was left with a contract of {0:V}, and no Hard Reset followed.",
     NULL,
 };
 
 static const char *const says_high[] = {
-    [HIGH_ABOVE] = "Outside EPR mode VBUS stands at {0:V}.",
-    [HIGH_UNSURE] = "VBUS stands too near the limit to tell.",
+    [HIGH_ABOVE] = "Outside EPR mode VBUS is at {0:V}.",
+    [HIGH_UNSURE] = "VBUS is too close to the limit to decide.",
     [HIGH_UNREAD] = "VBUS was not read during this contract.",
     NULL,
 };
@@ -124,7 +125,7 @@ const struct rule epr_rules[] = {
                        "Request are 1.",
         .source = "USB PD, EPR mode entry; the bits seen in " FROM_CHROMIUM ", " FROM_INFINEON " and " FROM_FUCHSIA,
         .why = "Either side may take the other for a device that cannot stand more than 20 V.",
-        .undecided = "The last Source_Capabilities or the last Request is not known.",
+        .undecided = "The last Source_Capabilities or the last Request is not in the recording.",
         .bench = BENCH_EPR ".",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31,
         .wakes = EVENT_BIT(WAKE_TALK), .messages = EPR_MODE_MESSAGES, .sets = ON_SOP,
@@ -164,7 +165,7 @@ const struct rule epr_rules[] = {
                        "know EPR.",
         .source = "USB PD, EPR_Request: from memory",
         .why = "The source cannot tell which of its offers is meant.",
-        .undecided = "Whether the two are in EPR mode is not known.",
+        .undecided = "Whether EPR mode is active is not known.",
         .bench = BENCH_EPR ", ask for more than 20 V, leave EPR mode and ask for 9 V.",
         .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R31,
         .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_EPR_ENTERED) |

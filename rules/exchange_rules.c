@@ -17,23 +17,23 @@ static const char *const retry_count_silenced[] = { "message.id-sequence", "mess
 static const char *const retry_count_parameters[] = { "nRetryCount@2.0", "nRetryCount@3.x", NULL };
 
 static const char *const says_goodcrc[] = {
-    [SAYS_NOT_HEARD] = "No GoodCRC came to {0:m}.",
-    [SAYS_NEVER_HEARD] = "No GoodCRC came to any of the {1} copies of {0:m}.",
+    [SAYS_NOT_HEARD] = "{0:m} was not acknowledged.",
+    [SAYS_NEVER_HEARD] = "None of the {1} copies of {0:m} was acknowledged.",
 };
 static const char *const says_first_try[] = { "{0:m} was acknowledged only when it was sent again." };
 static const char *const says_goodcrc_id[] = {
     [SAYS_ID_OTHER] = "GoodCRC has MessageID {0}; {2:m} just before it has {3}.",
     [SAYS_ID_OTHER_SET] = "GoodCRC with MessageID {0} on {1:set}; {2:m} just before it was sent on {4:set}, with MessageID {3}.",
 };
-static const char *const says_unprompted[] = { "GoodCRC with MessageID {0} on {1:set}, and nothing before it to acknowledge." };
+static const char *const says_unprompted[] = { "GoodCRC with MessageID {0} on {1:set} acknowledges nothing: no packet ended just before "
+                                               "it." };
 static const char *const says_retry_count[] = {
-    [SAYS_COUNT_PORT] = "{0:m} was sent {1} times; {2} are the most.",
-    [SAYS_COUNT_PLUG] = "{0:m} was sent {1} times; a cable plug sends once.",
+    [SAYS_COUNT_PORT] = "{0:m} was sent {1} times; at most {2} are allowed.",
+    [SAYS_COUNT_PLUG] = "{0:m} was sent {1} times; a cable plug does not repeat.",
 };
 static const char *const says_retry_same[] = {
     [SAYS_SAME_OTHER_BYTES] = "{0:m} with MessageID {1} was sent again with other bytes.",
-    [SAYS_SAME_OTHER_TYPE] = "{0:m} with MessageID {1}, where the message before, never acknowledged, was to be sent again with that "
-                             "MessageID.",
+    [SAYS_SAME_OTHER_TYPE] = "{0:m} has MessageID {1}, that of the unacknowledged message before it, which should have been repeated.",
 };
 
 #define SEEN_IN_STACKS "seen in " FROM_LINUX " and " FROM_MICROCHIP
@@ -100,62 +100,63 @@ static const char *const no_reset_parameters[] = {
     SENDER_RESPONSE_PARAMETERS, "tPSTransition@spr", "tPSTransition@epr", "tHardReset", "reset_follows_ms", NULL,
 };
 
-#define SILENT_WORDS "No answer to {0:m} came within {1:ms}; its sender waits {2:ms} at the most."
-#define GIVEN_UP_WORDS "{0:m} was given up {4:ms} after it was acknowledged: until then no answer had come."
-#define CUT_SHORT_WORDS "{4:ms} after {0:m} was acknowledged, and before an answer had come, everything was reset."
+#define SILENT_WORDS "No answer to {0:m} came within {1:ms}; its sender waits at most {2:ms}."
+#define GIVEN_UP_WORDS "{0:m} was not answered: its sender went on {4:ms} after it was acknowledged."
+#define CUT_SHORT_WORDS "A reset came {4:ms} after {0:m} was acknowledged, before any answer."
 static const char *const says_answer[] = {
     [SAYS_SILENT] = SILENT_WORDS, [SAYS_GIVEN_UP] = GIVEN_UP_WORDS, [SAYS_CUT_SHORT] = CUT_SHORT_WORDS, NULL,
 };
 static const char *const says_kind[] = {
-    [SAYS_KIND] = "{0:m} was answered with {1:m}, which is no answer to it.",
-    [SAYS_KIND_SINK] = "{0:m} was answered with {1:m}, by a port that is the sink and has capabilities to tell.",
-    [SAYS_KIND_SOURCE] = "{0:m} was answered with {1:m}, by a port that is the source and has capabilities to tell.",
+    [SAYS_KIND] = "{0:m} was answered with {1:m}, which is not a valid answer.",
+    [SAYS_KIND_SINK] = "{0:m} was answered with {1:m}; the sink has to send its capabilities.",
+    [SAYS_KIND_SOURCE] = "{0:m} was answered with {1:m}; the source has to send its capabilities.",
     NULL,
 };
 static const char *const says_not_supported[] = {
-    [SAYS_SILENT] = "No Not_Supported came within {1:ms} of a message of a reserved type; its sender waits {2:ms} at the most.",
-    [SAYS_GIVEN_UP] = "A message of a reserved type was given up {4:ms} after it was acknowledged: until then no Not_Supported had come.",
-    [SAYS_CUT_SHORT] = "{4:ms} after a message of a reserved type was acknowledged, and before Not_Supported had come, everything was reset.",
+    [SAYS_SILENT] = "No Not_Supported came within {1:ms} of a message of a reserved type; its sender waits at most {2:ms}.",
+    [SAYS_GIVEN_UP] = "A message of a reserved type was not answered with Not_Supported: its sender went on {4:ms} after it was "
+                      "acknowledged.",
+    [SAYS_CUT_SHORT] = "A reset came {4:ms} after a message of a reserved type was acknowledged, before Not_Supported.",
     [SAYS_REFUSED] = "A message of a reserved type was answered with {1:m} instead of Not_Supported.",
     [SAYS_RESET] = "A message of a reserved type was answered with Soft_Reset instead of Not_Supported.",
     NULL,
 };
 static const char *const says_soft_reset[] = {
-    [SAYS_SILENT] = "No Accept came within {1:ms} of the Soft_Reset; its sender waits {2:ms} at the most.",
-    [SAYS_GIVEN_UP] = "The Soft_Reset was given up {4:ms} after it was acknowledged: until then no Accept had come.",
-    [SAYS_CUT_SHORT] = "{4:ms} after the Soft_Reset was acknowledged, and before an Accept had come, a Hard Reset followed.",
+    [SAYS_SILENT] = "No Accept came within {1:ms} of the Soft_Reset; its sender waits at most {2:ms}.",
+    [SAYS_GIVEN_UP] = "The Soft_Reset was not accepted: its sender went on {4:ms} after it was acknowledged.",
+    [SAYS_CUT_SHORT] = "A Hard Reset came {4:ms} after the Soft_Reset was acknowledged, before any Accept.",
     [SAYS_REFUSED] = "The Soft_Reset was followed by {1:m} instead of Accept.",
     NULL,
 };
 static const char *const says_ready[] = {
-    [SAYS_READY_LATE] = "PS_RDY came {4:ms} after the Accept was acknowledged; {5:ms} is the most that a sink waits.",
-    [SAYS_READY_MISSING] = "The Request was accepted, and no PS_RDY followed within {5:ms}, or before the sink gave up.",
+    [SAYS_READY_LATE] = "PS_RDY came {4:ms} after the Accept was acknowledged; a sink waits at most {5:ms}.",
+    [SAYS_READY_MISSING] = "The Request was accepted, but no PS_RDY followed within {5:ms}, or before the sink gave up.",
     NULL,
 };
-static const char *const says_ready_unasked[] = { [SAYS_READY_UNASKED] = "PS_RDY, and no accepted Request before it.", NULL };
+static const char *const says_ready_unasked[] = { [SAYS_READY_UNASKED] = "PS_RDY without an accepted Request before it.", NULL };
 static const char *const says_unexpected[] = {
-    [SAYS_UNEXPECTED] = "{0:m}, and nothing is open that it could answer or end.",
-    [SAYS_UNEXPECTED_CHUNK] = "A chunk of {0:m} is asked for, and the partner's last message was none.",
-    [SAYS_UNEXPECTED_TWICE] = "{0:m} once more, and nobody has asked for them.",
+    [SAYS_UNEXPECTED] = "{0:m} came although no exchange was open that it could answer or end.",
+    [SAYS_UNEXPECTED_CHUNK] = "A chunk of {0:m} was requested, but the partner's last message was not a chunk.",
+    [SAYS_UNEXPECTED_TWICE] = "{0:m} was sent again, unasked.",
     NULL,
 };
 static const char *const says_one[] = {
-    [SAYS_PARTNER_WAITS] = "{0:m}, while the partner waits for an answer to its {1:m}, {2:ms} at the most.",
-    [SAYS_OWN_OPEN] = "{0:m}, while its sender's own {1:m} has no answer yet; {2:ms} is the most that one is waited for.",
-    [SAYS_POWER_OPEN] = "{0:m} between the Accept of a Request and its PS_RDY, which is waited for {2:ms} at the most.",
-    [SAYS_VCONN_OPEN] = "{0:m} between the Accept of a VCONN_Swap and its PS_RDY, which is waited for {2:ms} at the most.",
-    [SAYS_MAYBE_OPEN] = "{0:m}: just before it something may have been begun that is not in the recording.",
+    [SAYS_PARTNER_WAITS] = "{0:m} was sent while the partner was waiting for the answer to its {1:m} (it waits at most {2:ms}).",
+    [SAYS_OWN_OPEN] = "{0:m} was sent before the sender's own {1:m} was answered (it has to wait for that, at most {2:ms}).",
+    [SAYS_POWER_OPEN] = "{0:m} was sent between the Accept of a Request and its PS_RDY (the sink waits for that at most {2:ms}).",
+    [SAYS_VCONN_OPEN] = "{0:m} was sent between the Accept of a VCONN_Swap and its PS_RDY (which is waited for at most {2:ms}).",
+    [SAYS_MAYBE_OPEN] = "{0:m}: an exchange that is not in the recording may have been open.",
     NULL,
 };
 static const char *const says_sink_tx[] = {
-    [SAYS_TX_NOT_OK] = "The sink begins with {0:m} while Rp does not say 3.0 A (CC_STATE rp = {1}).",
-    [SAYS_TX_UNSURE] = "The sink begins with {0:m} just as Rp changed (CC_STATE rp = {1} now).",
+    [SAYS_TX_NOT_OK] = "The sink opened an exchange with {0:m} while Rp was not at 3.0 A (SinkTxOK); CC_STATE rp = {1}.",
+    [SAYS_TX_UNSURE] = "The sink opened an exchange with {0:m} just as Rp changed; CC_STATE rp = {1} now.",
     NULL,
 };
-static const char *const says_waits[] = { [SAYS_WAITS] = "Wait number {0} in a row to the same Request; {1} are the most.", NULL };
+static const char *const says_waits[] = { [SAYS_WAITS] = "Wait number {0} in a row to the same Request; at most {1} are tolerated.", NULL };
 static const char *const says_no_reset[] = {
     [SAYS_NO_RESET] = "{0:m} was not answered, and no Hard Reset followed.",
-    [SAYS_NO_RESET_READY] = "PS_RDY did not follow the Accept, and no Hard Reset came of it.",
+    [SAYS_NO_RESET_READY] = "PS_RDY did not follow the Accept, and the sink sent no Hard Reset.",
     NULL,
 };
 

@@ -31,8 +31,8 @@ const struct rule ext_rules[] = {
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .extended = E(STATUS) | E(PPS_STATUS) }, .sets = 1 << SET_SOP,
         .silenced_by = WHOLE_BLOCK,
         .sentences = SENTENCES(
-            [STATUS_RESERVED] = "Byte {0} ({1:x}) has a reserved bit set.",
-            [STATUS_NO_BATTERY] = "Byte 2 ({0:x}) names batteries in use, byte 1 says that none is."),
+            [STATUS_RESERVED] = "Byte {0} ({1:xb}) has a reserved bit set.",
+            [STATUS_NO_BATTERY] = "Byte 2 ({0:xb}) names batteries that supply power, but byte 1 says that none does."),
         .check = ext_check_status_fields,
     },
     {
@@ -49,13 +49,14 @@ const struct rule ext_rules[] = {
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .extended = E(SOURCE_CAPABILITIES) }, .sets = 1 << SET_SOP,
         .silenced_by = WHOLE_BLOCK,
         .sentences = SENTENCES(
-            [EXTENDED_SPR_PDP] = "Byte 23, SPR Source PDP Rating, is {0}; 100 is the most.",
-            [EXTENDED_EPR_PDP] = "EPR Source PDP Rating is {0}; it is 0 or 100 to 240.",
-            [EXTENDED_EPR_UNFLAGGED] = "EPR Source PDP Rating is {0}, and object 1 of the offer ({1:x}) has bit 23 clear.",
-            [EXTENDED_RESERVED] = "Byte {0} ({1:x}) has a reserved bit set.",
-            [EXTENDED_TOUCH] = "Touch temperature is {0}; 2 is the last one defined.",
-            [EXTENDED_PEAK] = "Overload of peak current {0} is {1}; 25 (250 %) is the most.",
-            [EXTENDED_OFFER_UNKNOWN] = "EPR Source PDP Rating is {0}; the offer that would have to say so is not known."),
+            [EXTENDED_SPR_PDP] = "SPR Source PDP Rating (byte 23) is {0} W; at most 100 W is allowed.",
+            [EXTENDED_EPR_PDP] = "EPR Source PDP Rating is {0} W; 0 or 100 to 240 W is allowed.",
+            [EXTENDED_EPR_UNFLAGGED] = "EPR Source PDP Rating is {0} W, but object 1 of the offer ({1:x}) has bit 23 (EPR Capable) clear.",
+            [EXTENDED_RESERVED] = "Byte {0} ({1:xb}) has a reserved bit set.",
+            [EXTENDED_TOUCH] = "Touch temperature is {0}; only 0 to 2 are defined.",
+            [EXTENDED_PEAK] = "The overload of peak current {0} is {1}; at most 25 (250 %) is allowed.",
+            [EXTENDED_OFFER_UNKNOWN] = "EPR Source PDP Rating is {0} W; the offer that has to carry the EPR Capable bit is not in the "
+                                       "recording."),
         .check = ext_check_source_caps_ext_fields,
     },
     {
@@ -73,7 +74,8 @@ const struct rule ext_rules[] = {
             [INFO_RESERVED] = "Source_Info {0:x} has reserved bits {1:x} set.",
             [INFO_PRESENT] = "Port Present PDP is {0:W}, more than Port Maximum PDP, {1:W}.",
             [INFO_REPORTED] = "Port Reported PDP is {0:W}, more than Port Maximum PDP, {1:W}.",
-            [INFO_GUARANTEED] = "The port guarantees its power; Port Present PDP is {0:W}, Port Maximum PDP {1:W}."),
+            [INFO_GUARANTEED] = "The port's power is guaranteed, so both have to be equal: Port Present PDP is {0:W}, Port Maximum PDP "
+                                "{1:W}."),
         .check = ext_check_source_info_fields,
     },
     {
@@ -92,8 +94,8 @@ const struct rule ext_rules[] = {
         .wakes = EVENT_BIT(WAKE_TALK), .messages = { .data = D(BATTERY_STATUS), .extended = E(BATTERY_CAPABILITIES) },
         .sets = 1 << SET_SOP, .parameters = NAMES("full_charge_share"), .silenced_by = WHOLE_BLOCK,
         .sentences = SENTENCES(
-            [BATTERY_WRONGLY_VALID] = "Battery {0} is answered for, and there is none of that number.",
-            [BATTERY_WRONGLY_INVALID] = "Battery {0} is called an invalid reference, and there is one of that number.",
+            [BATTERY_WRONGLY_VALID] = "The answer calls battery {0} valid, but the port has no battery of that number.",
+            [BATTERY_WRONGLY_INVALID] = "The answer calls battery {0} an invalid reference, but the port has a battery of that number.",
             [BATTERY_STATE] = "The charging state is 3, which is reserved.",
             [BATTERY_FULL] = "The last full charge is {0:W}h, the design capacity {1:W}h."),
         .check = ext_check_battery_fields,
@@ -110,10 +112,10 @@ const struct rule ext_rules[] = {
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .data = D(ALERT) }, .sets = 1 << SET_SOP, .silenced_by = WHOLE_FORM,
         .sentences = SENTENCES(
             [ALERT_RESERVED] = "Alert {0:x} has reserved bits {1:x} set.",
-            [ALERT_NOTHING] = "Alert {0:x} names no event.",
-            [ALERT_BATTERIES] = "Alert {0:x} names batteries without a change of their state.",
-            [ALERT_TYPE_MISSING] = "Alert {0:x} is an extended one of type {1}; 1 to 4 there are.",
-            [ALERT_TYPE_UNASKED] = "Alert {0:x} has extended type {1} and is no extended one."),
+            [ALERT_NOTHING] = "Alert {0:x} reports no event.",
+            [ALERT_BATTERIES] = "Alert {0:x} names batteries, but no battery status change (bit 25).",
+            [ALERT_TYPE_MISSING] = "Alert {0:x} has extended alert type {1}; only 1 to 4 are defined.",
+            [ALERT_TYPE_UNASKED] = "Alert {0:x} has extended alert type {1}, but no extended alert event (bit 31)."),
         .check = ext_check_alert_fields,
     },
     {
@@ -132,8 +134,8 @@ const struct rule ext_rules[] = {
         .messages = { .control = 1u << CONTROL_GET_STATUS | 1u << CONTROL_NOT_SUPPORTED, .data = D(ALERT) }, .sets = 1 << SET_SOP,
         .parameters = NAMES("alert_answer_s"), .silenced_by = WHOLE_FORM,
         .sentences = SENTENCES(
-            [FOLLOW_UP_LATE] = "Get_Status comes {4:ms} after the Alert; {5:ms} is the most.",
-            [FOLLOW_UP_NEVER] = "No Get_Status follows the Alert."),
+            [FOLLOW_UP_LATE] = "Get_Status came {4:ms} after the Alert; the limit is {5:ms}.",
+            [FOLLOW_UP_NEVER] = "No Get_Status followed the Alert."),
         .state_size = sizeof(struct alert_state), .check = ext_check_alert_answered,
     },
     {
@@ -164,10 +166,10 @@ const struct rule ext_rules[] = {
         .wakes = EVENT_BIT(WAKE_TALK), .messages = { .extended = E(MANUFACTURER_INFO) }, .silenced_by = WHOLE_BLOCK,
         .sentences = SENTENCES(
             [TEXT_NO_END] = "The text has no zero byte at its end.",
-            [TEXT_TWO_ENDS] = "The text ends at byte {0} and the block goes on behind it.",
-            [TEXT_LETTER] = "Byte {0} of the block ({1:x}) is no printable ASCII.",
-            [TEXT_VID_IDENTITY] = "The VID is {0:x}; Discover Identity gave {1:x}.",
-            [TEXT_VID_EXTENDED] = "The VID is {0:x}; Source_Capabilities_Extended gave {1:x}."),
+            [TEXT_TWO_ENDS] = "The text ends at byte {0}, but the block goes on after it.",
+            [TEXT_LETTER] = "Byte {0} of the block ({1:xb}) is not printable ASCII.",
+            [TEXT_VID_IDENTITY] = "The VID is {0:xh}; Discover Identity gave {1:xh}.",
+            [TEXT_VID_EXTENDED] = "The VID is {0:xh}; Source_Capabilities_Extended gave {1:xh}."),
         .check = ext_check_manufacturer_fields,
     },
     {
@@ -181,8 +183,8 @@ const struct rule ext_rules[] = {
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .data = D(REVISION) },
         .silenced_by = NAMES("message.object-count", "message.length", "message.header-revision"),
         .sentences = SENTENCES(
-            [REVISION_NUMBER] = "The revision is {0}.{1}; there are 3.0, 3.1 and 3.2.",
-            [REVISION_VERSION] = "The version is {0}.{1}; each is a decimal digit.",
+            [REVISION_NUMBER] = "The revision is {0}.{1}; only 3.0, 3.1 and 3.2 exist.",
+            [REVISION_VERSION] = "The version is {0}.{1}; each has to be a decimal digit.",
             [REVISION_RESERVED] = "Revision {0:x} has reserved bits {1:x} set.",
             [REVISION_HEADER] = "The header of the Revision message says revision {0:r}."),
         .check = ext_check_revision_fields,
@@ -199,10 +201,10 @@ const struct rule ext_rules[] = {
         .wakes = EVENT_BIT(WAKE_TALK), .messages = { .extended = E(COUNTRY_CODES) | E(COUNTRY_INFO) }, .sets = 1 << SET_SOP,
         .silenced_by = WHOLE_BLOCK,
         .sentences = SENTENCES(
-            [COUNTRY_LETTERS] = "A country code is made of the bytes {0} and {1}; letters are 65 to 90.",
-            [COUNTRY_NUMBER] = "{0} codes are announced in a block of {1} bytes.",
-            [COUNTRY_RESERVED] = "Reserved byte {0} is {1}.",
-            [COUNTRY_OTHER] = "The answer is about the country of the letters {0} {1}; {2} {3} was asked for."),
+            [COUNTRY_LETTERS] = "A country code has the bytes {0:xb} and {1:xb}; both have to be letters A to Z.",
+            [COUNTRY_NUMBER] = "The block announces {0} country codes, but has {1} bytes.",
+            [COUNTRY_RESERVED] = "Reserved byte {0} is {1:xb}.",
+            [COUNTRY_OTHER] = "The answer is about country {0:c}{1:c}; {2:c}{3:c} was asked for."),
         .check = ext_check_country_fields,
     },
     { .id = NULL },

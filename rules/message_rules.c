@@ -16,85 +16,85 @@ static const char *const own_revision[] = { "message.header-revision", NULL };
 static const char *const role_parameters[] = { "role_quiet_ms", NULL };
 
 static const char *const says_reserved_type[] = {
-    [CLASS_CONTROL] = "Control message of type {0} on {1:set}: that number is reserved.",
-    [CLASS_DATA] = "Data message of type {0} on {1:set}: that number is reserved.",
-    [CLASS_EXTENDED] = "Extended message of type {0} on {1:set}: that number is reserved.",
+    [CLASS_CONTROL] = "Control message of reserved type {0} on {1:set}.",
+    [CLASS_DATA] = "Data message of reserved type {0} on {1:set}.",
+    [CLASS_EXTENDED] = "Extended message of reserved type {0} on {1:set}.",
 };
 static const char *const says_reserved_bits[] = {
-    [RESERVED_CABLE_BIT] = "{0:m}: header bit 5 is 1, reserved where a cable plug is spoken to.",
-    [RESERVED_TYPE_BIT] = "{0:m}: header bit 4 is 1, reserved in the revision 2.0 that was agreed on.",
-    [RESERVED_EXTENDED_BIT] = "{0:m}: header bit 15 is 1, reserved in the revision 2.0 that was agreed on.",
-    [RESERVED_EXTENDED_HEADER] = "{0:m}: bit 9 of the extended header is 1, but reserved.",
-    [RESERVED_PADDING] = "{0:m}: the bytes that fill up the last data object are not 0.",
+    [RESERVED_CABLE_BIT] = "{0:m}: header bit 5 is 1; on SOP' and SOP'' it is reserved.",
+    [RESERVED_TYPE_BIT] = "{0:m}: header bit 4 is 1; under the agreed revision 2.0 it is reserved.",
+    [RESERVED_EXTENDED_BIT] = "{0:m}: header bit 15 is 1; under the agreed revision 2.0 it is reserved.",
+    [RESERVED_EXTENDED_HEADER] = "{0:m}: bit 9 of the extended header is 1; it is reserved.",
+    [RESERVED_PADDING] = "{0:m}: the padding after the last data byte is not 0.",
 };
 static const char *const says_object_count[] = {
-    [SAYS_COUNT_ONE] = "{0:m} counts {1} data objects in its header; {2} is what it has.",
-    [SAYS_COUNT_TWO] = "{0:m} counts {1} data objects in its header; {2} or {3} is what it has.",
-    [SAYS_COUNT_RANGE] = "{0:m} counts {1} data objects in its header; {2} to {3} is what it has.",
-    [SAYS_COUNT_CHUNK] = "{0:m}: the header counts {1} data objects, the bytes of this chunk fill {2}.",
+    [SAYS_COUNT_ONE] = "{0:m} has Number of Data Objects {1}; it has to be {2}.",
+    [SAYS_COUNT_TWO] = "{0:m} has Number of Data Objects {1}; it has to be {2} or {3}.",
+    [SAYS_COUNT_RANGE] = "{0:m} has Number of Data Objects {1}; it has to be {2} to {3}.",
+    [SAYS_COUNT_CHUNK] = "{0:m} has Number of Data Objects {1}; the bytes of this chunk fill {2}.",
 };
 static const char *const says_length[] = {
-    [SAYS_LENGTH_OBJECTS] = "{0:m} is {1} bytes long behind its header; {3} data objects make {2}.",
-    [SAYS_LENGTH_UNCHUNKED] = "{0:m}, unchunked, is {1} bytes long behind its header; extended header and Data Size make {2}.",
-    [SAYS_LENGTH_COUNTS] = "{0:m}, unchunked, counts {3} data objects in its header instead of 0.",
-    [SAYS_LENGTH_NO_HEADER] = "{0:m} has {1} bytes behind its header: no room for the extended header of {2} bytes.",
+    [SAYS_LENGTH_OBJECTS] = "{0:m} has {1} bytes after the header; {3} data objects are {2} bytes.",
+    [SAYS_LENGTH_UNCHUNKED] = "{0:m}, unchunked, has {1} bytes after the header; extended header and Data Size make {2}.",
+    [SAYS_LENGTH_COUNTS] = "{0:m}, unchunked, has Number of Data Objects {3}; it has to be 0.",
+    [SAYS_LENGTH_NO_HEADER] = "{0:m} has {1} bytes after the header: the extended header alone takes {2}.",
 };
 static const char *const says_power_role[] = {
     [SAYS_POWER_OWN] = "{0:m} from the {2:side} has Port Power Role {1}.",
     [SAYS_POWER_GOODCRC] = "GoodCRC has Port Power Role {1}, the same as the message that it acknowledges.",
 };
 static const char *const says_data_role[] = {
-    [SAYS_IS_DFP] = "{0:m} from the {1:side} says UFP, but this port is the DFP.",
-    [SAYS_IS_UFP] = "{0:m} from the {1:side} says DFP, but this port is the UFP.",
+    [SAYS_IS_DFP] = "{0:m} from the {1:side} has Port Data Role UFP, but this port is the DFP.",
+    [SAYS_IS_UFP] = "{0:m} from the {1:side} has Port Data Role DFP, but this port is the UFP.",
 };
 static const char *const says_header_revision[] = {
-    [SAYS_REVISION_OTHER] = "{0:m} says revision {1:r}; {2:r} was agreed on.",
-    [SAYS_REVISION_RESERVED] = "{0:m} has the reserved value 3 for its revision.",
-    [SAYS_REVISION_UNSEEN] = "{0:m} says revision {1:r}; which one was agreed on lies before the trace.",
+    [SAYS_REVISION_OTHER] = "{0:m} has revision {1:r} in its header; {2:r} was agreed.",
+    [SAYS_REVISION_RESERVED] = "{0:m} has the reserved revision value 3 in its header.",
+    [SAYS_REVISION_UNSEEN] = "{0:m} has revision {1:r} in its header; which one was agreed is not in the trace.",
 };
 static const char *const says_id_sequence[] = {
-    [SAYS_ID_JUMPS] = "{0:m} has MessageID {1} after {2}; {3} was next.",
-    [SAYS_ID_AGAIN] = "{0:m} has MessageID {1} again, although the message before it was acknowledged; {3} was next.",
+    [SAYS_ID_JUMPS] = "{0:m} has MessageID {1} after {2}; expected {3}.",
+    [SAYS_ID_AGAIN] = "{0:m} repeats MessageID {1}, although the message before it was acknowledged; expected {3}.",
 };
 static const char *const says_id_after_reset[] = {
-    [SAYS_ID_FIRST] = "{0:m} has MessageID {1}; it is the first of its sender since a reset.",
-    [SAYS_ID_OF_SOFT_RESET] = "{0:m} has MessageID {1} itself.",
+    [SAYS_ID_FIRST] = "{0:m} has MessageID {1}; as the first message of its sender since a reset it has to have 0.",
+    [SAYS_ID_OF_SOFT_RESET] = "{0:m} has MessageID {1}; it has to have 0.",
 };
 static const char *const says_direction[] = {
-    [SAYS_FOR_OTHER_ROLE] = "{0:m} is not for a {1:side} to send.",
-    [SAYS_FOR_DFP] = "{0:m} is for the DFP to send, whatever its power role.",
+    [SAYS_FOR_OTHER_ROLE] = "{0:m} must not be sent by a {1:side}.",
+    [SAYS_FOR_DFP] = "{0:m} must only be sent by the DFP.",
 };
-static const char *const says_set_allowed[] = { "{0:m} on {1:set}: no message for a cable plug." };
+static const char *const says_set_allowed[] = { "{0:m} is not allowed on {1:set}." };
 static const char *const says_allowed_in_revision[] = {
-    [SAYS_NOT_IN_2] = "{0:m} came with revision 3.0; 2.0 was agreed on.",
-    [SAYS_NEWER] = "{0:m} is newer than the revision that its sender says it keeps.",
+    [SAYS_NOT_IN_2] = "{0:m} was introduced with revision 3.0; 2.0 was agreed.",
+    [SAYS_NEWER] = "{0:m} is newer than the revision that its sender told in its Revision message.",
 };
 static const char *const says_deprecated[] = {
-    [SAYS_PING] = "Ping under revision 3.x.",
-    [SAYS_GOTOMIN] = "GotoMin from a port of revision 3.2.",
+    [SAYS_PING] = "Ping is deprecated under revision 3.x.",
+    [SAYS_GOTOMIN] = "GotoMin is deprecated in revision 3.2, which its sender has.",
 };
 static const char *const says_chunk_size[] = {
-    [SAYS_CHUNK_SHORT] = "{0:m}, chunk {1}: {2} bytes, {3} belong into it.",
-    [SAYS_CHUNK_DIFFERS] = "{0:m}, chunk {1}: Data Size {4}, chunk 0 said {5}.",
-    [SAYS_CHUNK_TOO_LONG] = "{0:m}, chunk {1}: Data Size {4}, more than an extended message can have.",
-    [SAYS_CHUNK_BEHIND] = "{0:m}, chunk {1}: lies behind the end, Data Size is {4}.",
+    [SAYS_CHUNK_SHORT] = "{0:m}, chunk {1}: {2} bytes, expected {3}.",
+    [SAYS_CHUNK_DIFFERS] = "{0:m}, chunk {1}: Data Size {4}, chunk 0 had {5}.",
+    [SAYS_CHUNK_TOO_LONG] = "{0:m}, chunk {1}: Data Size {4} is more than an extended message can have.",
+    [SAYS_CHUNK_BEHIND] = "{0:m}, chunk {1}: Data Size {4} has no chunk of that number.",
 };
 static const char *const says_chunk_order[] = {
-    [SAYS_ORDER_ASKED] = "{0:m}: chunk {1} asked for, {2} was next.",
+    [SAYS_ORDER_ASKED] = "{0:m}: chunk {1} was requested, expected {2}.",
     [SAYS_ORDER_REQUEST_FORM] = "{0:m}: the request for chunk {1} has Chunked 0 or a Data Size.",
-    [SAYS_ORDER_SENT] = "{0:m}: chunk {1} sent, {2} was asked for.",
-    [SAYS_ORDER_UNASKED] = "{0:m}: chunk {1} sent, but nobody asked for it.",
+    [SAYS_ORDER_SENT] = "{0:m}: chunk {1} was sent, {2} had been requested.",
+    [SAYS_ORDER_UNASKED] = "{0:m}: chunk {1} was sent without a request.",
     [SAYS_ORDER_UNSEEN] = "{0:m}: what came before chunk {1} is not in the trace.",
-    [SAYS_ORDER_REQUEST_BIT] = "{0:m}: chunk {1} is sent with Request Chunk 1.",
+    [SAYS_ORDER_REQUEST_BIT] = "{0:m}: chunk {1} was sent with Request Chunk 1.",
 };
 static const char *const says_unchunked[] = {
-    [SAYS_UNCHUNKED_REFUSED] = "{0:m}: {1} bytes unchunked, and the two ports did not both announce that they support it.",
+    [SAYS_UNCHUNKED_REFUSED] = "{0:m}: {1} bytes unchunked, but the two ports have not both announced that they support it.",
     [SAYS_UNCHUNKED_UNSEEN] = "{0:m}: {1} bytes unchunked; what the two ports announced is not in the trace.",
 };
 static const char *const says_extended_size[] = {
-    [SAYS_SIZE_ONE] = "{0:m}: Data Size {1}, {2} is right.",
-    [SAYS_SIZE_RANGE] = "{0:m}: Data Size {1}, {2} to {3} is right.",
-    [SAYS_SIZE_STEPS] = "{0:m}: Data Size {1}, {2} to {3} in steps of {4} is right.",
+    [SAYS_SIZE_ONE] = "{0:m}: Data Size {1}, expected {2}.",
+    [SAYS_SIZE_RANGE] = "{0:m}: Data Size {1}, expected {2} to {3}.",
+    [SAYS_SIZE_STEPS] = "{0:m}: Data Size {1}, expected {2} to {3} in steps of {4}.",
 };
 
 #define NOTHING_MORE "Nothing beyond what holds for every rule."

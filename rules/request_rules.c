@@ -246,7 +246,7 @@ static void check_epr_copy(struct judge *j, const struct event *e)
     judge_fail(j, &o);
 }
 
-#define OFFER_UNKNOWN "The offer that object {0} belongs to is not in the trace."
+#define OFFER_UNKNOWN "The offer that the Request for object {0} refers to is not in the trace."
 
 /* A reserved type, the wrong side or ordered set makes a message no Request to begin with; a position without object leaves nothing to compare. */
 static const char *const broken_form[] = { "message.object-count", "message.length", "message.allowed-in-revision", NULL };
@@ -257,47 +257,47 @@ static const char *const reject_parameters[] = { "reject_offer_s", NULL };
 static const char *const recent_parameters[] = { "tSenderResponse", NULL };
 
 static const char *const says_position[] = {
-    "Object {0} is asked for: no offer has an object with that number.",
-    "Object {0} is asked for, of an offer of {1}.",
-    "Object {0} is asked for, which is only a filler.",
+    "Object {0} is requested: no offer has an object of that number.",
+    "Object {0} is requested; the offer has {1} objects.",
+    "Object {0} is requested, which is a zero filler.",
     OFFER_UNKNOWN, NULL,
 };
 static const char *const says_current[] = {
-    "{1:A} asked of object {0}, which offers {2:A}.",
-    "{1:A} at {3:V} asked of object {0}, which offers {2:A} there.",
+    "{1:A} is requested of object {0}, which offers {2:A}.",
+    "{1:A} at {3:V} is requested of object {0}, which offers {2:A} there.",
     OFFER_UNKNOWN, NULL,
 };
 static const char *const says_current_order[] = {
-    "Object {0}: operating current {1:A}, maximum operating current {2:A}.",
-    "Object {0}: operating power {1:W}, maximum operating power {2:W}.",
+    "Object {0}: operating current {1:A} is above maximum operating current {2:A}.",
+    "Object {0}: operating power {1:W} is above maximum operating power {2:W}.",
     OFFER_UNKNOWN, NULL,
 };
-static const char *const says_power[] = { "{1:W} asked of object {0}, which offers {2:W}.", OFFER_UNKNOWN, NULL };
+static const char *const says_power[] = { "{1:W} is requested of object {0}, which offers {2:W}.", OFFER_UNKNOWN, NULL };
 static const char *const says_mismatch[] = {
-    "Object {0} offers {2:A}, up to {1:A} may be wanted, and Capability Mismatch is 0.",
-    "Object {0} offers {2:W}, up to {1:W} may be wanted, and Capability Mismatch is 0.",
+    "Object {0} offers {2:A}; the Request has a maximum operating current of {1:A}, but Capability Mismatch is 0.",
+    "Object {0} offers {2:W}; the Request has a maximum operating power of {1:W}, but Capability Mismatch is 0.",
     OFFER_UNKNOWN, NULL,
 };
 static const char *const says_range[] = {
-    "{1:V} asked of object {0}, which offers {2:V} to {3:V}.",
+    "{1:V} is requested of object {0}, which offers {2:V} to {3:V}.",
     OFFER_UNKNOWN, NULL,
 };
 static const char *const says_step[] = {
-    "{1:V} asked of object {0}: no multiple of 100 mV.",
+    "{1:V} is requested of object {0}: not a multiple of 100 mV.",
     OFFER_UNKNOWN, NULL,
 };
 static const char *const says_request_bits[] = { "Request {1:x} has reserved bits {2:x} set.", OFFER_UNKNOWN, NULL };
 static const char *const says_copy[] = {
-    "The copy of object {0} is {1:x}, the offer says {2:x}.",
+    "The copy of object {0} is {1:x}; in the offer it is {2:x}.",
     OFFER_UNKNOWN, NULL,
 };
 static const char *const says_valid[] = {
-    [SAYS_REJECTED] = "The Request for object {0} is within the offer, but was refused, and the offer stayed as it was.",
+    [SAYS_REJECTED] = "The Request for object {0} is within the offer, but was rejected, and the offer did not change.",
     [SAYS_OFFER_UNKNOWN] = OFFER_UNKNOWN, NULL,
 };
 static const char *const says_invalid[] = {
-    [SAYS_ACCEPTED] = "The Request for object {0} breaks the offer, but was accepted.",
-    [SAYS_RECENT] = "The Request for object {0} breaks the offer, which had changed just before: it may have been meant for the old one.",
+    [SAYS_ACCEPTED] = "The Request for object {0} exceeds the offer, but was accepted.",
+    [SAYS_RECENT] = "The Request for object {0} exceeds the offer, which had changed just before: it may refer to the old one.",
     [SAYS_UNKNOWN] = OFFER_UNKNOWN, NULL,
 };
 

@@ -12,47 +12,47 @@
 #define BENCH_SOFT_RESET "In a contract, make the sink send a Soft_Reset; record until the next contract."
 
 static const char *const says_cycle[] = {
-    [CYCLE_LATE] = "VBUS was back at 4.75 V {4:ms} after it had fallen below 0.8 V; {5:ms} is the limit.",
+    [CYCLE_LATE] = "VBUS was back at {0:V} {4:ms} after it had fallen below {1:V}; the limit is {5:ms}.",
     [CYCLE_MISSING] = "VBUS went off after the Hard Reset and did not come back within {5:ms}.",
     NULL,
 };
 static const char *const says_keeps[] = {
     [KEEPS_BELOW] = "After the Soft_Reset VBUS fell to {0:V}; {1:V} is the least that the contract allows.",
     [KEEPS_ABOVE] = "After the Soft_Reset VBUS rose to {0:V}; {2:V} is the most that the contract allows.",
-    [KEEPS_UNSURE] = "After the Soft_Reset VBUS was too near the limits of the contract, {1:V} and {2:V}, to tell.",
+    [KEEPS_UNSURE] = "After the Soft_Reset VBUS was too close to the limits of the contract, {1:V} and {2:V}, to decide.",
     [KEEPS_UNREAD] = "VBUS was not read between the Soft_Reset and what followed.",
     NULL,
 };
 static const char *const says_unexplained[] = {
-    [UNEXPLAINED_HARD] = "Hard Reset in a contract, and nothing in the {0:s} before it gives a reason.",
-    [UNEXPLAINED_SOFT] = "Soft_Reset in a contract, and nothing in the {0:s} before it gives a reason.",
+    [UNEXPLAINED_HARD] = "Hard Reset in a contract, and nothing in the {0:s} before it explains it.",
+    [UNEXPLAINED_SOFT] = "Soft_Reset in a contract, and nothing in the {0:s} before it explains it.",
     NULL,
 };
 static const char *const says_restart[] = {
-    [RESTART_LATE] = "The first Source_Capabilities after the Hard Reset came after {4:s}; {5:s} is the limit.",
-    [RESTART_WRONG] = "The source's first message after the Hard Reset is {0:m}; it has to begin anew with Source_Capabilities.",
+    [RESTART_LATE] = "The first Source_Capabilities after the Hard Reset came after {4:s}; the limit is {5:s}.",
+    [RESTART_WRONG] = "The source's first message after the Hard Reset is {0:m}; it has to be Source_Capabilities.",
     [RESTART_MISSING] = "The sink is still there, but no Source_Capabilities came within {5:s} of the Hard Reset.",
     NULL,
 };
 static const char *const says_anew[] = {
-    [ANEW_LATE] = "{0:m} came {4:ms} after the Accept of the Soft_Reset; {5:ms} is the limit.",
-    [ANEW_WRONG] = "The source's next message after the Soft_Reset is {0:m}; it has to offer its capabilities again.",
+    [ANEW_LATE] = "{0:m} came {4:ms} after the Accept of the Soft_Reset; the limit is {5:ms}.",
+    [ANEW_WRONG] = "The source's next message after the Soft_Reset is {0:m}; it has to be Source_Capabilities.",
     [ANEW_MISSING] = "No capabilities came within {5:ms} of the Accept of the Soft_Reset.",
     NULL,
 };
 static const char *const says_contract[] = {
-    [CONTRACT_LATE] = "The next contract came {4:s} after the Hard Reset; {5:s} is the limit.",
+    [CONTRACT_LATE] = "The next contract came {4:s} after the Hard Reset; the limit is {5:s}.",
     [CONTRACT_MISSING] = "The sink spoke, but {5:s} after the Hard Reset there is no contract.",
     NULL,
 };
 static const char *const says_repeated[] = {
-    [REPEATED_TOO_OFTEN] = "Hard Reset number {0} in a row, no contract between; after {1} a port gives up.",
+    [REPEATED_TOO_OFTEN] = "Hard Reset number {0} in a row without a contract between them; after {1} a port has to give up.",
     NULL,
 };
 static const char *const says_cable[] = {
-    [CABLE_RESET_UNSURE] = "{0:m} follows the Cable Reset after {4:ms}.",
-    [CABLE_RESET_BY_SINK] = "{0:m} of a sink that neither is the DFP nor sources VCONN follows the Cable Reset after {4:ms}: it most "
-                            "likely sent that too.",
+    [CABLE_RESET_UNSURE] = "{0:m} came {4:ms} after the Cable Reset.",
+    [CABLE_RESET_BY_SINK] = "A sink that neither is the DFP nor sources VCONN sent {0:m} {4:ms} after the Cable Reset: most likely the "
+                            "reset was its own.",
     NULL,
 };
 

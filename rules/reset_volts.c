@@ -51,6 +51,8 @@ static void cycle_returned(struct judge *j, const struct port *p, struct cycle_s
     struct window  w = cycle_limit(j);
 
     o.sentence = CYCLE_LATE;
+    o.values[0] = judge_parameter(j, CYCLE_ON)->min;
+    o.values[1] = judge_parameter(j, CYCLE_OFF)->max;
     outcome_evidence(&o, s->reset.frame);
     if (!judge_silenced_since(j, s->reset.start_ns))
         judge_time(j, &o, &span, &w, CAUSE_NONE, false);

@@ -75,7 +75,8 @@ struct rule {
 /*
  * Sentences. {0}..{5} stand for the values given with the finding, with a form after a colon:
  *   {0} plain number   {0:V} millivolt as volts   {0:A} milliampere as amperes   {0:W} milliwatt as watts
- *   {0:x} word as 0x%08x   {0:m} message index as its name   {0:ms} nanoseconds as milliseconds   {0:s} as seconds
+ *   {0:x} word as 0x%08x   {0:xh} {0:xb} the same of 16 and 8 bits   {0:c} a letter   {0:m} message index as its name
+ *   {0:ms} nanoseconds as milliseconds   {0:s} as seconds
  *   {0:r} header revision   {0:k} supply   {0:set} ordered set   {0:side} source, sink, cable
  */
 

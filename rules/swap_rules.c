@@ -13,32 +13,32 @@
 #define BENCH_SWAPS "Join two dual-role ports and have each of them ask for "
 
 static const char *const says_power[] = {
-    [ORDER_WRONG] = "{0:m} came where {1:m} was next in the swap.",
+    [ORDER_WRONG] = "{0:m} came in the swap where {1:m} has to come.",
     [ORDER_OLD_MISSING] = "The swap was accepted, but PS_RDY of the old source never came.",
     [ORDER_NEW_MISSING] = "The old source is off, but PS_RDY of the new source never came.",
     [ORDER_CAPS_MISSING] = "The new source is on, but its Source_Capabilities never came.",
-    [ORDER_BY_SOURCE] = "FR_Swap came from the source; it is for the sink to send, once it has seen the signal.",
+    [ORDER_BY_SOURCE] = "FR_Swap was sent by the source; only the sink may send it.",
     NULL,
 };
 static const char *const says_off[] = {
     [OFF_STILL_ON] = "The old source says PS_RDY while VBUS is still at {0:V}.",
-    [OFF_UNSURE] = "VBUS about PS_RDY of the old source does not tell: on its way through 0.8 V, or raised by the new source already.",
+    [OFF_UNSURE] = "VBUS at PS_RDY of the old source is too close to the limit to decide, or already driven by the new source.",
     [OFF_UNREAD] = "VBUS was not read within 5 ms of PS_RDY of the old source.",
     NULL,
 };
 static const char *const says_dip[] = {
-    [DIP_LONG] = "In the fast swap VBUS stayed below 4.75 V for more than {5:ms}.",
-    [DIP_UNSURE] = "VBUS was read too seldom in the fast swap to tell how long it was below 4.75 V.",
-    [DIP_UNREAD] = "VBUS was not read in the fast swap.",
+    [DIP_LONG] = "In the fast role swap VBUS stayed below {0:V} for more than {5:ms}.",
+    [DIP_UNSURE] = "VBUS was read too seldom in the fast role swap to tell how long it was below {0:V}.",
+    [DIP_UNREAD] = "VBUS was not read in the fast role swap.",
     NULL,
 };
 static const char *const says_data[] = {
-    [DATA_ROLE_KEPT] = "{0:m} of the {1:side} shows the data role that it had before the accepted DR_Swap.",
+    [DATA_ROLE_KEPT] = "{0:m} from the {1:side} still has the data role from before the accepted DR_Swap.",
     NULL,
 };
 static const char *const says_vconn[] = {
-    [VCONN_LATE] = "PS_RDY came {4:ms} after the Accept of VCONN_Swap; {5:ms} is the limit.",
-    [VCONN_WRONG] = "PS_RDY came from the port that sourced VCONN before; the other one has to switch it on.",
+    [VCONN_LATE] = "PS_RDY came {4:ms} after the Accept of VCONN_Swap; the limit is {5:ms}.",
+    [VCONN_WRONG] = "PS_RDY came from the old VCONN source; it has to come from the new one.",
     [VCONN_MISSING] = "VCONN_Swap was accepted, but no PS_RDY came within {5:ms}.",
     NULL,
 };

@@ -232,6 +232,7 @@ static struct outcome dip_outcome(struct judge *j, const struct fr_dip *s, uint6
     struct outcome o = judge_outcome_at(j, frame, s->t_ns);
 
     o.player = s->player;
+    o.values[0] = judge_parameter(j, DIP_LEVEL)->min;
     outcome_evidence(&o, s->asked_frame);
     outcome_evidence(&o, frame);
     return o;

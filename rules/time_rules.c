@@ -16,8 +16,8 @@ static const char *const says_turnaround[] = {
     "GoodCRC to {0:m} began {4:ms} after the end of the message; at most {5:ms} is allowed.",
 };
 static const char *const says_retry[] = {
-    "{0:m} again {4:ms} after the end of the copy before; it is due after at most {5:ms}.",
-    "{0:m} again {4:ms} after the end of the copy before; its GoodCRC has to be waited for, at least {5:ms}.",
+    "{0:m} was repeated {4:ms} after the end of the copy before; at most {5:ms} is allowed.",
+    "{0:m} was repeated {4:ms} after the end of the copy before; its sender has to wait at least {5:ms} for the GoodCRC.",
 };
 
 #define BIT(class, type) (UINT32_C(1) << class##_##type)
@@ -99,59 +99,61 @@ static const char *const says_source_answer[] = {
     [ANSWER_LATE_RESET] = "{0:m} began {4:ms} after {1:m} was acknowledged; at most {5:ms} is allowed, and a sink resets after {2:ms}.", NULL,
 };
 static const char *const says_request[] = {
-    [ANSWER_LATE] = "{0:m} began {4:ms} after {1:m} was acknowledged; the source waits for it {5:ms} at most.", NULL,
+    [ANSWER_LATE] = "{0:m} began {4:ms} after {1:m} was acknowledged; the source waits at most {5:ms}.", NULL,
 };
 static const char *const says_patience[] = {
     [PATIENCE_ENDED] = "{0:m} was not answered, and the reset came {4:ms} after it was acknowledged.",
-    [PATIENCE_SHORT] = "The reset came {4:ms} after {0:m} was acknowledged; its answer has to be waited for, {5:ms} at least.", NULL,
+    [PATIENCE_SHORT] = "The reset came {4:ms} after {0:m} was acknowledged; its sender has to wait at least {5:ms} for the answer.", NULL,
 };
 static const char *const says_interval[] = {
-    [INTERVAL_LATE] = "Source_Capabilities that nobody had acknowledged came again after {4:ms}; at most {5:ms} is allowed.",
-    [INTERVAL_EARLY] = "Source_Capabilities that nobody had acknowledged came again after {4:ms}; at least {5:ms} has to pass.", NULL,
+    [INTERVAL_LATE] = "Unacknowledged Source_Capabilities were sent again after {4:ms}; at most {5:ms} is allowed.",
+    [INTERVAL_EARLY] = "Unacknowledged Source_Capabilities were sent again after {4:ms}; at least {5:ms} has to pass.", NULL,
 };
 static const char *const says_give_up[] = {
-    [GAVE_UP] = "The source gave up after {0} Source_Capabilities that nobody acknowledged; it has to send {1}.", NULL,
+    [GAVE_UP] = "The source gave up after {0} unacknowledged Source_Capabilities; it has to send {1}.", NULL,
 };
 static const char *const says_ready[] = {
     [READY_LATE] = "PS_RDY began {4:ms} after Accept was acknowledged ({0:k} supply); at most {5:ms} is allowed.",
-    [READY_UNKNOWN] = "PS_RDY came; how soon it was due depends on what was asked for, or on the mode.", NULL,
+    [READY_UNKNOWN] = "When PS_RDY was due is not known: it depends on the object requested, or on EPR mode.", NULL,
 };
 static const char *const says_step[] = {
     [READY_LATE] = "PS_RDY began {4:ms} after Accept was acknowledged ({0:k} supply, from {2:V} to {1:V}); at most {5:ms} is allowed.",
-    [READY_UNKNOWN] = "PS_RDY came; how soon it was due depends on what stood before.", NULL,
+    [READY_UNKNOWN] = "When PS_RDY was due is not known: it depends on the contract before.", NULL,
 };
 static const char *const says_transition[] = {
-    [RESET_LATE] = "PS_RDY did not come, and the Hard Reset began {4:ms} after Accept was acknowledged; {5:ms} is the most that a sink waits.",
-    [RESET_EARLY] = "PS_RDY did not come, and the Hard Reset began {4:ms} after Accept was acknowledged; a sink has to wait {5:ms}.", NULL,
+    [RESET_LATE] = "PS_RDY did not come, and the Hard Reset began {4:ms} after Accept was acknowledged; a sink waits at most {5:ms}.",
+    [RESET_EARLY] = "PS_RDY did not come, and the Hard Reset began {4:ms} after Accept was acknowledged; a sink has to wait at least "
+                    "{5:ms}.", NULL,
 };
 static const char *const says_after_wait[] = {
     [AGAIN_NONE] = "The Request came {4:ms} after Wait.",
     [AGAIN_EARLY] = "The Request came {4:ms} after Wait was acknowledged; at least {5:ms} has to pass.", NULL,
 };
 static const char *const says_keepalive[] = {
-    [ALIVE_LATE] = "The Request came {4:s} after the one before; a PPS contract has to be asked for again within {5:s}.",
-    [ALIVE_NEVER] = "No Request followed this one for {4:s}, until the contract or the trace ended; a PPS contract has to be asked for again within {5:s}.",
+    [ALIVE_LATE] = "The Request came {4:s} after the one before; in a PPS contract the sink has to repeat it within {5:s}.",
+    [ALIVE_NEVER] = "No Request followed this one for {4:s}, until the contract or the trace ended; in a PPS contract the sink has to "
+                    "repeat it within {5:s}.",
     NULL,
 };
 static const char *const says_timeout[] = {
-    [SILENCE_LATE] = "The Hard Reset came {4:s} after the last PPS Request was acknowledged; {5:s} is the limit.",
-    [SILENCE_EARLY] = "The Hard Reset came {4:s} after the last PPS Request was acknowledged; a source has to wait {5:s}.",
+    [SILENCE_LATE] = "The Hard Reset came {4:s} after the last PPS Request was acknowledged; the limit is {5:s}.",
+    [SILENCE_EARLY] = "The Hard Reset came {4:s} after the last PPS Request was acknowledged; a source has to wait at least {5:s}.",
     [SILENCE_NEVER] = "After this Request the sink fell silent, and the source went on with the PPS contract; it has to reset within {5:s}.", NULL,
 };
 static const char *const says_epr_alive[] = {
-    [ALIVE_LATE] = "{0:m} came {4:ms} after the message before; in EPR mode the sink has to say something within {5:ms}.",
-    [ALIVE_NEVER] = "In EPR mode the sink said nothing for {4:ms} after this message; at most {5:ms} is allowed.", NULL,
+    [ALIVE_LATE] = "{0:m} came {4:ms} after the message before; in EPR mode the sink has to send something within {5:ms}.",
+    [ALIVE_NEVER] = "In EPR mode the sink sent nothing for {4:ms} after this message; at most {5:ms} is allowed.", NULL,
 };
 static const char *const says_epr_timeout[] = {
-    [SILENCE_LATE] = "The Hard Reset came {4:ms} after the sink's last message in EPR mode; {5:ms} is the limit.",
-    [SILENCE_EARLY] = "The Hard Reset came {4:ms} after the sink's last message in EPR mode; the source has to wait {5:ms}.",
+    [SILENCE_LATE] = "The Hard Reset came {4:ms} after the sink's last message in EPR mode; the limit is {5:ms}.",
+    [SILENCE_EARLY] = "The Hard Reset came {4:ms} after the sink's last message in EPR mode; the source has to wait at least {5:ms}.",
     [SILENCE_NEVER] = "In EPR mode the sink fell silent after this message, and the source went on; it has to reset within {5:ms}.", NULL,
 };
 static const char *const says_chunk_request[] = {
     "The request for chunk {0} of {1:m} began {4:ms} after the chunk before was acknowledged; at most {5:ms} is allowed.", NULL,
 };
 static const char *const says_chunk_response[] = {
-    "Chunk {0} of {1:m} began {4:ms} after it was asked for; at most {5:ms} is allowed.", NULL,
+    "Chunk {0} of {1:m} began {4:ms} after it was requested; at most {5:ms} is allowed.", NULL,
 };
 static const char *const says_swap_off[] = { "PS_RDY of the old source began {4:ms} after Accept was acknowledged; at most {5:ms} is allowed.", NULL };
 static const char *const says_swap_on[] = {
@@ -163,24 +165,24 @@ static const char *const says_swap_start[] = {
 };
 static const char *const says_vconn[] = { "PS_RDY began {4:ms} after the Accept of VCONN_Swap was acknowledged; at most {5:ms} is allowed.", NULL };
 static const char *const says_busy[] = {
-    [AGAIN_NONE] = "The VDM request came again {4:ms} after BUSY.",
-    [AGAIN_EARLY] = "The VDM request came again {4:ms} after BUSY was acknowledged; at least {5:ms} has to pass.", NULL,
+    [AGAIN_NONE] = "The VDM request was repeated {4:ms} after BUSY.",
+    [AGAIN_EARLY] = "The VDM request was repeated {4:ms} after BUSY was acknowledged; at least {5:ms} has to pass.", NULL,
 };
 static const char *const says_soft_reset[] = {
-    [SOFT_LATE] = "Nobody acknowledged {0:m}, and Soft_Reset began {4:ms} after its last copy; at most {5:ms} is allowed.", NULL,
+    [SOFT_LATE] = "{0:m} was not acknowledged, and Soft_Reset began {4:ms} after its last copy; at most {5:ms} is allowed.", NULL,
 };
 static const char *const says_identity[] = {
     [AGAIN_NONE] = "Discover Identity came again after {4:ms}.",
-    [AGAIN_EARLY] = "Discover Identity, which nobody had answered, came again {4:ms} after it ended; at least {5:ms} has to pass.", NULL,
+    [AGAIN_EARLY] = "Unanswered Discover Identity was sent again {4:ms} after its end; at least {5:ms} has to pass.", NULL,
 };
 static const char *const says_data_reset[] = {
     [DATA_RESET_LATE] = "Data_Reset_Complete began {4:ms} after Accept was acknowledged; at most {5:ms} is allowed.",
-    [DATA_RESET_NEVER] = "Data_Reset was accepted, but no Data_Reset_Complete came within {5:ms}, where it counts as failed.", NULL,
+    [DATA_RESET_NEVER] = "Data_Reset was accepted, but no Data_Reset_Complete came within {5:ms}: it has failed.", NULL,
 };
 static const char *const says_sink_tx[] = {
-    [TX_LATE] = "{0:m} opened an exchange {4:ms} after Rp went to 1.5 A.",
-    [TX_EARLY] = "{0:m} opened an exchange {4:ms} after Rp went to 1.5 A; the sink has to be given {5:ms} to fall silent.",
-    [TX_ALLOWED] = "{0:m} opened an exchange while Rp did not keep the sink from doing the same (1.5 A).", NULL,
+    [TX_LATE] = "The source opened an exchange with {0:m} {4:ms} after it set Rp to 1.5 A (SinkTxNG).",
+    [TX_EARLY] = "The source opened an exchange with {0:m} {4:ms} after it set Rp to 1.5 A (SinkTxNG); at least {5:ms} has to pass.",
+    [TX_ALLOWED] = "The source opened an exchange with {0:m} without setting Rp to 1.5 A (SinkTxNG) first.", NULL,
 };
 
 const struct rule time_rules[] = {

@@ -11,21 +11,21 @@ static const char *const rate_parameters[] = { "fBitRate", NULL };
 static const char *const gap_parameters[] = { "tInterFrameGap", NULL };
 
 static const char *const says_crc[] = {
-    [SAYS_CRC_WRONG] = "The CRC of a packet of {0} bytes on {1:set} does not fit its bytes.",
-    [SAYS_CRC_ANSWERED] = "The CRC of a packet of {0} bytes on {1:set} does not fit its bytes, but a GoodCRC followed.",
-    [SAYS_CRC_FITS] = "A packet of {0} bytes on {1:set}: the instrument calls the CRC bad, but it fits the bytes.",
+    [SAYS_CRC_WRONG] = "The CRC of a packet of {0} bytes on {1:set} is wrong.",
+    [SAYS_CRC_ANSWERED] = "The CRC of a packet of {0} bytes on {1:set} is wrong, but a GoodCRC followed.",
+    [SAYS_CRC_FITS] = "The instrument flags the CRC of a packet of {0} bytes on {1:set} as bad, but it is right.",
     [SAYS_CRC_CUT] = "A packet on {1:set} was cut off after {0} bytes.",
 };
 static const char *const says_crc_repeated[] = {
-    [SAYS_REPEATED_ALL] = "The {3:side} sent a message {0} times on {1:set}, and not one copy had a CRC that fits.",
-    [SAYS_REPEATED_BY_NOBODY] = "A message was sent {0} times on {1:set}, every copy with a CRC that does not fit; nothing tells by whom.",
-    [SAYS_REPEATED_FEWER] = "A message was sent {0} times on {1:set} with a CRC that does not fit; {2} copies are what a sender has.",
+    [SAYS_REPEATED_ALL] = "The {3:side} sent a message {0} times on {1:set}, and every copy has a wrong CRC.",
+    [SAYS_REPEATED_BY_NOBODY] = "A message was sent {0} times on {1:set}, every copy with a wrong CRC; who sent it is not known.",
+    [SAYS_REPEATED_FEWER] = "A message was sent {0} times on {1:set} with a wrong CRC; a sender has {2} copies.",
 };
 static const char *const says_bit_rate[] = {
-    [SAYS_RATE_HIGH] = "{0:m}: {2} bits in {4:ms}, too fast.",
-    [SAYS_RATE_LOW] = "{0:m}: {2} bits in {4:ms}, too slow.",
-    [SAYS_RATE_RESET_HIGH] = "A reset signal: {2} bits in {4:ms}, too fast.",
-    [SAYS_RATE_RESET_LOW] = "A reset signal: {2} bits in {4:ms}, too slow.",
+    [SAYS_RATE_HIGH] = "{0:m}: {2} bits in {4:ms}: the bit rate is too high.",
+    [SAYS_RATE_LOW] = "{0:m}: {2} bits in {4:ms}: the bit rate is too low.",
+    [SAYS_RATE_RESET_HIGH] = "A reset signal: {2} bits in {4:ms}: the bit rate is too high.",
+    [SAYS_RATE_RESET_LOW] = "A reset signal: {2} bits in {4:ms}: the bit rate is too low.",
 };
 static const char *const says_frame_gap[] = {
     "{0:m} began {4:ms} after the end of the packet before it.",

@@ -413,7 +413,7 @@ static const struct said says[] = {
     { "epr-positions names both words", "caps.epr-positions", "Object {0} is {1:x}; in the last Source_Capabilities",
       { F5 | EPR_FLAG, F9, FIXED(15000, 3010), FIXED(20000, 5000), 0, 0, 0, E28 }, 8, 0, false, { 3, FIXED(15000, 3010), F15 },
       true, false, false },
-    { "epr-padding names a zero too low", "caps.epr-padding", "Object {0} is zero, and a standard object",
+    { "epr-padding names a zero too low", "caps.epr-padding", "Object {0} is zero, but an SPR object follows",
       { F5 | EPR_FLAG, F9, F15, 0, FIXED(20000, 5000), 0, 0, E28 }, 8, 0, false, { 4 }, false, false, false },
     { "epr-padding names a zero too high", "caps.epr-padding", "Object {0} is zero, among the EPR objects",
       { SPR_100W, 0, 0, 0, E28, 0, EAVS }, 10, 0, false, { 9 }, false, false, false },
