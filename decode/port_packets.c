@@ -448,7 +448,7 @@ static struct stream *copied_stream(struct port *p, const struct record *r, cons
  */
 static bool begins_unseen(const struct port *p, const struct speech *s)
 {
-    if (p->cc_seen || p->vbus_seen || s->m.set != SET_SOP || s->m.index != DATA(SOURCE_CAPABILITIES) || s->m.id != 0 ||
+    if (!port_plug_unseen(p) || s->m.set != SET_SOP || s->m.index != DATA(SOURCE_CAPABILITIES) || s->m.id != 0 ||
         !s->m.power_bit || p->last_good_ns == INT64_MIN || s->start_ns - p->last_good_ns < PORT_ATTACH_NS)
         return false;
     return !p->streams[0].reset_pending || !p->streams[1].reset_pending;
@@ -458,8 +458,10 @@ static void take_good(struct port *p, const struct record *r, struct speech *s)
 {
     struct stream *t = copied_stream(p, r, s);
 
-    if (!t && begins_unseen(p, s))
+    if (!t && begins_unseen(p, s)) {
         port_begin_anew(p, false);
+        p->begun_frame = s->frame;
+    }
     p->roles_known = true;
     if (!t) {
         s->player = (uint8_t)(s->m.set == SET_SOP ? sop_sender(p, &s->m) : cable_set_sender(p, &s->m));

@@ -331,8 +331,8 @@ static void tell_retry(const struct line_look *k, const struct line_message *m)
     c.to = k->wire;
     if (!spoilt && l->before_wire.frame != c.from.frame && l->before_wire.end_ns - c.from.end_ns > soonest_ns)
         return; /* when it was due, another packet held the line */
-    /* A bad packet is only taken for a copy because of its time, and what was acknowledged need not have been repeated. */
-    c.cause = spoilt ? CAUSE_BAD_PACKET : m->last_acknowledged ? CAUSE_CAPTURE : CAUSE_NONE;
+    /* A bad packet may be a copy, or a GoodCRC; and what was acknowledged need not have been repeated. */
+    c.cause = spoilt || l->bad_since ? CAUSE_BAD_PACKET : m->last_acknowledged ? CAUSE_CAPTURE : CAUSE_NONE;
     line_tell(k, LINE_RETRY, &c);
 }
 
