@@ -67,31 +67,6 @@ void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t go
         port_offer_delivered(p, m);
 }
 
-struct wire speech_wire(const struct speech *s)
-{
-    return (struct wire){ .frame = s->frame, .start_ns = s->start_ns, .end_ns = s->end_ns, .flags = s->flags, .measured = s->measured };
-}
-
-struct wire sent_first(const struct sent *m)
-{
-    if (m->spoilt.frame)
-        return m->spoilt;
-    return (struct wire){ .frame = m->frame, .start_ns = m->start_ns, .end_ns = m->first_end_ns, .flags = m->first_flags,
-                          .measured = m->first_measured };
-}
-
-struct wire sent_last(const struct sent *m)
-{
-    return (struct wire){ .frame = m->last_frame, .start_ns = m->last_start_ns, .end_ns = m->end_ns, .flags = m->last_flags,
-                          .measured = m->last_measured };
-}
-
-struct wire sent_goodcrc(const struct sent *m)
-{
-    return (struct wire){ .frame = m->goodcrc_frame, .start_ns = m->goodcrc_start_ns, .end_ns = m->goodcrc_end_ns,
-                          .flags = m->goodcrc_flags, .measured = m->goodcrc_measured };
-}
-
 static unsigned port_other(unsigned player)
 {
     return player == PLAYER_A ? PLAYER_B : player == PLAYER_B ? PLAYER_A : PLAYER_UNKNOWN;
