@@ -104,6 +104,18 @@ bool port_plug_unseen(const struct port *p)
     return !p->cc_seen && !p->vbus_seen;
 }
 
+/*
+ * Where neither CC nor VBUS is recorded nobody sees a plug pulled. A source whose first words after a silence count from 0
+ * again has most likely been attached anew.
+ */
+bool port_begins_unseen(const struct port *p, const struct speech *s)
+{
+    if (!port_plug_unseen(p) || s->m.set != SET_SOP || s->m.index != MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES) || s->m.id != 0 ||
+        !s->m.power_bit || p->last_good_ns == INT64_MIN || s->start_ns - p->last_good_ns < PORT_ATTACH_NS)
+        return false;
+    return !p->streams[0].reset_pending || !p->streams[1].reset_pending;
+}
+
 void port_hear(struct port *p, unsigned player, bool goodcrc)
 {
     p->cc_open_spoke |= (uint8_t)(goodcrc ? BOTH_SPOKE : 1u << player);

@@ -417,23 +417,11 @@ static struct stream *copied_stream(struct port *p, const struct record *r, cons
     return &p->streams[k - 1];
 }
 
-/*
- * Where neither CC nor VBUS is recorded nobody sees a plug pulled. A source whose first words after a silence count from 0
- * again has most likely been attached anew.
- */
-static bool begins_unseen(const struct port *p, const struct speech *s)
-{
-    if (!port_plug_unseen(p) || s->m.set != SET_SOP || s->m.index != DATA(SOURCE_CAPABILITIES) || s->m.id != 0 ||
-        !s->m.power_bit || p->last_good_ns == INT64_MIN || s->start_ns - p->last_good_ns < PORT_ATTACH_NS)
-        return false;
-    return !p->streams[0].reset_pending || !p->streams[1].reset_pending;
-}
-
 static void take_good(struct port *p, const struct record *r, struct speech *s)
 {
     struct stream *t = copied_stream(p, r, s);
 
-    if (!t && begins_unseen(p, s)) {
+    if (!t && port_begins_unseen(p, s)) {
         port_begin_anew(p, false);
         p->begun_frame = s->frame;
     }
