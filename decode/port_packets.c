@@ -237,8 +237,10 @@ static bool is_copy(const struct port *p, const struct record *r, const struct s
         return false;
     /* A sender that is spoken to cannot repeat itself until it has listened and acknowledged. */
     int64_t wait = s->start_ns - last->end_ns - t->busy_ns;
+    int64_t most = PORT_COPY_NS + port_slack_ns(p, r, s->measured) + end_slack_ns(last);
 
-    return wait < PORT_COPY_NS || wait < PORT_COPY_NS + port_slack_ns(p, r, s->measured) + end_slack_ns(last);
+    /* A copy between the two that could not be read: this one repeats that. */
+    return wait < PORT_COPY_NS || wait < most || (s->spoilt.frame > last->last_frame && s->spoilt.start_ns - last->end_ns < most);
 }
 
 /* A bad packet that no good copy made good within its time may have been any message. */

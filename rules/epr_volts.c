@@ -9,9 +9,12 @@ static int64_t high_limit_uv(struct judge *j)
 }
 
 /* May a record whose greatest reading this is hold a static value above the limit, or too near it to tell? */
-static bool worth_a_look(struct judge *j, int32_t most_uv)
+static bool worth_a_look(struct judge *j, const struct port *p, int32_t most_uv)
 {
-    return most_uv > high_limit_uv(j) / 100 * 95;
+    struct volt_trust    t = volt_trust(j, p);
+    const struct reading most = { .uv = most_uv, .ua = RECORD_NO_READING };
+
+    return volt_mean_range(&t, &most, p->contract.ma, 1).high_uv > high_limit_uv(j) / 100 * 95;
 }
 
 static void high_stop(struct judge *j, const struct port *p, struct high_state *s)
@@ -45,7 +48,7 @@ static void high_power(struct judge *j, const struct event *e, struct high_state
     if (!judge_volts_range(j, &least_uv, &most_uv))
         return;
     s->power_end_ns = e->record->t_ns + record_span_ns(e->record);
-    s->power_low = !worth_a_look(j, most_uv);
+    s->power_low = !worth_a_look(j, e->port, most_uv);
     if (!s->frame)
         return;
     s->read = true;

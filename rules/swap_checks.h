@@ -73,7 +73,8 @@ struct fr_dip {
     uint64_t asked_frame;     /* 0: no fast swap under way */
     int64_t  t_ns;
     uint8_t  player;          /* the new source */
-    bool     read, unsure;
+    unsigned read;            /* readings in it */
+    bool     unsure;
     int64_t  above_ns;        /* last reading surely above; INT64_MIN: none */
     int64_t  below_ns;        /* first and last of the readings surely below since; INT64_MIN: none */
     int64_t  below_last_ns, last_ns;

@@ -223,7 +223,7 @@ static void dip_begin(struct judge *j, const struct event *e, struct fr_dip *s)
     if (ask->end != ASK_ANSWERED || ask->answer_index != CONTROL(ACCEPT) || ask->side != SIDE_SINK || !e->port->vbus_seen || !sequence_applies(j, e->port, ask->player))
         return;
     *s = (struct fr_dip){ .asked_frame = ask->sent.frame, .t_ns = e->t_ns, .player = ask->player, .above_ns = INT64_MIN,
-                          .below_ns = INT64_MIN, .last_ns = INT64_MIN };
+                          .below_ns = INT64_MIN, .last_ns = e->t_ns };
     judge_read(j, e->port, true);
 }
 
@@ -295,8 +295,8 @@ static void dip_rows(struct judge *j, const struct port *p, struct fr_dip *s)
 
         if (r.uv == RECORD_NO_READING)
             continue;
-        s->unsure = s->unsure || (s->last_ns != INT64_MIN && r.t_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns);
-        s->read = true;
+        s->unsure = s->unsure || r.t_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns;
+        s->read++;
         s->last_ns = r.t_ns;
         if (v.high_uv < level_uv)
             dip_below(j, p, s, &r);
@@ -305,10 +305,12 @@ static void dip_rows(struct judge *j, const struct port *p, struct fr_dip *s)
     }
 }
 
-static void dip_end(struct judge *j, const struct port *p, struct fr_dip *s)
+/* A single reading does not show how close readings lie. */
+static void dip_end(struct judge *j, const struct port *p, struct fr_dip *s, int64_t end_ns)
 {
     struct outcome o = dip_outcome(j, s, s->asked_frame);
 
+    s->unsure = s->unsure || s->read == 1 || end_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns;
     if (s->read && !s->unsure) {
         judge_pass_at(j, s->t_ns);
     } else {
@@ -331,7 +333,7 @@ void swap_check_fr_vbus(struct judge *j, const struct event *e)
     else if (e->kind == (enum event_kind)WAKE_READINGS)
         dip_rows(j, e->port, s);
     else if (e->kind == EVENT_SWAPPED && e->swap == SWAP_FR)
-        dip_end(j, e->port, s);
+        dip_end(j, e->port, s, e->t_ns);
     else if (e->kind != EVENT_SWAPPED)
         dip_stop(j, e->port, s); /* a reset, a detach, the end: the swap did not come about */
 }
