@@ -85,7 +85,7 @@ struct life {
     int64_t            now_ns;
     unsigned           step;        /* of the plan, or how many were drawn */
     int64_t            idle_until_ns; /* a wait under way */
-    bool               over, failed, muted;
+    bool               told, over, failed, muted; /* told: its steps are played, but the other ports' may not be */
 
     /* the two and their cable */
     struct partner     partner[2];
