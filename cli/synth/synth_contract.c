@@ -345,6 +345,7 @@ void synth_detach(struct life *l)
 
 bool synth_repeat_request(struct life *l)
 {
+    synth_to(l, l->done_ns + MS_NS); /* it does not follow on the heels of what just ended */
     /* No new exchange of the source can be under way here; the sink waits for SinkTxOK only where that is due. */
     if (l->rp != RP_3_0 && revision_3(l)) {
         synth_rp(l, RP_3_0);

@@ -133,6 +133,9 @@ static enum mishap mishap_of(struct life *l, const struct say *m, const struct i
             continue;
         if (mishaps[k].mishap == MISHAP_DEAF && m->length == 0 && (m->type == C_ACCEPT || m->type == C_REJECT))
             continue;
+        /* No Soft_Reset in the middle of a swap of power roles. */
+        if ((mishaps[k].mishap == MISHAP_DEAF || mishaps[k].mishap == MISHAP_CRC_ALL) && m->length == 0 && m->type == C_PS_RDY)
+            continue;
         *f = synth_fault(l, mishaps[k].fault);
         if (*f)
             return mishaps[k].mishap;
