@@ -450,6 +450,7 @@ static void a_soft_reset_of_the_source_after_a_vdm_fails_at_once(void **state)
     lines_run(l, NULL);
     expect_fail(l, "vdm.survives", frame, WHO_SOURCE);
     expect_counts(l, "vdm.survives", 0, 1, 0);
+    assert_int_equal(lines_result(l, "reset.unexplained").counts.failed, 0); /* it is explained */
 }
 
 static void a_soft_reset_of_the_sink_is_its_own(void **state)
@@ -593,6 +594,7 @@ static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(a_soft_reset_of_the_source_after_a_vdm_fails_at_once, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_soft_reset_of_the_sink_is_its_own, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_soft_reset_that_an_unheard_message_calls_for_is_no_stumbling, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(a_soft_reset_after_copies_that_nobody_could_read_is_no_stumbling, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(vbus_that_goes_after_a_vdm_fails_unless_the_plug_is_pulled, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(lost_records_after_a_vdm_may_hold_the_reset, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_bad_packet_after_a_vdm_may_be_the_reset, lines_setup, lines_teardown),
