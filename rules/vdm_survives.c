@@ -86,7 +86,10 @@ static void end_by_soft_reset(struct judge *j, const struct event *e, struct sur
         !judge_anything_failed_between(j, v->end_ns, e->t_ns - 1)) {
         struct outcome o = ending(j, e->port, v, e->frame, e->t_ns, SURVIVES_SOFT_RESET);
 
-        judge_fail(j, &o);
+        if (e->port->bad_ns > v->end_ns) /* what could not be read may have called for it */
+            judge_undecided(j, &o, CAUSE_BAD_PACKET);
+        else
+            judge_fail(j, &o);
     }
     forget(j, e->port, state);
 }
