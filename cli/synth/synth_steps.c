@@ -132,6 +132,18 @@ bool synth_step_do(struct life *l, const struct step *s)
     return true;
 }
 
+/* A small step of the programmable voltage in force: its timer is another. */
+static void small_step_draw(struct life *l, struct step *s)
+{
+    unsigned supply = l->contract && l->position ? pdo_supply(l->offer[l->position - 1]) : SUPPLY_FIXED;
+    int      grid = supply == SUPPLY_PPS ? 20 : 100;
+
+    if (s->act != DO_REQUEST || supply < SUPPLY_PPS || !chance_in(&l->chance, 1, 2))
+        return;
+    s->position = l->position;
+    s->mv = l->contract_mv + grid * (int64_t)chance_between(&l->chance, -5, 5);
+}
+
 bool synth_step_draw(struct life *l, struct step *s)
 {
     static const unsigned acts[] = { DO_WAIT, DO_REQUEST, DO_REQUEST, DO_REQUEST, DO_RENEGOTIATE, DO_GET, DO_GET, DO_GET, DO_GET, DO_HARD_RESET, DO_SOFT_RESET, DO_CABLE_RESET,
@@ -150,6 +162,7 @@ bool synth_step_draw(struct life *l, struct step *s)
     s->waits = s->act == DO_REQUEST && !l->epr_mode && chance_in(&l->chance, 1, 5) ? 1 : 0;
     s->busy = s->act == DO_VDM && s->command <= 3 && chance_in(&l->chance, 1, 4) ? 1 : 0;
     s->set = s->act == DO_SOFT_RESET ? chance_below(&l->chance, 3) : s->act == DO_DISCOVER_CABLE && chance_in(&l->chance, 1, 2) ? SET_SOP2 : SET_SOP;
+    small_step_draw(l, s);
     if (chance_in(&l->chance, 1, 6))
         s->answer = chance_in(&l->chance, 1, 2) ? ANSWER_REJECT : ANSWER_WAIT;
     return true;
