@@ -5,8 +5,8 @@
 const struct synth_fault synth_faults_packet[] = {
     { "wire.crc", NULL, "link", "The first copy's CRC is wrong and nobody acknowledges it; the second is good.", "wire.crc" },
     { "wire.crc-repeated", NULL, NULL, "Every copy's CRC is wrong; then Soft_Reset.", "wire.crc-repeated" },
-    { "wire.bit-rate", NULL, NULL, "A packet is sent at 351 kbit/s.", "wire.bit-rate" },
-    { "wire.inter-frame-gap", NULL, NULL, "A GoodCRC begins 12 us after the packet.", "wire.inter-frame-gap" },
+    { "wire.bit-rate", NULL, NULL, "A packet is sent so that 1000 bits last the amount given; at 351 kbit/s if none is.", "wire.bit-rate" },
+    { "wire.inter-frame-gap", NULL, NULL, "A GoodCRC begins the amount given after the packet; 12 us if none is.", "wire.inter-frame-gap" },
     { "message.reserved-bits", NULL, "source", "Bit 5 of the header is set on SOP'.", "message.reserved-bits" },
     { "message.object-count", NULL, "sink", "A Request has two objects.", "message.object-count" },
     { "message.power-role", NULL, NULL, "A message that one side alone may send carries the other's power role.", "message.power-role" },

@@ -120,7 +120,7 @@ static void window_amount(struct matrix *m, const struct fields *f, const char *
             scenario_add_quiet(scenario);
 
         snprintf(where, sizeof where, "windows.txt:%u %s %s (%s, seed %u)", f->line, f->field[0], amount, f->field[1], (unsigned)seed);
-        snprintf(fault, sizeof fault, "%s %s", f->field[0], amount);
+        snprintf(fault, sizeof fault, "%s %s", f->field[5][0] ? f->field[5] : f->field[0], amount);
         snprintf(expected, sizeof expected, "%s %s", outside ? rule : "", f->field[4]);
         scenario_add_faults(scenario, fault);
         if (matrix_play(m, scenario, seed, where)) {
