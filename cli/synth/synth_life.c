@@ -136,6 +136,7 @@ void synth_open_exchange(struct life *l, unsigned player)
             synth_to(l, l->rp_ok_ns < INT64_MAX ? l->rp_ok_ns : l->now_ns);
         synth_rp(l, RP_3_0);
         synth_to(l, l->rp_since_ns + 9 * MS_NS + 3 * synth_margin_ns(l));
+        faults_packet_sink_begins(l);
     }
 }
 

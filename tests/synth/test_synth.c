@@ -123,7 +123,8 @@ static void every_fault_has_a_sentence_and_what_it_makes_fail(void **state)
     (void)state;
     for (; (f = synth_fault_row(k)); k++) {
         assert_true(strlen(f->what) > 10);
-        assert_true(strlen(f->expect) > 3);
+        /* What is no fault says so. */
+        assert_true(f->expect[0] ? strlen(f->expect) > 3 : strstr(f->what, "to be held against it") != NULL);
     }
     assert_true(k > 15);
 }
