@@ -177,6 +177,9 @@ static void port_vbus_rose(struct port *p, int64_t t_ns, uint64_t frame)
         return;
     if (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS)
         return;
+    /* No attach is that quick: whoever spoke was attached already, and VBUS was on its way. */
+    if (p->attached && p->last_packet_ns != INT64_MIN && t_ns - p->last_packet_ns < PORT_ATTACH_NS)
+        return;
     if (p->attached && p->missed) {
         port_miss_attach(p, t_ns); /* a missed swap or reset takes VBUS away as well */
         return;

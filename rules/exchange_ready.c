@@ -164,6 +164,9 @@ void exchange_check_ready(struct judge *j, const struct event *e)
 
 /* exchange.no-ready-without-accept */
 
+/* Within this time a message may have been repeated, also one whose first copy was missed: a few copies of the length of a Request. Ours. */
+#define REPEATS_NS INT64_C(10000000)
+
 static enum cause unasked_gap(const struct port *p, const struct ready_unasked_state *s)
 {
     uint64_t since = s->ready_frame > p->request.frame ? s->ready_frame : p->request.frame;
@@ -174,7 +177,10 @@ static enum cause unasked_gap(const struct port *p, const struct ready_unasked_s
         return CAUSE_BAD_PACKET;
     if (since == 0 && p->attach_seen == ATTACH_UNSEEN)
         return CAUSE_BEGINNING;
-    return p->doubt_until_ns ? CAUSE_ROLES : CAUSE_NONE;
+    if (p->doubt_until_ns)
+        return CAUSE_ROLES;
+    /* A Request just after a gap may repeat one that was accepted since. */
+    return p->request.held ? sequence_gap_before(p, SET_SOP, p->request.t_ns, REPEATS_NS) : CAUSE_NONE;
 }
 
 static void ready_unasked(struct judge *j, const struct event *e, const struct ready_unasked_state *s)

@@ -74,6 +74,7 @@ struct anew_state {
     uint64_t    reset_frame;
     int64_t     t_ns;
     bool        overdue, sink_asked;
+    uint8_t     gap;      /* enum cause: the Accept may belong to something that was missed since the Soft_Reset */
 };
 void reset_check_anew(struct judge *j, const struct event *e);
 

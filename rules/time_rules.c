@@ -89,7 +89,7 @@ static const char *const busy_parameters[] = { "tVDMBusy", NULL };
 static const char *const soft_reset_parameters[] = { [SOFT_RESET_MOST] = "tSoftReset", [SOFT_RESET_RECEIVE] = "tReceive", NULL };
 static const char *const identity_parameters[] = { "tDiscoverIdentity", NULL };
 static const char *const data_reset_parameters[] = { [DATA_RESET_MOST] = "tDataReset", [DATA_RESET_FAIL] = "tDataResetFail", NULL };
-static const char *const sink_tx_parameters[] = { "tSinkTx", NULL };
+static const char *const sink_tx_parameters[] = { "tSinkTx", "answer_none_ms", NULL };
 
 static const char *const says_answer[] = {
     [ANSWER_LATE] = "{0:m} began {4:ms} after {1:m} was acknowledged; at most {5:ms} is allowed.", NULL,
@@ -651,7 +651,8 @@ const struct rule time_rules[] = {
                        "Soft_Reset, answers.",
         .source = "USB PD, tSinkTx and collision avoidance; " FROM_MANY,
         .why = "Both speak at once, and the exchange ends in a reset.",
-        .undecided = "Rp was at 1.5 A when the recording began; or the uncertainty of the stamps reaches over the limit.",
+        .undecided = "Rp was at 1.5 A when the recording began; or the uncertainty of the stamps reaches over the limit. Capabilities less than "
+                     "100 ms after records that are missing or could not be read may have been asked for.",
         .bench = "Record CC, and have the source offer anew or ask something in a contract: plug and unplug its other port.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, .occasion_evidence = EVIDENCE_CC, .sets = ON_SOP,
         .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_LOSS),
