@@ -172,7 +172,7 @@ int main(int argc, char **argv)
     matrix_never_undecided(&m);
     bool good = score_print(&m.score, "Matrix");
 
-    printf("  %u lines wait for a fault that the model does not make yet; they may only become fewer than %u\n", m.to_come, TO_COME_MOST);
+    printf("  %u lines wait for a fault that the model does not make yet, at most %u may\n", m.to_come, TO_COME_MOST);
     good = m.to_come <= TO_COME_MOST && good;
     good = matrix_complete() && good;
     good = numbers_agree() && good;
