@@ -173,15 +173,31 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     }
 }
 
-/* Checks about something that earlier failures may have settled: frames are what they would have been about; 0: no second one. */
+/* Of the object asked for last and of the contract, a bit each; all where it is not known what was asked for. */
+static uint8_t supplies_of(const struct port *p)
+{
+    unsigned supply = p->request.offer_known && p->request.position_valid ? p->request.asked.supply : SUPPLY_RESERVED;
+
+    if (supply >= SUPPLY_RESERVED)
+        return UINT8_MAX;
+    return (uint8_t)(1u << supply | (p->contract.held && p->contract.supply < SUPPLIES ? 1u << p->contract.supply : 0));
+}
+
+/*
+ * Checks about something that earlier failures may have settled: frames are what they would have been about; 0: no second one. end: how
+ * the question ended (WAKE_ASK), else any.
+ */
 static void wake_unless_failed(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
-                               const struct ask *ask, const uint64_t frames[2])
+                               const struct ask *ask, const uint64_t frames[2], unsigned end)
 {
     struct judge             j = { .engine = e, .book = b, .event = event, .ask = ask,
                                    .inside = engine_inside_window(e, event->t_ns) };
-    const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
+    const struct wake_entry *entry = e->order + list.from, *last = entry + list.count;
+    const uint8_t            supplies = supplies_of(b->port);
 
-    for (; entry < end; entry++) {
+    for (; entry < last; entry++) {
+        if (!(entry->supplies & supplies) || !(entry->ends >> end & 1))
+            continue;
         j.number = entry->number;
         j.rule = entry->rule;
         if (b->failure_count && (judge_silenced_on(&j, frames[0]) || judge_silenced_on(&j, frames[1])))
@@ -195,7 +211,8 @@ void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *
     struct event told = *event;
 
     told.kind = (enum event_kind)WAKE_ASK;
-    wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, (const uint64_t[]){ ask->sent.frame, 0 });
+    wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, (const uint64_t[]){ ask->sent.frame, 0 },
+                       ask->end);
 }
 
 /* Rules that follow a sequence: those that listened before the message came. */
@@ -252,7 +269,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
     told.kind = (enum event_kind)WAKE_TALK;
     /* Of a message in chunks, what failed of the first one is about the whole. */
     wake_unless_failed(e, b, &told, list, ask,
-                       (const uint64_t[]){ event->frame, event->speech->news == CHUNK_COMPLETE ? event->speech->first_frame : 0 });
+                       (const uint64_t[]){ event->frame, event->speech->news == CHUNK_COMPLETE ? event->speech->first_frame : 0 },
+                       ASK_OPEN);
 }
 
 /* What the engine itself does before the rules hear of it: questions end. */
@@ -329,6 +347,16 @@ static void engine_work_after(struct engine *e, struct port_book *b, const struc
     }
 }
 
+/* What is left to be asked about it. */
+static struct wake_list count_plain_request(struct engine *e, struct port_book *b, const struct event *event)
+{
+    unsigned supply = event->request->asked.supply;
+
+    b->plain_requests[supply] += engine_inside_window(e, event->t_ns);
+    b->noted = (struct open_request){ .frame = event->request->frame, .known = true };
+    return e->by_plain_supply[supply];
+}
+
 static void engine_event(void *context, const struct event *event)
 {
     struct engine    *e = context;
@@ -354,6 +382,8 @@ static void engine_event(void *context, const struct event *event)
         engine_new_subject(e);
     struct wake_list list = engine_list(e, event);
 
+    if (event->kind == EVENT_REQUEST && e->any_plain && e->must_passed && request_plain(e, event->port, event->request))
+        list = count_plain_request(e, b, event);
     if (list.count)
         engine_wake(e, b, event, list, NULL);
     if (own)

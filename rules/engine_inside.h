@@ -36,7 +36,8 @@ struct wake_list { uint32_t from, count; };
 struct wake_entry {
     void             (*check)(struct judge *j, const struct event *e);
     const struct rule *rule;
-    unsigned           number;
+    uint16_t           number, ends;
+    uint8_t            supplies;
 };
 
 struct held {
@@ -56,13 +57,17 @@ enum silence_doubt {
     SILENCE_UNSEEN,    /* neither CC nor VBUS is recorded, and nobody has answered since: the plug may have been pulled */
 };
 struct silence_held { struct finding finding; uint16_t rule; uint8_t doubt, player; };
+/* The instrument's clock on a port: stamps are k = 2, share is twice its own uncertainty. */
+struct clock { unsigned generation; bool known; int64_t stamp_ns; double share; };
 
 struct port_book {
     const struct port *port;
+    struct clock       clock;
     const struct parameter *parameters;    /* the engine's */
     struct counts      counts[RULES_MAX];
     uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
     uint64_t           plain[MESSAGE_INDEXES]; /* plain ones among them that woke no rule with `plain` */
+    uint64_t           plain_requests[SUPPLIES];
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
     struct rule_set    waiting;            /* rules that asked */
     int64_t            next_wake;          /* the soonest of them, or sooner */
@@ -80,6 +85,7 @@ struct port_book {
     int64_t            failed_ns[RULES_MAX], last_failed_ns; /* INT64_MIN: never */
     struct held       *held;               /* HELD_OFFERS of them, made with the first */
     unsigned           held_count;
+    struct open_request noted;             /* the last Request */
     unsigned           standing;           /* place of the offer that stands among them */
     uint64_t           seen[SEEN_OFFERS];
     unsigned           seen_count;
@@ -120,6 +126,7 @@ struct engine {
     struct wake_list      by_kind[WAKE_KINDS], by_supply[SUPPLIES];
     struct wake_list      by_message[SET_GROUPS][MESSAGE_INDEXES], by_packet[SET_GROUPS][MESSAGE_INDEXES];
     struct wake_list      by_plain[MESSAGE_INDEXES]; /* EVENT_MESSAGE on SOP, a plain one */
+    struct wake_list      by_plain_supply[SUPPLIES]; /* EVENT_REQUEST, a plain one */
     bool                  any_settled, any_plain;
     int64_t               role_quiet_ns;   /* of message.power-role */
     const struct parameter *parameters;    /* as overridden */
@@ -165,6 +172,7 @@ bool wakes_on_index(const struct rule *r, unsigned index);
 
 /* plain.c */
 bool message_plain(const struct engine *e, const struct port *p, const struct speech *s);
+bool request_plain(const struct engine *e, const struct port *p, const struct request *q);
 uint64_t plain_passes(const struct port_book *b, const struct rule *r); /* counted without a look */
 
 /* origin.c */

@@ -33,9 +33,14 @@ uint64_t kept_last_frame(const struct kept *k)
     return k->sent.last_frame;
 }
 
+struct wire heard_wire(const struct speech *s)
+{
+    return s->spoilt.frame ? s->spoilt : speech_wire(s);
+}
+
 struct edge heard_start(const struct port *p, const struct speech *s)
 {
-    struct wire w = s->spoilt.frame ? s->spoilt : speech_wire(s);
+    struct wire w = heard_wire(s);
 
     return edge_start(p, &w);
 }

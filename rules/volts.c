@@ -100,7 +100,7 @@ void judge_read(struct judge *j, const struct port *p, bool on)
     struct port_book *b = j->engine->books[p->number];
     uint64_t          bit = UINT64_C(1) << j->number % 64;
 
-    if (!b)
+    if (!b || (!on && !(b->reading.word[j->number / 64] & bit)))
         return;
     if (on && !b->any_reading && b->readings.next < b->readings.record.power.rows) {
         /* Nobody read so far: what lies before now is not told. */
