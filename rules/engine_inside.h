@@ -129,6 +129,7 @@ struct engine {
     struct wake_list      by_plain_supply[SUPPLIES]; /* EVENT_REQUEST, a plain one */
     bool                  any_settled, any_plain;
     int64_t               role_quiet_ns;   /* of message.power-role */
+    const struct parameter *assumed_share, *assumed_mv, *path_drop_mv; /* of what readings are worth */
     const struct parameter *parameters;    /* as overridden */
     uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
     bool                  line_watched;    /* any of them is */

@@ -48,6 +48,9 @@ bool engine_take_parameters(struct engine *e)
     }
     for (uint32_t k = 0; k < n; k++)
         e->windows[k] = window_of(e->values[k]);
+    e->assumed_share = parameter_in(e->parameters, "assumed_volt_share");
+    e->assumed_mv = parameter_in(e->parameters, "assumed_volt_mv");
+    e->path_drop_mv = parameter_in(e->parameters, "path_drop_mv");
     e->role_quiet_ns = window_of(parameter_in(e->parameters, "role_quiet_ms")).high_ns;
     e->answer_none_ns = window_of(parameter_in(e->parameters, "answer_none_ms")).high_ns;
     return true;

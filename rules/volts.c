@@ -154,11 +154,6 @@ bool judge_reading_before(const struct judge *j, struct reading *out)
 
 /* What a reading is worth. */
 
-static double parameter_value(const struct judge *j, const char *name)
-{
-    return (double)parameter_in(j->engine->parameters, name)->max;
-}
-
 struct volt_trust volt_trust(const struct judge *j, const struct port *p)
 {
     const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
@@ -170,13 +165,13 @@ struct volt_trust volt_trust(const struct judge *j, const struct port *p)
     t.gain = i->given & ABOUT_VOLT_GAIN ? i->volt.gain_ppm * 1e-6 : 0;
     t.offset_uv = i->given & ABOUT_VOLT_OFFSET ? i->volt.offset_uv : 0;
     t.noise_uv = t.noise_known ? i->volt.noise_uv : 0;
-    t.share = parameter_value(j, "assumed_volt_share") * 1e-5;         /* thousandths of a percent */
-    t.plus_uv = parameter_value(j, "assumed_volt_mv");                 /* thousandths of a millivolt */
+    t.share = (double)j->engine->assumed_share->max * 1e-5;            /* thousandths of a percent */
+    t.plus_uv = (double)j->engine->assumed_mv->max;                    /* thousandths of a millivolt */
     t.at_sink = port && port->volt_at == ABOUT_VOLT_SINK;
     t.path_known = port && port->path_mohm >= 0;
     t.path_ohm = t.path_known ? port->path_mohm * 1e-3 : 0;
     t.path_u_ohm = t.path_known && port->path_mohm_u > 0 ? port->path_mohm_u * 1e-3 : 0;
-    t.path_drop_uv = parameter_value(j, "path_drop_mv");
+    t.path_drop_uv = (double)j->engine->path_drop_mv->max;
     return t;
 }
 
