@@ -212,7 +212,8 @@ static void data_begin(struct judge *j, const struct event *e, struct data_swap 
     if (!swap_accepted(ask))
         return;
     data_stop(j, e->port, s);
-    if (ask->player > PLAYER_B || e->speech->player > PLAYER_B)
+    /* A role that one of the two shows wrongly there is message.data-role's. */
+    if (ask->player > PLAYER_B || e->speech->player > PLAYER_B || judge_silenced_on(j, e->frame))
         return;
     *s = (struct data_swap){ .open = true, .asked_frame = ask->sent.frame, .accept_frame = e->frame, .t_ns = e->t_ns,
                              .end_ns = e->speech->end_ns };

@@ -170,10 +170,13 @@ int main(int argc, char **argv)
     matrix_go_through(&m, "unseen.txt", unseen_line);
     matrix_go_through(&m, "clean.txt", clean_line);
     matrix_never_undecided(&m);
+    matrix_go_through(&m, "faults.txt", stray_line);
     bool good = score_print(&m.score, "Matrix");
 
     printf("  %u lines wait for a fault that the model does not make yet, at most %u may\n", m.to_come, TO_COME_MOST);
     good = m.to_come <= TO_COME_MOST && good;
+    printf("  %u random lives with a fault at a place that was drawn\n", m.strays);
+    good = (m.strays > 0 || m.wanted[0]) && good;
     good = matrix_complete() && good;
     good = numbers_agree() && good;
     if (!m.wanted[0])
