@@ -39,7 +39,7 @@ static bool one_sided(const struct life *l, const struct say *m)
 
 static void flip(struct life *l, struct say *m, const char *fault, uint16_t bits)
 {
-    const struct injected *f = synth_fault(l, fault);
+    const struct injected *f = synth_fault_just(l, fault, "");
 
     if (!f)
         return;
