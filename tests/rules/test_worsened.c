@@ -402,6 +402,32 @@ static void a_power_swap_with_a_gap_before_its_accept_is_not_judged(void **state
     }
 }
 
+static void an_accept_behind_a_gap_may_not_be_that_of_the_swap(void **state)
+{
+    for (int bad = 0; bad < 2; bad++) {
+        struct lines *l = contract(state); /* object 1 without Dual-Role Power */
+
+        lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+        if (bad)
+            bad_packet(l, BAD_CONTROL);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(20));
+        lines_run(l, NULL);
+        expect_verdict(l, "swap.dual-role-flag", bad ? VERDICT_UNDECIDED : VERDICT_FAIL);
+        again(state);
+        l = contract(state);
+        lines_control(l, SIDE_SINK, CONTROL_DR_SWAP);
+        if (bad)
+            bad_packet(l, BAD_CONTROL);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(20));
+        ask_status(l); /* both in the data roles that they had */
+        lines_run(l, NULL);
+        expect_verdict(l, "swap.dr-order", bad ? VERDICT_UNDECIDED : VERDICT_FAIL);
+        again(state);
+    }
+}
+
 static void vconn_may_have_been_swapped_in_a_gap(void **state)
 {
     for (int lost = 0; lost < 2; lost++) {
@@ -677,6 +703,7 @@ int main(void)
         TEST(a_message_after_a_bad_goodcrc_is_no_copy),
         TEST(a_soft_reset_again_after_a_bad_goodcrc_may_be_another_one),
         TEST(a_power_swap_with_a_gap_before_its_accept_is_not_judged),
+        TEST(an_accept_behind_a_gap_may_not_be_that_of_the_swap),
         TEST(vconn_may_have_been_swapped_in_a_gap),
         TEST(a_fast_swap_that_did_not_come_about_does_not_keep_vbus_up),
         TEST(an_accept_after_a_gap_need_not_belong_to_the_request_before_it),
