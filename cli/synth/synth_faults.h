@@ -97,6 +97,15 @@ bool faults_request_answer(struct life *l);
 bool faults_ready(struct life *l);
 /* The answer to a question; true: as above. */
 bool faults_get_answer(struct life *l, unsigned asker);
+/* The same of Get_Source_Cap; a Request that does not follow an offer; a Soft_Reset of this player's that is not accepted. */
+bool faults_source_cap_answer(struct life *l);
+bool faults_no_request(struct life *l);
+bool faults_soft_reset_refused(struct life *l, unsigned player);
+/* A question is about to be asked, control: its type if it is a control message, else 0. False: it broke off. */
+bool faults_get_asked(struct life *l, unsigned asker, unsigned control);
+/* How many times Wait is said, the last one to blame; how many offers nobody hears, the last one to blame. */
+const struct injected *faults_request_waits(struct life *l, int64_t *waits);
+const struct injected *faults_caps_given_up(struct life *l, int64_t *count);
 bool faults_packet_idle(struct life *l);
 bool faults_exchange_idle(struct life *l);
 bool faults_reset_idle(struct life *l);

@@ -12,7 +12,7 @@ struct matrix {
     struct score  score;
     struct played played;
     unsigned      strays;      /* random lives in which a fault found its place */
-    unsigned      to_come;     /* lines whose fault the model does not make yet */
+    unsigned      to_come;     /* lines whose fault the model does not make */
     char          wanted[128]; /* only lines that hold this; "" all */
     bool          undecided[RULES_MAX]; /* in any run so far, by the number of the rule */
 };
