@@ -249,8 +249,6 @@ static void port_scan_vbus(struct port *p, const struct record *r)
     if (!p->volts.any)
         return;
     p->vbus_seen = true;
-    p->vbus_least_ns = r->t_ns;
-    p->vbus_least_uv = least;
     /* The whole block says what is known already: nothing to look for. */
     if (p->vbus_ahead == VBUS_PRESENT && least >= PORT_SAFE_0V_UV)
         return;

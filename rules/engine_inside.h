@@ -180,6 +180,8 @@ uint64_t plain_passes(const struct port_book *b, const struct rule *r); /* count
 enum reset_origin origin_of_reset(struct port_book *b, const struct event *event);
 
 /* volts.c */
+/* Rows of a record that lie before t_ns; INT64_MAX: all. */
+unsigned readings_before(const struct record *r, int64_t t_ns);
 void readings_take(struct engine *e, struct port_book *b, const struct record *r);
 /* Rows before t_ns are told to those that read; INT64_MAX: all of them. */
 void readings_pass(struct engine *e, struct port_book *b, int64_t t_ns);

@@ -26,7 +26,7 @@ static void readings_tell(struct engine *e, struct port_book *b)
 }
 
 /* Rows of the record in hand that lie before t_ns. */
-static unsigned rows_before(const struct record *r, int64_t t_ns)
+unsigned readings_before(const struct record *r, int64_t t_ns)
 {
     int64_t interval_ns = r->power.interval_ns;
 
@@ -46,7 +46,7 @@ void readings_pass(struct engine *e, struct port_book *b, int64_t t_ns)
 
     if (s->next >= s->record.power.rows)
         return;
-    to = rows_before(&s->record, t_ns);
+    to = readings_before(&s->record, t_ns);
     if (to <= s->next)
         return;
     s->from = s->next;
@@ -104,7 +104,7 @@ void judge_read(struct judge *j, const struct port *p, bool on)
         return;
     if (on && !b->any_reading && b->readings.next < b->readings.record.power.rows) {
         /* Nobody read so far: what lies before now is not told. */
-        unsigned passed = rows_before(&b->readings.record, j->event->t_ns);
+        unsigned passed = readings_before(&b->readings.record, j->event->t_ns);
 
         if (passed > b->readings.next)
             b->readings.next = passed;
@@ -142,7 +142,7 @@ struct reading judge_reading(const struct judge *j, unsigned k)
 bool judge_reading_before(const struct judge *j, struct reading *out)
 {
     const struct record *r = &j->book->readings.record;
-    unsigned             rows = j->book->readings.cells ? rows_before(r, j->event->t_ns) : 0;
+    unsigned             rows = j->book->readings.cells ? readings_before(r, j->event->t_ns) : 0;
 
     for (unsigned k = rows; k-- > 0;) {
         *out = reading_of(r, k);

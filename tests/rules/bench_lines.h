@@ -97,6 +97,8 @@ uint64_t lines_detach(struct lines *l);  /* CC_STATE 0; MessageIDs start anew */
 uint64_t lines_reset(struct lines *l, unsigned which); /* RECORD_HARD_RESET, RECORD_CABLE_RESET; MessageIDs start anew; no pause */
 uint64_t lines_lost(struct lines *l, uint32_t count);
 uint64_t lines_power(struct lines *l, int32_t vbus_uv, int32_t ibus_ua);
+/* Rows at even distances; columns: RECORD_VBUS, RECORD_IBUS. */
+uint64_t lines_power_rows(struct lines *l, int64_t interval_ns, unsigned rows, unsigned columns, const int32_t *cells);
 /* VBUS alone, a reading every ms; now stays where the block begins. */
 uint64_t lines_power_block(struct lines *l, int32_t vbus_uv, uint16_t rows);
 uint64_t lines_about(struct lines *l, unsigned port, const char *json);
