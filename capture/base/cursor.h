@@ -59,6 +59,16 @@ static inline uint32_t cursor_u32le(struct cursor *c)
     return p ? (uint32_t)p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16 | (uint32_t)p[3] << 24 : 0;
 }
 
+static inline uint64_t cursor_u64le(struct cursor *c)
+{
+    const uint8_t *p = cursor_take(c, 8);
+    uint64_t       v = 0;
+
+    for (unsigned k = 8; p && k > 0; k--)
+        v = v << 8 | p[k - 1];
+    return v;
+}
+
 static inline int32_t cursor_i32le(struct cursor *c)
 {
     return (int32_t)cursor_u32le(c);
