@@ -49,6 +49,9 @@ void fault_text(const struct fault *f, const char *subject, char *out, size_t ca
         snprintf(out, cap, "%s: no JSON object: at byte %" PRId64 "%s%s; correct the file", subject, f->number,
                  f->detail[0] ? ": expected " : "", f->detail);
         return;
+    case FAULT_USB:
+        snprintf(out, cap, "%s: USB cannot be used: %s; see that /dev/bus/usb is there", subject, f->detail);
+        return;
     case FAULT_NO_MEMORY:
         snprintf(out, cap, "%s: out of memory; close something and try again", subject);
         return;

@@ -16,6 +16,7 @@ enum fault_code {
     FAULT_LINK_TYPE,     /* number = the link type, detail = its name */
     FAULT_COMPRESSION,   /* the compressed stream is broken at its very start; detail = why */
     FAULT_JSON,          /* number = byte offset; detail = what was expected */
+    FAULT_USB,           /* libusb cannot begin; number = its error, detail = its words */
     FAULT_NO_MEMORY,
 };
 
