@@ -11,7 +11,7 @@ static const double  half_least_ns = 1000;             /* no round trip is worth
 
 void clock_tie_start(struct clock_tie *c)
 {
-    *c = (struct clock_tie){ .window_ns = window_first_ns, .from_ns = INT64_MIN };
+    *c = (struct clock_tie){ .window_ns = window_first_ns, .from_ns = INT64_MIN, .asked_last_ns = INT64_MIN };
 }
 
 static double half_of(const struct clock_tie_point *p, double arrival_ns)
@@ -100,7 +100,18 @@ static void fit(struct clock_tie *c)
     }
 }
 
-/* From device_ns on: the way back to the line. */
+static int64_t host_of(const struct clock_tie *c, int64_t device_ns)
+{
+    return on_line(device_ns >= c->now.device_ns ? &c->now : &c->before, device_ns);
+}
+
+int64_t clock_tie_host_ns(struct clock_tie *c, int64_t device_ns)
+{
+    c->asked_last_ns = device_ns > c->asked_last_ns ? device_ns : c->asked_last_ns;
+    return host_of(c, device_ns);
+}
+
+/* From device_ns on, or from the latest time that was asked for: the way back to the line. */
 static void steer(struct clock_tie *c, int64_t device_ns)
 {
     if (!c->tied || !c->going) {
@@ -108,7 +119,8 @@ static void steer(struct clock_tie *c, int64_t device_ns)
         c->tied = true;
         return;
     }
-    int64_t here = clock_tie_host_ns(c, device_ns);
+    device_ns = device_ns > c->asked_last_ns ? device_ns : c->asked_last_ns;
+    int64_t here = host_of(c, device_ns);
     double  off = (double)(on_line(&c->line, device_ns) - here), turn = off / (double)settle_ns;
 
     c->before = c->now;
@@ -190,11 +202,6 @@ void clock_tie_arrival(struct clock_tie *c, int64_t device_ns, int64_t heard_ns)
         return;
     fit(c);
     steer(c, device_ns);
-}
-
-int64_t clock_tie_host_ns(const struct clock_tie *c, int64_t device_ns)
-{
-    return on_line(device_ns >= c->now.device_ns ? &c->now : &c->before, device_ns);
 }
 
 struct clock_tie_result clock_tie_result(const struct clock_tie *c)

@@ -33,6 +33,7 @@ struct clock_tie {
     struct clock_tie_point first;         /* best of the first window: for the drift over all */
     struct clock_tie_line  line;          /* through the points */
     struct clock_tie_line  now, before;   /* what clock_tie_host_ns goes by: from now.device_ns on, and before that */
+    int64_t                asked_last_ns; /* latest device time that clock_tie_host_ns was asked for: what it said of it stands */
     bool                   tied, going, by_arrivals, settled; /* settled: `first` stands */
 };
 
@@ -52,7 +53,7 @@ static inline bool clock_tie_tied(const struct clock_tie *c)
     return c->tied;
 }
 /* Host time of a device time; device times may lie a little before the ones of earlier calls. */
-int64_t clock_tie_host_ns(const struct clock_tie *c, int64_t device_ns);
+int64_t clock_tie_host_ns(struct clock_tie *c, int64_t device_ns);
 
 /* What came of it: how fast the instrument's clock runs against the host's, and standard uncertainties (k = 1). */
 struct clock_tie_result { double ppm, ppm_u; int64_t offset_ns_u; };

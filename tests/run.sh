@@ -34,7 +34,7 @@ rm -f "$logs"/*
 # What the tests need beside what the build needs. Kernel headers exist for some architectures only.
 packages_of_tests() {
     local headers
-    echo libcmocka-dev clang libclang-rt-dev tcpdump zsh fish man-db zstd gzip
+    echo libcmocka-dev umockdev libumockdev-dev clang libclang-rt-dev tcpdump zsh fish man-db zstd gzip
     headers=linux-headers-$(dpkg --print-architecture 2>/dev/null || echo none)
     if package_there "$headers" || [ -n "$(apt-cache --names-only search "^$headers\$" 2>/dev/null)" ]; then
         echo "$headers"

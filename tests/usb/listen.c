@@ -3,6 +3,7 @@
  * a line of counts a sniffer at the end. Values of marks are looked at: they count from 0 on.
  *   listen [--for MS] [--count N] [--every] [SERIAL...]
  */
+#define _POSIX_C_SOURCE 200809L
 #include "capture/record.h"
 #include "capture/usb_bus.h"
 

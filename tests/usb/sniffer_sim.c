@@ -141,11 +141,14 @@ static void pull(struct sniffer *s)
 
 /* Frames. */
 
+static double device_ppm(const struct sniffer *s)
+{
+    return set.ppm * (s->number - 0.5 * (set.devices > 1));
+}
+
 static int64_t device_ns(const struct sniffer *s)
 {
-    double ppm = set.ppm * (s->number - 0.5 * (set.devices > 1));
-
-    return (int64_t)((double)(g_get_monotonic_time() - s->started_us) * 1000 * (1 + ppm * 1e-6));
+    return (int64_t)((double)(g_get_monotonic_time() - s->started_us) * 1000 * (1 + device_ppm(s) * 1e-6));
 }
 
 static size_t put(uint8_t *at, uint64_t value, unsigned bytes)
@@ -354,7 +357,7 @@ static void answer_string(struct sniffer *s, struct urb *u, unsigned index)
     size_t room = (size_t)head.buffer_length - 8;
 
     n = n < room ? n : room;
-    umockdev_ioctl_data_update(u->buffer, 8, answer, (gsize)n);
+    umockdev_ioctl_data_update(u->buffer, 8, answer, (gint)n);
     finish(s, u, 0, (int)n);
 }
 
@@ -371,6 +374,7 @@ static void answer_control(struct sniffer *s, struct urb *u)
         s->sequence = 0;
         s->rest_length = 0;
         s->started_us = g_get_monotonic_time();
+        fprintf(stderr, "started: PA-%04u at %lld ns, %+.1f ppm\n", s->number + 1, (long long)s->started_us * 1000, device_ppm(s));
         finish(s, u, 0, 8);
     } else if (setup[0] == 0x41 && setup[1] == STOP) {
         s->streaming = false;
