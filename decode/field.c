@@ -4,6 +4,8 @@
 #include "decode/field_inside.h"
 #include "decode/message.h"
 
+#include <string.h>
+
 static const struct object_layout *const layouts[OBJECT_KINDS] = {
     [OBJECT_SOURCE_FIXED_FIRST] = &layout_source_fixed_first,
     [OBJECT_SOURCE_FIXED] = &layout_source_fixed,
@@ -69,6 +71,22 @@ uint32_t field_raw(const struct field *f, uint32_t word)
 int64_t field_scaled(const struct field *f, uint32_t word)
 {
     return (int64_t)field_raw(f, word) * f->step;
+}
+
+bool field_put(const struct object_layout *l, const char *key, int64_t value, uint32_t *word)
+{
+    for (unsigned k = 0; k < l->count; k++) {
+        const struct field *f = &l->fields[k];
+        uint64_t            most = (UINT64_C(1) << f->bits) - 1;
+
+        if (!f->key || strcmp(f->key, key) != 0)
+            continue;
+        if (value < 0 || (uint64_t)value / f->step > most)
+            return false;
+        *word = (uint32_t)((*word & ~(most << f->low)) | (uint64_t)value / f->step << f->low);
+        return true;
+    }
+    return false;
 }
 
 const char *value_name_of(const struct field_value_name *names, uint64_t raw)

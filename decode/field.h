@@ -48,6 +48,9 @@ const struct object_layout *object_layout(unsigned kind);
 /* Raw bits of a field, and the same times its step. */
 uint32_t field_raw(const struct field *f, uint32_t word);
 int64_t  field_scaled(const struct field *f, uint32_t word);
+/* The other way: puts value, in the unit of the field with that key, into *word, down to a whole step. False: there is no such field, or it
+ * does not go in; *word stays as it was. */
+bool     field_put(const struct object_layout *l, const char *key, int64_t value, uint32_t *word);
 const char *field_name_of(const struct field *f, uint32_t raw); /* named value, or NULL */
 const char *value_name_of(const struct field_value_name *names, uint64_t raw); /* the same for any list; names may be NULL */
 

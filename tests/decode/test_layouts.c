@@ -205,6 +205,53 @@ static void every_message_row_has_a_source_and_one_for_its_senders(void **state)
     }
 }
 
+/* What a field says, put into an empty word field by field, is the word again, but for reserved bits. */
+static void an_object_put_together_reads_as_it_was(void **state)
+{
+    (void)state;
+    uint64_t s = 88172645463325252; /* xorshift64 */
+
+    for (unsigned kind = 0; kind < OBJECT_KINDS; kind++) {
+        const struct object_layout *l = object_layout(kind);
+
+        for (unsigned round = 0; l && round < 50; round++) {
+            s ^= s << 13, s ^= s >> 7, s ^= s << 17;
+            uint32_t word = (uint32_t)s, built = 0, kept = 0;
+
+            for (unsigned k = 0; k < l->count; k++) {
+                const struct field *f = &l->fields[k];
+                uint32_t            mask = (uint32_t)(((UINT64_C(1) << f->bits) - 1) << f->low);
+
+                if (!f->key)
+                    continue;
+                assert_true(field_put(l, f->key, field_scaled(f, word), &built));
+                kept |= mask;
+                assert_false(field_put(l, f->key, ((INT64_C(1) << f->bits)) * f->step, &built)); /* one too many */
+                assert_false(field_put(l, f->key, -1, &built));
+            }
+            assert_true(built == (word & kept));
+        }
+    }
+}
+
+/* 9 V 3 A and 3.3 to 11 V 5 A (words: Zephyr's sample usb-c-drp; a vendor's firmware table): typed as people say it. */
+static void objects_are_put_together_from_their_numbers(void **state)
+{
+    (void)state;
+    const struct object_layout *fixed = object_layout(OBJECT_SOURCE_FIXED), *pps = object_layout(OBJECT_SOURCE_PPS);
+    uint32_t                    word = 0;
+
+    assert_true(field_put(fixed, "mv", 9000, &word) && field_put(fixed, "ma", 3000, &word));
+    assert_true(word == 0x0002D12C);
+    word = 0;
+    assert_true(field_put(pps, "supply", 12, &word) && field_put(pps, "limited", 1, &word) && field_put(pps, "min_mv", 3300, &word) &&
+                field_put(pps, "max_mv", 11000, &word) && field_put(pps, "ma", 3000, &word));
+    assert_true(word == 0xC8DC213C);
+    assert_false(field_put(fixed, "min_mv", 5000, &word)); /* no such field */
+    assert_false(field_put(fixed, "mv", 60000, &word));    /* ten bits of 50 mV end at 51.15 V */
+    assert_true(word == 0xC8DC213C);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -217,6 +264,8 @@ int main(void)
         cmocka_unit_test(every_extended_message_with_fields_has_a_block_with_a_source),
         cmocka_unit_test(block_keys_are_snake_case_and_unique),
         cmocka_unit_test(every_message_row_has_a_source_and_one_for_its_senders),
+        cmocka_unit_test(an_object_put_together_reads_as_it_was),
+        cmocka_unit_test(objects_are_put_together_from_their_numbers),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
