@@ -5,6 +5,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <poll.h>
 #include <stdio_ext.h>
 #include <stdlib.h>
 #include <string.h>
@@ -151,6 +152,15 @@ size_t byte_source_peek(struct byte_source *s, size_t n, const uint8_t **bytes)
     }
     *bytes = s->front;
     return s->front_end < n ? s->front_end : n;
+}
+
+bool byte_source_ready(const struct byte_source *s, int timeout_ms)
+{
+    struct pollfd one = { .fd = s->fd, .events = POLLIN };
+
+    if (s->fd < 0 || !unpack_plain(s->unpack) || s->ahead.left > 0 || s->front_end > s->front_at)
+        return true;
+    return poll(&one, 1, timeout_ms) != 0;
 }
 
 size_t byte_source_read(struct byte_source *s, uint8_t *out, size_t cap)

@@ -19,6 +19,11 @@ struct byte_source *byte_source_open(const char *path, struct fault *f);
 struct byte_source *byte_source_over(const uint8_t *bytes, size_t length, struct fault *f);
 void byte_source_close(struct byte_source *s);
 
+/*
+ * Will reading give something, or the end, within so many milliseconds? True without waiting where that cannot be told: memory, packed
+ * bytes, a stream that reads ahead by itself.
+ */
+bool byte_source_ready(const struct byte_source *s, int timeout_ms);
 /* Up to cap bytes, 0 at the end. */
 size_t byte_source_read(struct byte_source *s, uint8_t *out, size_t cap);
 /* What comes next, n bytes (at most BYTE_PEEK_MAX) or as many as there are, without taking it. *bytes last until the next call. */

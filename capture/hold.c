@@ -355,3 +355,13 @@ const struct held *hold_take(struct hold *h, int64_t until_ns)
         return NULL;
     return give(h, spill);
 }
+
+int64_t hold_first_ns(struct hold *h)
+{
+    given_drop(h);
+    bool    any = earliest(h);
+    int64_t first_ns = any ? h->first.t_ns : INT64_MAX;
+
+    h->first_known = false; /* what goes out in order does not keep it up */
+    return first_ns;
+}

@@ -45,3 +45,6 @@ const struct held *hold_take(struct hold *h, int64_t until_ns);
 
 /* The latest start given out because there was too much: a record before it came too late. */
 int64_t hold_spilled_ns(const struct hold *h);
+
+/* When the earliest starts; INT64_MAX: nothing is held. Takes back what was given out last. */
+int64_t hold_first_ns(struct hold *h);

@@ -150,6 +150,11 @@ enum arrival_end pcap_source_next(struct pcap_source *s, struct arrival *a)
     return ARRIVAL_MORE;
 }
 
+bool pcap_source_direct(const struct pcap_source *s)
+{
+    return s->simple;
+}
+
 const char *pcap_source_words(const struct pcap_source *s)
 {
     return pcap_geterr(s->pcap);

@@ -178,6 +178,11 @@ void text_source_free(struct text_source *s)
     free(s);
 }
 
+bool text_source_has_line(const struct text_source *s)
+{
+    return s->waiting || s->ended || (s->end > s->start && memchr(s->room + s->start, '\n', s->end - s->start) != NULL);
+}
+
 /* Gives the reader the line it waits for, or the end. */
 static enum text_line reader_feed(struct text_source *s, struct arrival *a, size_t *length)
 {

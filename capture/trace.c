@@ -19,6 +19,9 @@ struct trace {
     struct trace_facts   facts;
     struct record        record; /* handed out last */
     bool                 stepped_back, ended, out_of_memory;
+    struct { int64_t clock_ns, latest_ns; } mark; /* live: the latest start at that time */
+    int64_t              live_ns;  /* live: what starts up to then waits no longer */
+    int64_t              given_ns; /* live: latest start given out */
     char                 cut_words[200];
 };
 
@@ -56,6 +59,7 @@ static struct trace *trace_new(struct byte_source *bytes, const struct trace_opt
     }
     t->bytes = bytes;
     t->options = options ? *options : (struct trace_options){ 0 };
+    t->mark.latest_ns = t->live_ns = t->given_ns = INT64_MIN;
     order_reset(&t->order);
     if (!t->options.file_order)
         t->hold = hold_new();
@@ -120,6 +124,7 @@ static void step_note(struct trace *t, enum order_step step, const struct held *
 {
     enum trace_notice_code code = step == ORDER_STEP_BACK        ? TRACE_STEP_BACK
                                   : step == ORDER_STEP_IN_STREAM ? TRACE_STEP_IN_STREAM
+                                  : h->t_ns < t->given_ns        ? TRACE_CAME_LATE
                                                                  : TRACE_HELD_TOO_MUCH;
 
     t->facts.time_steps++;
@@ -146,8 +151,12 @@ static void arrival_judge(struct trace *t, const struct arrival *a, struct held 
     }
     enum order_step step = order_judge(&t->order, h->t_ns, h->kind, port, &step_ns);
 
-    if (step == ORDER_STEP_BACK)
+    if (step == ORDER_STEP_BACK) {
         h->marks |= HELD_STEPPED_BACK;
+        t->given_ns = t->live_ns = t->mark.latest_ns = INT64_MIN;
+    }
+    if (t->given_ns > spilled_ns)
+        spilled_ns = t->given_ns;
     if (step != ORDER_KEPT)
         step_note(t, step, h, step_ns);
     else if (h->t_ns < spilled_ns)
@@ -168,16 +177,51 @@ static bool arrive(struct trace *t, struct held *h)
     return true;
 }
 
+/* What a live trace gives out by the clock: what had come when the mark was set, once that is long enough ago. */
+static void live_mark(struct trace *t)
+{
+    int64_t now_ns = t->options.now_ns(t->options.context);
+
+    if (now_ns >= t->mark.clock_ns && now_ns - t->mark.clock_ns < TRACE_LIVE_NS)
+        return;
+    t->live_ns = t->mark.latest_ns;
+    t->mark.clock_ns = now_ns;
+    t->mark.latest_ns = t->order.latest_ns;
+}
+
+/* Waits for the next record, but no longer than one that is held may wait. False: nothing came. */
+static bool live_wait(struct trace *t)
+{
+    if (hold_first_ns(t->hold) == INT64_MAX || (t->pcap ? !pcap_source_direct(t->pcap) : text_source_has_line(t->text)))
+        return true;
+    return byte_source_ready(t->bytes, (int)(TRACE_LIVE_NS / 1000000));
+}
+
+static const struct held *live_take(struct trace *t)
+{
+    live_mark(t);
+    int64_t            until_ns = t->order.latest_ns - ORDER_SLACK_NS;
+    const struct held *next = hold_take(t->hold, t->live_ns > until_ns ? t->live_ns : until_ns);
+
+    if (next && next->t_ns > t->given_ns)
+        t->given_ns = next->t_ns;
+    return next;
+}
+
 /* The next in the order of start times. */
 static const struct held *merged_next(struct trace *t)
 {
     struct held h;
 
     for (;;) {
-        const struct held *next = hold_take(t->hold, t->ended ? INT64_MAX : t->order.latest_ns - ORDER_SLACK_NS);
+        const struct held *next = t->options.live && !t->ended
+                                      ? live_take(t)
+                                      : hold_take(t->hold, t->ended ? INT64_MAX : t->order.latest_ns - ORDER_SLACK_NS);
 
         if (next)
             return next;
+        if (t->options.live && !t->ended && !live_wait(t))
+            continue;
         if (t->ended || !arrive(t, &h))
             return t->out_of_memory ? NULL : hold_take(t->hold, INT64_MAX);
         if (!hold_put(t->hold, &h)) {

@@ -15,6 +15,7 @@ enum trace_notice_code {
     TRACE_STEP_IN_STREAM, /* a record of a stream starts before the one before it */
     TRACE_STEP_BACK,      /* a record starts more than 1 s before one that stands earlier: taken as a loss on all ports */
     TRACE_HELD_TOO_MUCH,  /* more than can be held back: this record starts before one that had to go out already */
+    TRACE_CAME_LATE,      /* live: this record starts before one that went out already */
     TRACE_CUT_OFF,        /* the file ends inside a record, or libpcap refuses to read on; words = its words */
 };
 struct trace_notice {
@@ -28,8 +29,11 @@ struct trace_options {
     void (*notice)(void *context, const struct trace_notice *notice); /* may be NULL */
     int64_t (*now_ns)(void *context); /* the clock for "-" in the text form; NULL: such a line is damaged */
     void *context;
+    bool  live; /* judge while it is recorded: by the clock now_ns, a record waits for earlier ones no longer than TRACE_LIVE_NS, twice */
     bool  file_order; /* do not merge: records as they stand (cut, conversion) */
 };
+
+#define TRACE_LIVE_NS INT64_C(15000000)
 
 enum trace_form { TRACE_PCAP, TRACE_PCAPNG, TRACE_TEXT };
 

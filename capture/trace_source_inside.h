@@ -23,6 +23,8 @@ struct pcap_source;
 struct pcap_source *pcap_source_new(struct byte_source *bytes, struct trace_facts *facts, struct fault *f);
 void                pcap_source_free(struct pcap_source *s);
 enum arrival_end    pcap_source_next(struct pcap_source *s, struct arrival *a);
+/* True: what it has not given out yet still lies in the bytes' source. False: libpcap may hold some of it. */
+bool                pcap_source_direct(const struct pcap_source *s);
 /* After ARRIVAL_BROKEN: libpcap's words. */
 const char         *pcap_source_words(const struct pcap_source *s);
 
@@ -31,4 +33,6 @@ struct text_source;
 /* Reads up to the first line that is no comment. NULL with FAULT_NOT_A_CAPTURE or FAULT_NO_MEMORY. */
 struct text_source *text_source_new(struct byte_source *bytes, const struct trace_options *options, struct fault *f);
 void                text_source_free(struct text_source *s);
+/* A line lies here already, so nothing need be read for the next step. */
+bool                text_source_has_line(const struct text_source *s);
 enum arrival_end    text_source_next(struct text_source *s, struct arrival *a);

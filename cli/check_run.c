@@ -1,5 +1,6 @@
 #include "cli/check_run.h"
 
+#include "cli/check_follow.h"
 #include "cli/fault_text.h"
 #include "cli/rule_names.h"
 
@@ -140,8 +141,11 @@ static void take_finding(void *context, const struct finding *f)
 {
     struct check *c = context;
 
-    if (check_tells(c, check_rule_number(c, f)))
-        finding_list_add(&c->findings, f);
+    if (!check_tells(c, check_rule_number(c, f)))
+        return;
+    finding_list_add(&c->findings, f);
+    if (c->settings->follow)
+        check_follow(c->settings->follow, c, f);
 }
 
 static void take_timing(void *context, unsigned port, unsigned rule, const struct span *span, const struct window *window)
@@ -222,8 +226,9 @@ bool check_run(struct check *c, const char *path, const struct options *options,
     struct trace_loop l;
 
     *c = (struct check){ .path = path, .options = options, .settings = settings };
-    if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND | TRACE_LOOP_PROGRESS))
+    if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND | (settings->follow ? TRACE_LOOP_LIVE : TRACE_LOOP_PROGRESS)))
         return false;
+    c->zero_ns = l.zero_ns;
     struct engine_options engine_options = options_for_engine(c, &l);
 
     finding_list_start(&c->findings, settings->findings_limit);
@@ -234,7 +239,6 @@ bool check_run(struct check *c, const char *path, const struct options *options,
         bench_default_time(engine_bench(c->engine), l.facts->default_time_ns);
         done = watch_all(c, &l) && feed_all(c, &l);
         c->facts = *l.facts;
-        c->zero_ns = l.zero_ns;
     }
     done = trace_loop_close(&l) && done;
     if (done)

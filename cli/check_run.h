@@ -17,11 +17,14 @@ struct rule_choice {
     const struct rule *groups[2];
 };
 
+struct out;
+
 struct check_settings {
     uint8_t            judged_whom;    /* as in struct engine_options */
     uint8_t            standard;       /* the same */
     uint64_t           findings_limit; /* FINDINGS_ALL: every one */
     bool               timings;        /* take the times */
+    struct out        *follow;         /* findings go there as they are settled, the trace being recorded; NULL: at the end alone */
     struct rule_choice rules;
     struct limits      limits;         /* --limits */
 };

@@ -13,7 +13,7 @@
 #include <stdlib.h>
 
 struct check_options {
-    bool               strict, missing, timings;
+    bool               strict, missing, timings, follow;
     const char        *judge;
     struct check_words words;
     int64_t            explain; /* number of a finding; -1: not asked for */
@@ -34,6 +34,8 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, explain), NULL },
     { "timings", 0, NULL, "how long everything took beside what is allowed, and the talk's health", OPTION_FLAG,
       offsetof(struct check_options, timings), NULL },
+    { "follow", 0, NULL, "tell each finding at once, while the trace is recorded; the rest at the end", OPTION_FLAG,
+      offsetof(struct check_options, follow), NULL },
     { "missing", 0, NULL, "what the traces have not shown, and what to do at the bench for it", OPTION_FLAG,
       offsetof(struct check_options, missing), NULL },
     { "only", 0, "RULES", "these rules or groups only: caps.order,request; may be given again", OPTION_LIST,
@@ -185,6 +187,7 @@ static int check_command(const struct options *options, const struct check_optio
     if (!settings)
         complain("check: out of memory; close something and try again");
     else if (settings_read(settings, own) && (o = out_open(options)) != NULL) {
+        settings->follow = own->follow ? o : NULL;
         if (own->missing)
             missing_all(o, options, settings, &counts);
         else
@@ -205,6 +208,10 @@ static int check_run_command(const struct command *self, int argc, char **argv)
         return status;
     if (own.explain == 0) {
         complain("check: --explain 0: findings are numbered from 1");
+        return STATUS_NOT_DONE;
+    }
+    if (own.follow && (own.missing || own.explain > 0 || options.operand_count > 1)) {
+        complain("check: --follow takes one trace, and neither --explain nor --missing");
         return STATUS_NOT_DONE;
     }
     if (own.missing + own.timings + (own.explain > 0) > 1) {

@@ -71,6 +71,9 @@ static void notice_text(const struct trace_notice *n, char *out, size_t cap)
     case TRACE_HELD_TOO_MUCH:
         snprintf(out, cap, "frame %" PRIu64 ": more records at once than can be put in order; taken as they stand", n->frame);
         return;
+    case TRACE_CAME_LATE:
+        snprintf(out, cap, "frame %" PRIu64 " came %" PRId64 " us too late to be put in order while it was recorded", n->frame, us);
+        return;
     case TRACE_CUT_OFF:
         snprintf(out, cap, "cut off after frame %" PRIu64 "%s%s; taken as far as it goes", n->frame, n->words ? ": " : "",
                  n->words ? n->words : "");
@@ -207,6 +210,7 @@ bool trace_loop_open(struct trace_loop *l, const char *path, const struct option
     }
     struct trace_options reading = {
         .notice = notice_take, .now_ns = clock_now, .context = l, .file_order = (flags & TRACE_LOOP_FILE_ORDER) != 0,
+        .live = (flags & TRACE_LOOP_LIVE) != 0,
     };
     struct fault f = { .code = FAULT_NONE };
 
@@ -349,7 +353,8 @@ bool trace_loop_close(struct trace_loop *l)
 {
     static const char *const what[TRACE_LOOP_NOTICES] = {
         [TRACE_STEP_IN_STREAM] = "steps back inside a stream", [TRACE_STEP_BACK] = "steps back in time",
-        [TRACE_HELD_TOO_MUCH] = "records taken as they stand", [TRACE_CUT_OFF] = "notices of the same kind",
+        [TRACE_HELD_TOO_MUCH] = "records taken as they stand", [TRACE_CAME_LATE] = "records that came too late",
+        [TRACE_CUT_OFF] = "notices of the same kind",
     };
 
     progress_clear(l);

@@ -21,10 +21,11 @@ enum trace_loop_flag {
     TRACE_LOOP_FILE_ORDER = 1, /* records as they stand */
     TRACE_LOOP_PROGRESS = 4, /* nothing is printed while it is read: a terminal shows on standard error how far it has come */
     TRACE_LOOP_NAME_UNSOUND = 2, /* name damaged, unreadable and unknown records on standard error at the end (show lists them itself) */
+    TRACE_LOOP_LIVE = 16, /* while it is recorded: records come as soon as they can */
     TRACE_LOOP_AGAIN = 8, /* read before, its notices were said then */
 };
 
-enum { TRACE_LOOP_NOTICES = 4, TRACE_LOOP_NAMED = 8 };
+enum { TRACE_LOOP_NOTICES = 5, TRACE_LOOP_NAMED = 8 };
 struct trace_loop_held; /* records read before the zero of time was known */
 
 struct trace_loop {

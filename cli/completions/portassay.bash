@@ -16,7 +16,9 @@ _portassay_options() {
     case $1 in
     show) echo "--message --kind --terse --text $common" ;;
     offers) echo "$common" ;;
-    check) echo "--strict --judge --standard --limits --findings --explain --timings --missing --only --skip $common" ;;
+    check) echo "--strict --judge --standard --limits --findings --explain --timings --follow --missing --only --skip $common" ;;
+    ports) echo "--json --output --quiet --help --version" ;;
+    record) echo "--from --for --until-detached --rotate --keep --overwrite --about --output --quiet --help --version" ;;
     rules) echo "--parameters --limits --json --output --color --help --version" ;;
     cut) echo "--finding --around --standard --limits --findings --only --skip --anonymous --port --since --until --about --output --quiet --help --version" ;;
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
@@ -28,7 +30,7 @@ _portassay() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} command=${COMP_WORDS[1]}
     COMPREPLY=()
     if [ "$COMP_CWORD" -eq 1 ]; then
-        COMPREPLY=($(compgen -W "show offers check rules cut synth --help --version" -- "$word"))
+        COMPREPLY=($(compgen -W "ports record show offers check rules cut synth --help --version" -- "$word"))
         return
     fi
     case $before in
@@ -40,9 +42,10 @@ _portassay() {
     --standard) COMPREPLY=($(compgen -W "seen 2.0 3.0 3.1 3.2" -- "$word")); return ;;
     --judge) COMPREPLY=($(compgen -W "source sink cable link" -- "$word")); return ;;
     --findings) COMPREPLY=($(compgen -W "all" -- "$word")); return ;;
+    --from) COMPREPLY=($(compgen -W "$(portassay ports --json 2>/dev/null | grep -o '"from":"[^"]*"' | cut -d'"' -f4) text:" -- "$word")); return ;;
     --only | --skip) COMPREPLY=($(compgen -W "$(_portassay_rules)" -- "$word")); return ;;
     --about | --limits | --output | -o | --truth | -t) _portassay_files "$word"; return ;;
-    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain | --seed | -s) return ;;
+    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain | --seed | -s | --for | --rotate | --keep) return ;;
     esac
     case $word in
     -*) COMPREPLY=($(compgen -W "$(_portassay_options "$command")" -- "$word")) ;;

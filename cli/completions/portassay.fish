@@ -4,11 +4,18 @@ function __portassay_rules
     portassay rules --json 2>/dev/null | string match -rga '"rule":"([^"]*)"'
 end
 
-set -l commands show offers check rules cut synth
+function __portassay_sources
+    portassay ports --json 2>/dev/null | string match -rga '"from":"([^"]*)"'
+    echo text:
+end
+
+set -l commands ports record show offers check rules cut synth
 set -l traces show offers check cut
 set -l all show offers check
 
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -f
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a ports -d 'what can be recorded from'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a record -d 'from live sources into a trace'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a show -d 'every record decoded, a line each'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a offers -d 'what each port offers and needs'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a check -d 'the verdict, with evidence'
@@ -21,10 +28,10 @@ complete -c portassay -l version -d 'the version'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -s p -l port -x -d 'this port only'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -l since -x -d 'from then on'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -l until -x -d 'up to then'
-complete -c portassay -n "__fish_seen_subcommand_from $traces" -l about -r -d 'JSON laid over what the trace says of the bench'
-complete -c portassay -n "__fish_seen_subcommand_from $traces synth" -s q -l quiet -d 'no headings, no notices'
+complete -c portassay -n "__fish_seen_subcommand_from $traces record" -l about -r -d 'JSON laid over what the trace says of the bench'
+complete -c portassay -n "__fish_seen_subcommand_from $traces synth ports record" -s q -l quiet -d 'no headings, no notices'
 complete -c portassay -n "__fish_seen_subcommand_from $commands" -s o -l output -r -d 'write there'
-complete -c portassay -n "__fish_seen_subcommand_from $all rules" -l json -d 'JSON for machines'
+complete -c portassay -n "__fish_seen_subcommand_from $all rules ports" -l json -d 'JSON for machines'
 complete -c portassay -n "__fish_seen_subcommand_from $all rules" -l color -x -a 'auto always never' -d colour
 complete -c portassay -n "__fish_seen_subcommand_from $all" -s v -l verbose -d 'every detail'
 
@@ -41,6 +48,7 @@ complete -c portassay -n '__fish_seen_subcommand_from check rules cut' -l limits
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l findings -x -a all -d 'keep so many of each rule'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l explain -x -d 'how this finding was worked out'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l timings -d 'how long everything took, and the health of the talk'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l follow -d 'tell findings at once, while it is recorded'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l missing -d 'what the traces have not shown'
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
@@ -55,3 +63,10 @@ complete -c portassay -n '__fish_seen_subcommand_from cut' -l anonymous -d 'leav
 complete -c portassay -n '__fish_seen_subcommand_from synth' -s s -l seed -x -d 'instead of the seed of the scenario'
 complete -c portassay -n '__fish_seen_subcommand_from synth' -s t -l truth -r -d 'what was made wrong, and where'
 complete -c portassay -n '__fish_seen_subcommand_from synth' -s l -l list-faults -d 'what can be made wrong'
+
+complete -c portassay -n '__fish_seen_subcommand_from record' -s f -l from -x -d 'record from this one' -a '(__portassay_sources)'
+complete -c portassay -n '__fish_seen_subcommand_from record' -l for -x -d 'stop after so long'
+complete -c portassay -n '__fish_seen_subcommand_from record' -l until-detached -d 'stop when all is unplugged'
+complete -c portassay -n '__fish_seen_subcommand_from record' -l rotate -x -d 'begin a next file after that'
+complete -c portassay -n '__fish_seen_subcommand_from record' -l keep -x -d 'so many files stay'
+complete -c portassay -n '__fish_seen_subcommand_from record' -l overwrite -d 'write over a file that is there'

@@ -1,0 +1,60 @@
+#include "capture/live.h"
+
+#include "capture/live_kinds_inside.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* The only list of kinds. */
+const struct live_kind *const live_kinds[] = { &live_text_kind, NULL };
+
+struct live_source *live_open(const char *from, const struct live_hands *hands, struct fault *f)
+{
+    fault_set(f, FAULT_NONE, 0, 0, NULL);
+    for (unsigned k = 0; live_kinds[k]; k++) {
+        size_t length = strlen(live_kinds[k]->word);
+
+        if (strncmp(from, live_kinds[k]->word, length) != 0 || (from[length] != ':' && from[length] != '\0'))
+            continue;
+        struct live_source *s = live_kinds[k]->open(from[length] == ':' ? from + length + 1 : NULL, hands, f);
+
+        if (s) {
+            s->kind = live_kinds[k];
+            s->hands = *hands;
+            snprintf(s->name, sizeof s->name, "%s", from);
+        }
+        return s;
+    }
+    return NULL;
+}
+
+void live_close(struct live_source *s)
+{
+    if (s)
+        s->kind->close(s);
+}
+
+unsigned live_watch(struct live_source *s, struct pollfd *fds, unsigned room, int64_t *wake_ns)
+{
+    return s->kind->watch(s, fds, room, wake_ns);
+}
+
+void live_work(struct live_source *s, const struct pollfd *fds, unsigned count)
+{
+    s->kind->work(s, fds, count);
+}
+
+int64_t live_reached_ns(const struct live_source *s)
+{
+    return s->kind->reached_ns(s);
+}
+
+bool live_over(const struct live_source *s)
+{
+    return s->kind->over(s);
+}
+
+void live_about(const struct live_source *s, struct cJSON *about, bool closing)
+{
+    s->kind->about(s, about, closing);
+}

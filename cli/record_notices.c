@@ -1,0 +1,94 @@
+/* What sources have to say while they are recorded from. */
+#include "cli/record_run.h"
+
+#include "capture/json.h"
+#include "cli/fault_text.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { NOTICES_SHOWN = 3, TEXT_BYTES = 300 };
+/* How far apart two streams of a bench may be where one source is tied to the host by its arrivals: common practice, no source. */
+static const char align_about[] = "{\"instrument\":{\"align_ns\":5000000}}";
+
+static void unreadable_text(const struct live_notice *n, char *out, size_t room)
+{
+    bool text = n->words_length > 0 && utf8_valid(n->words, n->words_length);
+
+    snprintf(out, room, "line %" PRIu64 " cannot be read and is passed over%s%.*s", n->number, text ? ": " : "",
+             text ? (int)n->words_length : 0, n->words ? n->words : "");
+}
+
+static void notice_text(const struct live_notice *n, char *out, size_t room)
+{
+    int64_t ms = n->ns / 1000000;
+
+    switch (n->news) {
+    case LIVE_UNREADABLE:
+        unreadable_text(n, out, room);
+        return;
+    case LIVE_OWN_CLOCK:
+        snprintf(out, room, "has a clock of its own; tied to that of this machine by when its lines arrive");
+        return;
+    case LIVE_CLOCK_BACK:
+        snprintf(out, room, "its clock went back by %" PRId64 " s; tied anew, and records may be missing", ms / 1000);
+        return;
+    case LIVE_GONE:
+        snprintf(out, room, "is gone%s%s; recording goes on, and takes it up again when it comes back", n->sys ? ": " : "",
+                 n->sys ? strerror(n->sys) : "");
+        return;
+    case LIVE_RETURNED:
+        snprintf(out, room, "is back");
+        return;
+    case LIVE_ENDED:
+        snprintf(out, room, "has come to its end");
+        return;
+    }
+}
+
+/* Into the trace goes what its reader has to know. */
+static void note_keep(struct recorder *r, const struct live_source *from, const struct live_notice *n, const char *text)
+{
+    char note[MARK_TEXT_BYTES];
+
+    if (n->news == LIVE_UNREADABLE || n->news == LIVE_ENDED)
+        return;
+    snprintf(note, sizeof note, "recorder: %.200s %.250s", from->name, text);
+    record_note(r, note);
+    if (n->news == LIVE_OWN_CLOCK && !r->align_given) {
+        r->align_given = true;
+        record_about_put(r, align_about, sizeof align_about - 1);
+    }
+}
+
+void record_notice(void *recorder, const struct live_source *from, const struct live_notice *n)
+{
+    struct recorder *r = recorder;
+    char             text[TEXT_BYTES];
+    unsigned         k = 0;
+
+    while (k + 1 < r->count && r->sources[k] != from)
+        k++;
+    notice_text(n, text, sizeof text);
+    note_keep(r, from, n, text);
+    /* An end is what was to be expected where nothing else is recorded. */
+    if (r->options->quiet || r->notices[k].counts[n->news]++ >= NOTICES_SHOWN || (n->news == LIVE_ENDED && r->count == 1))
+        return;
+    status_clear(&r->status);
+    complain("%s: %s", from->name, text);
+}
+
+void record_notices_sum(struct recorder *r)
+{
+    static const char *const what[LIVE_NEWS] = {
+        [LIVE_UNREADABLE] = "lines that cannot be read", [LIVE_OWN_CLOCK] = "notices of its clock",
+        [LIVE_CLOCK_BACK] = "steps back of its clock",   [LIVE_GONE] = "times gone",
+        [LIVE_RETURNED] = "times back",                  [LIVE_ENDED] = "ends",
+    };
+
+    for (unsigned k = 0; k < r->count && !r->options->quiet; k++)
+        for (unsigned n = 0; n < LIVE_NEWS; n++)
+            if (r->notices[k].counts[n] > NOTICES_SHOWN)
+                complain("%s: %" PRIu64 " more %s", r->sources[k]->name, r->notices[k].counts[n] - NOTICES_SHOWN, what[n]);
+}
