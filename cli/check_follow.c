@@ -24,6 +24,10 @@ static void follow_text(struct out *o, const struct check *c, const struct findi
     out_style(o, OUT_PLAIN);
     out_text(o, " (");
     out_text(o, level_name(f->rule->level));
+    if (!check_decides(c, f)) { /* said, but not held against the device */
+        out_text(o, ", ");
+        out_text(o, party_name(f->party));
+    }
     out_text(o, ")");
     out_line(o);
     out_spaces(o, INDENT);

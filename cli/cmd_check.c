@@ -34,7 +34,7 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, explain), NULL },
     { "timings", 0, NULL, "how long everything took beside what is allowed, and the talk's health", OPTION_FLAG,
       offsetof(struct check_options, timings), NULL },
-    { "follow", 0, NULL, "tell each finding at once, while the trace is recorded; the rest at the end", OPTION_FLAG,
+    { "follow", 0, NULL, "tell findings at once, while the trace is recorded", OPTION_FLAG,
       offsetof(struct check_options, follow), NULL },
     { "missing", 0, NULL, "what the traces have not shown, and what to do at the bench for it", OPTION_FLAG,
       offsetof(struct check_options, missing), NULL },

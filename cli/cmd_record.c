@@ -8,7 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { ROTATE_LEAST_BYTES = 65536, KEEP_MOST = 1000000, NS_PER_S = 1000000000 };
+enum { ROTATE_LEAST_BYTES = 64000, KEEP_MOST = 1000000, NS_PER_S = 1000000000 };
 
 #define FOR_NOT_GIVEN INT64_MIN
 

@@ -2,7 +2,7 @@
 # Runs every test: three builds, their tests, the fuzz targets, the checks of the house. Ends with what ran and what did not.
 #
 #   ./tests/run.sh            every test, 10 s of each fuzz target
-#   ./tests/run.sh --long     60 s of each fuzz target
+#   ./tests/run.sh --long     60 s of each fuzz target, 200 recordings killed
 #
 # Exit code: 0 all passed, 1 something failed, 2 wrong use. Everything it makes lies in .build/, logs in .build/logs/.
 set -uo pipefail
@@ -10,7 +10,7 @@ set -uo pipefail
 fuzz_seconds=10
 for argument; do
     case $argument in
-    --long) fuzz_seconds=60 ;;
+    --long) fuzz_seconds=60; export RECORD_KILLS=200 ;;
     *)
         echo "usage: tests/run.sh [--long]" >&2
         exit 2
@@ -34,7 +34,7 @@ rm -f "$logs"/*
 # What the tests need beside what the build needs. Kernel headers exist for some architectures only.
 packages_of_tests() {
     local headers
-    echo libcmocka-dev umockdev libumockdev-dev clang libclang-rt-dev tcpdump zsh fish man-db zstd gzip
+    echo libcmocka-dev strace umockdev libumockdev-dev clang libclang-rt-dev tcpdump zsh fish man-db zstd gzip
     headers=linux-headers-$(dpkg --print-architecture 2>/dev/null || echo none)
     if package_there "$headers" || [ -n "$(apt-cache --names-only search "^$headers\$" 2>/dev/null)" ]; then
         echo "$headers"
