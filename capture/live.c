@@ -6,7 +6,7 @@
 #include <string.h>
 
 /* The only list of kinds. */
-const struct live_kind *const live_kinds[] = { &live_text_kind, NULL };
+const struct live_kind *const live_kinds[] = { &live_usb_kind, &live_text_kind, NULL };
 
 struct live_source *live_open(const char *from, const struct live_hands *hands, struct fault *f)
 {
@@ -52,6 +52,12 @@ int64_t live_reached_ns(const struct live_source *s)
 bool live_over(const struct live_source *s)
 {
     return s->kind->over(s);
+}
+
+void live_stop(struct live_source *s)
+{
+    if (s->kind->stop)
+        s->kind->stop(s);
 }
 
 void live_about(const struct live_source *s, struct cJSON *about, bool closing)

@@ -22,8 +22,14 @@ enum live_news {
     LIVE_GONE,        /* it cannot be heard any more (sys: errno or 0); tried again until it comes back */
     LIVE_RETURNED,
     LIVE_ENDED,       /* it has come to its end */
+    LIVE_FOUND,       /* it is listened to from now on: who; number: how many ports, from number ns on */
+    LIVE_REFUSED,     /* it cannot be opened: words; sys EACCES: for want of rights */
+    LIVE_UNSOUND_SELF,/* what it says of itself cannot be: it is left alone */
+    LIVE_RESTARTED,   /* it began anew by itself: records may be missing */
+    LIVE_NO_CLOCK,    /* it does not tell its time: tied by its arrivals */
+    LIVE_TOO_MANY,    /* no more can be recorded from: it is left alone */
 };
-enum { LIVE_NEWS = LIVE_ENDED + 1 };
+enum { LIVE_NEWS = LIVE_TOO_MANY + 1 };
 struct live_notice {
     enum live_news news;
     int            sys;
@@ -31,6 +37,7 @@ struct live_notice {
     int64_t        ns;
     const char    *words;        /* bytes as they came, or NULL */
     size_t         words_length;
+    char           who[128];     /* which of several, "": the source itself */
 };
 
 /* Whom a source hands over to. */
@@ -52,13 +59,13 @@ struct live_found {
 
 struct live_kind {
     const char *word;      /* "text": what --from begins with */
-    const char *rest;      /* what may follow it, for the help: ":PATH" */
     struct live_source *(*open)(const char *rest, const struct live_hands *hands, struct fault *f);
     void     (*find)(void (*found)(void *context, const struct live_found *one), void *context); /* NULL: cannot be looked for */
     unsigned (*watch)(struct live_source *s, struct pollfd *fds, unsigned room, int64_t *wake_ns);
     void     (*work)(struct live_source *s, const struct pollfd *fds, unsigned count);
     int64_t  (*reached_ns)(const struct live_source *s);
     bool     (*over)(const struct live_source *s);
+    void     (*stop)(struct live_source *s); /* NULL: nothing to do */
     void     (*about)(const struct live_source *s, struct cJSON *about, bool closing);
     void     (*close)(struct live_source *s);
 };
@@ -72,7 +79,7 @@ struct live_source {
     char                    name[600]; /* as it was asked for */
 };
 
-/* from: "text:PATH" and the like. NULL with *f set: FAULT_OPEN, FAULT_NO_MEMORY, or FAULT_NONE: there is no such kind. */
+/* from: "text:PATH" and the like. NULL with *f set: FAULT_OPEN (sys ENODEV: nobody is there), FAULT_USB, FAULT_NO_MEMORY, or FAULT_NONE: there is no such kind. */
 struct live_source *live_open(const char *from, const struct live_hands *hands, struct fault *f);
 void live_close(struct live_source *s);
 /* Fills fds with what it wants watched (room is LIVE_WATCHED at the least), and lowers *wake_ns to when it wants a turn anyway. */
@@ -84,5 +91,7 @@ void live_work(struct live_source *s, const struct pollfd *fds, unsigned count);
 int64_t live_reached_ns(const struct live_source *s);
 /* It will say nothing any more. */
 bool live_over(const struct live_source *s);
+/* Recording ends: what is under way comes in now. */
+void live_stop(struct live_source *s);
 /* Adds what it knows of itself to an ABOUT object; closing: what it knows at the end. */
 void live_about(const struct live_source *s, struct cJSON *about, bool closing);

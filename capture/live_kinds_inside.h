@@ -4,4 +4,4 @@
 #pragma once
 #include "capture/live.h"
 
-extern const struct live_kind live_text_kind;
+extern const struct live_kind live_text_kind, live_usb_kind;

@@ -416,6 +416,6 @@ static void text_find(void (*found)(void *context, const struct live_found *one)
 }
 
 const struct live_kind live_text_kind = {
-    .word = "text", .rest = ":PATH[@BAUD][=PORT]", .open = text_open, .find = text_find, .watch = text_watch, .work = text_work,
+    .word = "text", .open = text_open, .find = text_find, .watch = text_watch, .work = text_work,
     .reached_ns = text_reached, .over = text_over, .about = text_about, .close = text_close,
 };

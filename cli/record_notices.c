@@ -2,8 +2,10 @@
 #include "cli/record_run.h"
 
 #include "capture/json.h"
+#include "cli/command.h"
 #include "cli/fault_text.h"
 
+#include <errno.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -44,6 +46,25 @@ static void notice_text(const struct live_notice *n, char *out, size_t room)
     case LIVE_ENDED:
         snprintf(out, room, "has come to its end");
         return;
+    case LIVE_FOUND:
+        snprintf(out, room, "recorded from: %" PRIu64 " port%s, from port %" PRId64 " on", n->number, n->number == 1 ? "" : "s", n->ns);
+        return;
+    case LIVE_REFUSED:
+        snprintf(out, room, "cannot be opened: %.*s%s", (int)n->words_length, n->words,
+                 n->sys == EACCES ? "; install the udev rules that come with " PORTASSAY_NAME ", and plug it in again" : "");
+        return;
+    case LIVE_UNSOUND_SELF:
+        snprintf(out, room, "what it says of itself (DESCRIBE) cannot be; it is left alone");
+        return;
+    case LIVE_RESTARTED:
+        snprintf(out, room, "began anew by itself; started again, and records may be missing");
+        return;
+    case LIVE_NO_CLOCK:
+        snprintf(out, room, "does not answer CLOCK; its times are tied to this machine's by when its records arrive");
+        return;
+    case LIVE_TOO_MANY:
+        snprintf(out, room, "is one too many, or has more ports than there are numbers; it is left alone");
+        return;
     }
 }
 
@@ -52,9 +73,9 @@ static void note_keep(struct recorder *r, const struct live_source *from, const 
 {
     char note[MARK_TEXT_BYTES];
 
-    if (n->news == LIVE_UNREADABLE || n->news == LIVE_ENDED)
+    if (n->news == LIVE_UNREADABLE || n->news == LIVE_ENDED || n->news == LIVE_FOUND)
         return;
-    snprintf(note, sizeof note, "recorder: %.200s %.250s", from->name, text);
+    snprintf(note, sizeof note, "recorder: %.150s%s%.100s %.200s", from->name, n->who[0] ? " " : "", n->who, text);
     record_note(r, note);
     if (n->news == LIVE_OWN_CLOCK && !r->align_given) {
         r->align_given = true;
@@ -73,10 +94,11 @@ void record_notice(void *recorder, const struct live_source *from, const struct 
     notice_text(n, text, sizeof text);
     note_keep(r, from, n, text);
     /* An end is what was to be expected where nothing else is recorded. */
-    if (r->options->quiet || r->notices[k].counts[n->news]++ >= NOTICES_SHOWN || (n->news == LIVE_ENDED && r->count == 1))
+    if (r->options->quiet || r->notices[k].counts[n->news]++ >= NOTICES_SHOWN ||
+        (n->news == LIVE_ENDED && r->count == 1) || (n->news == LIVE_FOUND && !r->status.engine))
         return;
     status_clear(&r->status);
-    complain("%s: %s", from->name, text);
+    complain("%s%s%s: %s", from->name, n->who[0] ? " " : "", n->who, text);
 }
 
 void record_notices_sum(struct recorder *r)
@@ -85,6 +107,9 @@ void record_notices_sum(struct recorder *r)
         [LIVE_UNREADABLE] = "lines that cannot be read", [LIVE_OWN_CLOCK] = "notices of its clock",
         [LIVE_CLOCK_BACK] = "steps back of its clock",   [LIVE_GONE] = "times gone",
         [LIVE_RETURNED] = "times back",                  [LIVE_ENDED] = "ends",
+        [LIVE_FOUND] = "found",                          [LIVE_REFUSED] = "that cannot be opened",
+        [LIVE_UNSOUND_SELF] = "that say what cannot be", [LIVE_RESTARTED] = "new beginnings",
+        [LIVE_NO_CLOCK] = "without a clock",             [LIVE_TOO_MANY] = "too many",
     };
 
     for (unsigned k = 0; k < r->count && !r->options->quiet; k++)

@@ -288,11 +288,46 @@ static bool source_open(struct recorder *r, const char *from)
     }
     if (f.code == FAULT_NONE)
         complain("record: --from %s: there is no such source; " PORTASSAY_NAME " record --help tells which there are", from);
+    else if (f.code == FAULT_OPEN && f.sys == ENODEV)
+        complain("record: --from %s: no such sniffer is plugged in; " PORTASSAY_NAME " ports lists what is", from);
+    else if (f.code == FAULT_USB && f.number == 0)
+        complain("record: --from %s: the sniffer cannot be used: %s", from, f.detail);
+    else if (f.code == FAULT_OPEN && f.sys == EACCES && strcmp(f.detail, "usb") == 0)
+        complain("record: --from %s: no right to open the sniffer; install the udev rules that come with " PORTASSAY_NAME " (README, "
+                 "\"Recording\"), and plug it in again", from);
     else if (f.code == FAULT_OPEN && f.sys == EINVAL && f.number > 0)
         complain("record: --from %s: %" PRId64 " is no baud rate of this system; name another one", from, f.number);
     else
         complain_fault(&f, from);
     return false;
+}
+
+/* usb:SERIAL without a port of its own. */
+static bool is_serial(const char *from)
+{
+    return strncmp(from, "usb:", 4) == 0 && !strchr(from, '=');
+}
+
+/* Those given one by one become one source, so that their ports are numbered one after the other. */
+static bool sniffers_open(struct recorder *r)
+{
+    char   from[600] = "usb:";
+    size_t used = 4;
+
+    for (unsigned k = 0; k < r->words->from.count; k++) {
+        const char *one = r->words->from.items[k];
+
+        if (!is_serial(one))
+            continue;
+        int n = snprintf(from + used, sizeof from - used, "%s%s", used > 4 ? "," : "", one + 4);
+
+        if (n < 0 || (size_t)n >= sizeof from - used) {
+            complain("record: --from %s: too many sniffers; record from all of them with --from usb", one);
+            return false;
+        }
+        used += (size_t)n;
+    }
+    return used == 4 || source_open(r, from);
 }
 
 static bool target_open(struct recorder *r)
@@ -344,8 +379,10 @@ static bool open_all(struct recorder *r)
 {
     if (!models_start(r))
         return false;
+    if (!sniffers_open(r))
+        return false;
     for (unsigned k = 0; k < r->words->from.count; k++)
-        if (!source_open(r, r->words->from.items[k]))
+        if (!is_serial(r->words->from.items[k]) && !source_open(r, r->words->from.items[k]))
             return false;
     return target_open(r) && record_about_open(r);
 }
@@ -370,6 +407,8 @@ static int close_all(struct recorder *r, bool opened)
     int64_t                 ran_ns = record_now(r) - r->real_ns;
 
     typing_end(&r->typing);
+    for (unsigned k = 0; opened && k < r->count; k++)
+        live_stop(r->sources[k]);
     if (opened && r->end != RECORD_NOT_WRITTEN) {
         recording_advance(r->recording, INT64_MAX);
         record_about_close(r);
