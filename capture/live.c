@@ -1,25 +1,20 @@
 #include "capture/live.h"
 
-#include "capture/live_kinds_inside.h"
-
 #include <stdio.h>
 #include <string.h>
 
-/* The only list of kinds. */
-const struct live_kind *const live_kinds[] = { &live_usb_kind, &live_text_kind, NULL };
-
-struct live_source *live_open(const char *from, const struct live_hands *hands, struct fault *f)
+struct live_source *live_open(const struct live_kind *const *kinds, const char *from, const struct live_hands *hands, struct fault *f)
 {
     fault_set(f, FAULT_NONE, 0, 0, NULL);
-    for (unsigned k = 0; live_kinds[k]; k++) {
-        size_t length = strlen(live_kinds[k]->word);
+    for (unsigned k = 0; kinds[k]; k++) {
+        size_t length = strlen(kinds[k]->word);
 
-        if (strncmp(from, live_kinds[k]->word, length) != 0 || (from[length] != ':' && from[length] != '\0'))
+        if (strncmp(from, kinds[k]->word, length) != 0 || (from[length] != ':' && from[length] != '=' && from[length] != '\0'))
             continue;
-        struct live_source *s = live_kinds[k]->open(from[length] == ':' ? from + length + 1 : NULL, hands, f);
+        struct live_source *s = kinds[k]->open(from[length] == ':' ? from + length + 1 : from[length] == '=' ? from + length : NULL, hands, f);
 
         if (s) {
-            s->kind = live_kinds[k];
+            s->kind = kinds[k];
             s->hands = *hands;
             snprintf(s->name, sizeof s->name, "%s", from);
         }

@@ -3,7 +3,7 @@
  *
  * A source never waits. It says which descriptors it wants watched and until when it needs no turn; whoever runs the recording polls
  * all of them together and gives each its turn. What a source hears it hands over at once, as records with their stamps in host time.
- * The kinds of sources are rows of one table; each knows how to open one by its name, and how to find what there is.
+ * The kinds of sources are rows of a table; each knows how to open one by its name, and how to find what there is.
  */
 #pragma once
 #include "capture/base/fault.h"
@@ -69,8 +69,8 @@ struct live_kind {
     void     (*about)(const struct live_source *s, struct cJSON *about, bool closing);
     void     (*close)(struct live_source *s);
 };
-/* Ends with NULL. */
-extern const struct live_kind *const live_kinds[];
+/* Those that need no more than this folder; a program puts them, and others, into a table that ends with NULL. */
+extern const struct live_kind live_usb_kind, live_text_kind;
 
 /* Every source begins with this. */
 struct live_source {
@@ -80,7 +80,7 @@ struct live_source {
 };
 
 /* from: "text:PATH" and the like. NULL with *f set: FAULT_OPEN (sys ENODEV: nobody is there), FAULT_USB, FAULT_NO_MEMORY, or FAULT_NONE: there is no such kind. */
-struct live_source *live_open(const char *from, const struct live_hands *hands, struct fault *f);
+struct live_source *live_open(const struct live_kind *const *kinds, const char *from, const struct live_hands *hands, struct fault *f);
 void live_close(struct live_source *s);
 /* Fills fds with what it wants watched (room is LIVE_WATCHED at the least), and lowers *wake_ns to when it wants a turn anyway. */
 enum { LIVE_WATCHED = 64 };

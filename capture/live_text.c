@@ -7,7 +7,7 @@
 #define _POSIX_C_SOURCE 200809L
 #include "capture/clock_tie.h"
 #include "capture/live_input_inside.h"
-#include "capture/live_kinds_inside.h"
+#include "capture/live.h"
 #include "capture/live_move_inside.h"
 #include "capture/text_form.h"
 

@@ -1,6 +1,6 @@
 /* Sniffers on USB as a source: usb, usb:SERIAL[,SERIAL...][=PORT]. The work is capture/usb_bus.h's. */
 #define _POSIX_C_SOURCE 200809L
-#include "capture/live_kinds_inside.h"
+#include "capture/live.h"
 #include "capture/live_move_inside.h"
 #include "capture/usb_bus.h"
 

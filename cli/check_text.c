@@ -201,6 +201,8 @@ static void head(struct out *o, const struct check *c, const struct section_coun
     p = phrase_empty();
     if (trace_caution_phrase(&p, &c->facts, c->options->about_path))
         phrase_wrap(o, VERDICT_COLUMN, p.text);
+    if (c->own)
+        phrase_wrap(o, VERDICT_COLUMN, "Put together from what a kernel told, not seen on a wire: only the contents of offers are judged.");
     limits_line(o, c);
     unjudged_text(o, c);
 }

@@ -5,7 +5,7 @@
 #include "cli/options.h"
 #include "cli/out.h"
 
-#include "capture/live.h"
+#include "cli/sources.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -105,9 +105,9 @@ static int run(const struct command *self, int argc, char **argv)
         out_close(o);
         return STATUS_NOT_DONE;
     }
-    for (unsigned k = 0; live_kinds[k]; k++)
-        if (live_kinds[k]->find)
-            live_kinds[k]->find(take, &list);
+    for (unsigned k = 0; sources_all[k]; k++)
+        if (sources_all[k]->find)
+            sources_all[k]->find(take, &list);
     if (options.json)
         print_json(o, &list);
     else

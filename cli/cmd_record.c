@@ -29,6 +29,7 @@ static const char details[] =
     "file is readable at every moment, and on the disk within a second. Without -o, or with -o -, the trace goes to standard output: "
     PORTASSAY_NAME " record -f ... | " PORTASSAY_NAME " check --follow - judges while it is recorded.\n"
     "SOURCE usb is every sniffer on USB (traces/FORMAT.md), usb:SERIAL one of them, usb:SERIAL=2 with its port 0 as port 2 of the trace. "
+    "kernel is this machine's own Type-C ports as Linux tells of them, kernel:portN one of them. "
     "text:PATH reads lines of the text form of a trace (traces/FORMAT.md) from a named pipe, a terminal device or, as text:-, "
     "standard input; a - as the time is the moment of arrival. text:PATH@115200 sets the baud rate of a serial device, text:PATH=2 "
     "makes the source's port 0 port 2 of the trace, its port 1 port 3, and so on. " PORTASSAY_NAME " ports looks what there is.\n"

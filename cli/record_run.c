@@ -3,6 +3,7 @@
 
 #include "cli/command.h"
 #include "cli/fault_text.h"
+#include "cli/sources.h"
 
 #include <errno.h>
 #include <inttypes.h>
@@ -180,7 +181,7 @@ static unsigned watch_all(struct recorder *r, struct pollfd *fds, unsigned *ends
 
 static void wait_for(struct recorder *r, struct pollfd *fds, unsigned n, int64_t wake_ns)
 {
-    int64_t         left = wake_ns - record_now(r);
+    int64_t         now_ns = record_now(r), left = wake_ns > now_ns ? wake_ns - now_ns : 0;
     struct timespec t = { 0 };
 
     if (left > 0) {
@@ -281,7 +282,7 @@ static bool source_open(struct recorder *r, const char *from)
     struct live_hands hands = { .put = take_record, .notice = record_notice, .now_ns = record_now, .context = r };
     struct fault      f;
 
-    r->sources[r->count] = live_open(from, &hands, &f);
+    r->sources[r->count] = live_open(sources_all, from, &hands, &f);
     if (r->sources[r->count]) {
         r->count++;
         return true;
@@ -290,6 +291,8 @@ static bool source_open(struct recorder *r, const char *from)
         complain("record: --from %s: there is no such source; " PORTASSAY_NAME " record --help tells which there are", from);
     else if (f.code == FAULT_OPEN && f.sys == ENODEV)
         complain("record: --from %s: no such sniffer is plugged in; " PORTASSAY_NAME " ports lists what is", from);
+    else if (f.code == FAULT_OPEN && f.sys == ENXIO)
+        complain("record: --from %s: this kernel shows no such Type-C port in /sys/class/typec; " PORTASSAY_NAME " ports lists what there is", from);
     else if (f.code == FAULT_USB && f.number == 0)
         complain("record: --from %s: the sniffer cannot be used: %s", from, f.detail);
     else if (f.code == FAULT_OPEN && f.sys == EACCES && strcmp(f.detail, "usb") == 0)

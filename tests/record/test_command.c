@@ -1,6 +1,7 @@
 #define _GNU_SOURCE /* mkfifo, kill */
 #include "tests/record/running.h"
 
+#include <cjson/cJSON.h>
 #include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
@@ -214,6 +215,7 @@ static void ports_says_that_there_may_be_nothing(void **state)
     assert_non_null(json);
     assert_int_equal(number_of(json, "schema"), 1);
     assert_non_null(member(json, "sources"));
+    cJSON_Delete(json);
     run_free(&r);
     r = RUN("ports");
     assert_int_equal(r.status, 0);

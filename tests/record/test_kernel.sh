@@ -1,0 +1,134 @@
+#!/bin/bash
+# portassay record --from kernel on trees of sysfs behind umockdev, and on a port whose partner comes and goes (kernel_sim.c).
+#   test_kernel.sh PORTASSAY KERNEL_SIM SHARED
+set -uo pipefail
+portassay=$1 sim=$2 shared=$3
+if ! command -v umockdev-wrapper >/dev/null; then
+    echo "skipped: there is no umockdev"
+    exit 0
+fi
+export ASAN_OPTIONS=${ASAN_OPTIONS:-}:verify_asan_link_order=0
+scratch=$(mktemp -d)
+trap 'rm -rf "$scratch"' EXIT
+wrong=0
+no() {
+    echo "FAILED: $case: $*"
+    cat "$scratch"/said "$scratch"/shown 2>/dev/null | tail -n 30
+    wrong=1
+}
+count() { # NUMBER PATTERN
+    local have
+    have=$(grep -cE "$2" "$scratch/shown")
+    [ "$have" -eq "$1" ] || no "$have lines have $2, not $1"
+}
+show() {
+    "$portassay" show --json "$scratch/k.pcap" >"$scratch/shown" || no "the trace cannot be read"
+    "$portassay" offers --json "$scratch/k.pcap" >"$scratch/offers" || no "offers"
+}
+
+# tree FILE: "/path: value" and "/path -> target" become a folder; --from kernel reads it as /
+tree() {
+    rm -rf "$scratch/tree" "$scratch/k.pcap"
+    while IFS= read -r line; do
+        local path=${line%% -> *} target=${line#* -> }
+        if [ "$path" != "$line" ]; then
+            mkdir -p "$scratch/tree${path%/*}"
+            ln -sfn "$target" "$scratch/tree$path"
+        elif [[ $line == /*": "* ]]; then
+            path=${line%%": "*}
+            mkdir -p "$scratch/tree${path%/*}"
+            printf '%s\n' "${line#*": "}" >"$scratch/tree$path" 2>/dev/null
+        fi
+    done <"$1"
+}
+read_tree() {
+    UMOCKDEV_DIR=$scratch/tree timeout 30 umockdev-wrapper "$portassay" "$@" >"$scratch/said" 2>&1
+}
+
+case='a charger of five objects'
+cat >"$scratch/lines" <<'TREE'
+/sys/devices/platform/one/typec/port0/power_role: source [sink]
+/sys/devices/platform/one/typec/port0/data_role: [host] device
+/sys/devices/platform/one/typec/port0/power_operation_mode: usb_power_delivery
+/sys/devices/platform/one/typec/port0/orientation: reverse
+/sys/devices/platform/one/typec/port0/port0-partner/supports_usb_power_delivery: yes
+/sys/devices/platform/one/typec/port0/port0-partner/usb_power_delivery -> ../../../../../virtual/usb_power_delivery/pd2
+/sys/devices/virtual/usb_power_delivery/pd2/revision: 3.0
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/1:fixed_supply/voltage: 5000mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/1:fixed_supply/maximum_current: 3000mA
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/1:fixed_supply/unconstrained_power: 1
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/2:fixed_supply/voltage: 9000mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/2:fixed_supply/maximum_current: 3000mA
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/3:battery/minimum_voltage: 9000mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/3:battery/maximum_voltage: 12000mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/3:battery/maximum_power: 30000mW
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/4:variable_supply/minimum_voltage: 5000mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/4:variable_supply/maximum_voltage: 12000mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/4:variable_supply/maximum_current: 1500mA
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/5:programmable_supply/minimum_voltage: 3300mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/5:programmable_supply/maximum_voltage: 11000mV
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/5:programmable_supply/maximum_current: 3000mA
+/sys/devices/virtual/usb_power_delivery/pd2/source-capabilities/5:programmable_supply/pps_power_limited: 1
+/sys/class/typec/port0 -> ../../devices/platform/one/typec/port0
+/sys/class/typec/port0-partner -> ../../devices/platform/one/typec/port0/port0-partner
+TREE
+tree "$scratch/lines"
+read_tree ports || no "ports"
+grep -q '^kernel:port0 .*partner attached, its offers are told' "$scratch/said" || no "ports does not list it"
+read_tree record -f kernel -o "$scratch/k.pcap" --for 1 || no "record"
+show
+# Words by the macros of Linux include/linux/usb/pd.h: 5 V 3 A unconstrained; 9 V 3 A; 9 to 12 V 30 W; 5 to 12 V 1.5 A; 3.3 to 11 V 3 A limited.
+count 1 '"bytes":"8151'
+for word in 0x0801912c 0x0002d12c 0x4f02d078 0x8f019096 0xc8dc213c; do
+    grep -q "\"word\":\"$word\"" "$scratch/offers" || no "no object $word"
+done
+count 1 '"kind":"cc","attach":2'
+count 1 '"rebuilt":\["kernel"\]'
+[ "$(grep -c '"host_time"' "$scratch/shown")" -eq "$(wc -l <"$scratch/shown")" ] || no "a record is not flagged HOST_TIME"
+"$portassay" check "$scratch/k.pcap" >"$scratch/said" || no "a sound charger is accused"
+
+case='a port that is not there'
+read_tree record -f kernel:port7 -o "$scratch/none.pcap"
+[ $? -eq 2 ] || no "status"
+grep -q 'no such Type-C port' "$scratch/said" || no "does not say so"
+
+case='objects that the kernel leaves out'
+sed -i '/4:variable/d; s,/5:programmable,/6:programmable,' "$scratch/lines"
+tree "$scratch/lines"
+read_tree record -f kernel=3 -o "$scratch/k.pcap" --for 1 || no "record"
+show
+count 1 '"port":3,"kind":"packet"'
+count 1 'recorder: port0: 1 objects of the partner'
+
+if [ -n "$sim" ]; then
+    case='plugged, offers changed, unplugged: told by uevents'
+    rm -f "$scratch/k.pcap"
+    timeout 30 umockdev-wrapper "$sim" "$portassay" record -f kernel:port0 -o "$scratch/k.pcap" --for 2.2 >"$scratch/said" 2>&1 || no "record"
+    show
+    count 3 '"kind":"cc"'
+    count 2 '"kind":"packet"'
+    grep -E '"kind":"(cc|packet)"' "$scratch/shown" | sed -E 's/.*"kind":"([a-z]*)","(attach|set)":("?[^,]*),.*/\1 \3/' >"$scratch/order"
+    printf 'cc 0\ncc 1\npacket "SOP"\npacket "SOP"\ncc 0\n' | diff - "$scratch/order" || no "another order"
+    for word in 0x0002d0c8 0x0002d12c; do
+        grep -q "\"word\":\"$word\"" "$scratch/offers" || no "no object $word"
+    done
+    "$portassay" check "$scratch/k.pcap" >"$scratch/said" || no "a charger is accused of what the kernel does not tell"
+    grep -q 'Put together from what a kernel told' "$scratch/said" || no "what cannot be judged is not said"
+    # Half a second between each; the ports are read every two without an event.
+    awk -F'"t_ns":' '/"kind":"(cc|packet)"/ { split($2, t, ","); if (n++ && t[1] > last + 1500000000) exit 1; last = t[1] }' "$scratch/shown" ||
+        no "events are not followed"
+fi
+
+# Trees that a running kernel showed.
+if [ -e "$shared/peer/pps/sysfs-pps.txt" ]; then
+    case='the tree of a running kernel'
+    tree "$shared/peer/pps/sysfs-pps.txt"
+    read_tree record -f kernel:port1 -o "$scratch/k.pcap" --for 1 || no "record"
+    show
+    for numbers in '"mv":5000,"ma":3000' '"mv":9000,"ma":3000' '"mv":15000,"ma":3000' '"max_mv":11000,"ma":5000' '"max_mv":16000'; do
+        grep -q "$numbers" "$scratch/offers" || no "$numbers is not offered"
+    done
+else
+    echo "../shared/peer is not there; trees of our own were read"
+fi
+exit "$wrong"
