@@ -11,6 +11,7 @@
  *   -b MS       and back after MS          -l MS   plugged in after MS        -e       a pull ends transfers as an error, not as gone
  *   -x FAULT    short-describe, version, no-ports, no-start, no-clock, no-rights, restart (after a third), stall (after a third)
  *   -a N        after N frames nothing more, and the client gets SIGINT       -w MS    an answer of CLOCK takes up to MS more
+ *   -t          a busy bench: 2,000 packets a second and port, POWER at 10 kS/s of volts and amperes, in transfers of 16 KiB
  *
  * Frames hold MARK records "load set" whose value counts from 0, so that what is missing, doubled or out of order shows.
  */
@@ -29,7 +30,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-enum { DEVICES = 4, TRANSFER_MAX = 65536, DESCRIBE = 1, START, STOP, CLOCK };
+enum { DEVICES = 4, TRANSFER_MAX = 65536, FRAME_MAX = 8192, DESCRIBE = 1, START, STOP, CLOCK };
 
 struct urb { UMockdevIoctlData *urb, *buffer; };
 
@@ -43,7 +44,8 @@ struct sniffer {
     uint32_t             sequence;
     int64_t              started_us;
     long                 sent, made;   /* made: frames that exist, sent or not */
-    uint8_t              rest[128];    /* of a frame that did not fit */
+    int64_t              filled_ns;    /* -t: up to when transfers were filled */
+    uint8_t              rest[FRAME_MAX]; /* of a frame that did not fit */
     size_t               rest_length;
 };
 
@@ -51,7 +53,7 @@ static struct settings {
     unsigned    devices, ports;
     long        frames, rate, transfer, garbage, gap, pull, back_ms, late_ms, stop_after, slow_ms;
     double      ppm;
-    bool        error;
+    bool        error, talk;
     const char *fault;
 } set = { .devices = 1, .ports = 1, .frames = 1000, .transfer = TRANSFER_MAX, .pull = -1, .back_ms = -1, .late_ms = -1, .stop_after = -1, .fault = "" };
 
@@ -189,6 +191,49 @@ static size_t frame_make(struct sniffer *s, uint8_t *at)
     return n;
 }
 
+/* Of each 50 ms: a hundred packets a port, one each half millisecond, then a POWER record of each that tells of all of it. */
+enum { TALK_PACKETS = 100, TALK_ROWS = 500 };
+static const int64_t talk_unit_ns = 50000000, talk_step_ns = 500000, talk_fill_ns = 13500000;
+
+static size_t talk_packet(uint8_t *at)
+{
+    static const uint8_t goodcrc[] = { 0xa1, 0x01, 0xc1, 0xaf, 0xc2, 0x81 };
+    size_t               n = put(at, 0, 4);
+
+    memcpy(at + n, goodcrc, sizeof goodcrc);
+    return n + sizeof goodcrc;
+}
+
+static size_t talk_power(uint8_t *at, long seed)
+{
+    size_t n = put(at, 100000, 4) + put(at + 4, TALK_ROWS, 2) + put(at + 6, 3, 2);
+
+    for (long k = 0; k < TALK_ROWS; k++)
+        n += put(at + n, (uint64_t)(9000000 + (seed + k) % 977), 4) + put(at + n + 4, (uint64_t)(1500000 + (seed + k) % 311), 4);
+    return n;
+}
+
+static size_t talk_make(struct sniffer *s, uint8_t *at)
+{
+    long    each = (TALK_PACKETS + 1) * (long)set.ports, unit = s->made / each, k = s->made % each;
+    bool    packet = k < TALK_PACKETS * (long)set.ports;
+    int64_t begins = unit * talk_unit_ns, time_ns = packet ? begins + k / (long)set.ports * talk_step_ns : begins;
+    size_t  n = 16;
+
+    if (device_ns(s) < (packet ? time_ns + talk_step_ns : begins + talk_unit_ns))
+        return 0;
+    n += put(at + n, 1, 1) + put(at + n + 1, packet ? 1 : 3, 1) + put(at + n + 2, (uint64_t)k % set.ports, 1) + put(at + n + 3, 0, 1);
+    n += put(at + n, packet ? 496667 : 0, 4);
+    n += packet ? talk_packet(at + n) : talk_power(at + n, s->made);
+    put(at, 0x5044, 2);
+    put(at + 2, n - 16, 2);
+    put(at + 4, s->sequence++, 4);
+    put(at + 8, (uint64_t)time_ns, 8);
+    s->made++;
+    s->sent++;
+    return n;
+}
+
 static int fill(struct sniffer *s, uint8_t *out, size_t room)
 {
     size_t n = s->rest_length;
@@ -196,8 +241,8 @@ static int fill(struct sniffer *s, uint8_t *out, size_t room)
     memcpy(out, s->rest, n);
     s->rest_length = 0;
     while (n < room) {
-        uint8_t frame[128];
-        size_t  length = frame_make(s, frame), fits = length < room - n ? length : room - n;
+        uint8_t frame[FRAME_MAX];
+        size_t  length = set.talk ? talk_make(s, frame) : frame_make(s, frame), fits = length < room - n ? length : room - n;
 
         if (length == 0)
             break;
@@ -231,6 +276,9 @@ static void produce(struct sniffer *s)
     }
     if (s->stalled)
         return;
+    if (set.talk && device_ns(s) < s->filled_ns + talk_fill_ns)
+        return;
+    s->filled_ns = device_ns(s);
     memcpy(&head, u->urb->data, sizeof head);
     size_t room = (size_t)(head.buffer_length < set.transfer ? head.buffer_length : set.transfer);
     int    length = fill(s, bytes, room);
@@ -505,6 +553,8 @@ static bool option(int o, const char *value)
         set.fault = value;
     else if (o == 'e')
         set.error = true;
+    else if (o == 't')
+        set.talk = true;
     else if (o > 0 && o < 128 && numbers[o])
         *numbers[o] = atol(value);
     else
@@ -517,7 +567,7 @@ int main(int argc, char **argv)
     GError *error = NULL;
     int     o;
 
-    while ((o = getopt(argc, argv, "+d:p:n:r:c:s:g:m:u:b:l:a:w:x:e")) != -1)
+    while ((o = getopt(argc, argv, "+d:p:n:r:c:s:g:m:u:b:l:a:w:x:et")) != -1)
         if (!option(o, optarg))
             return 2;
     loop = g_main_loop_new(NULL, FALSE);
