@@ -10,7 +10,7 @@ set -uo pipefail
 fuzz_seconds=10
 for argument; do
     case $argument in
-    --long) fuzz_seconds=60; export RECORD_KILLS=200 ;;
+    --long) fuzz_seconds=60; export RECORD_KILLS=200 USB_SECONDS=60 ;;
     *)
         echo "usage: tests/run.sh [--long]" >&2
         exit 2
