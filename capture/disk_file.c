@@ -93,6 +93,22 @@ bool disk_file_write(struct disk_file *file, const uint8_t *frames, size_t lengt
     return fault_set(f, FAULT_WRITE, sys, 0, NULL);
 }
 
+/* A new file's name is on the disk too. */
+static void name_sync(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    char        folder[DISK_PATH_BYTES] = ".";
+
+    if (slash)
+        snprintf(folder, sizeof folder, "%.*s", (int)(slash == path ? 1 : slash - path), path);
+    int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+
+    if (fd >= 0) {
+        fsync(fd); /* where that cannot be asked for, nothing is worse than before */
+        close(fd);
+    }
+}
+
 static bool head_write(struct disk_file *file, struct fault *f)
 {
     uint8_t     head[PCAP_HEAD_BYTES];
@@ -100,8 +116,11 @@ static bool head_write(struct disk_file *file, struct fault *f)
 
     file->regular = fstat(file->fd, &about) == 0 && S_ISREG(about.st_mode);
     head_put(head);
-    if (write_all(file->fd, head, sizeof head) == sizeof head)
+    if (write_all(file->fd, head, sizeof head) == sizeof head) {
+        if (file->regular && !file->is_stdout)
+            name_sync(file->path);
         return true;
+    }
     fault_set(f, FAULT_WRITE, errno, 0, NULL);
     if (file->regular)
         unlink(file->path); /* a file without a head is no trace of anything */

@@ -53,6 +53,12 @@ static bool file_open(struct live_input *in)
     if (in->fd < 0)
         return false;
     in->kind = LIVE_INPUT_ENDS;
+    if (fstat(in->fd, &about) == 0 && S_ISDIR(about.st_mode)) {
+        close(in->fd);
+        in->fd = -1;
+        errno = EISDIR;
+        return false;
+    }
     if (isatty(in->fd) == 1) {
         in->kind = LIVE_INPUT_TERMINAL;
         raw_set(in);

@@ -76,17 +76,22 @@ static bool about_of_user(struct recorder *r, cJSON *about)
     return merged;
 }
 
-bool record_about_open(struct recorder *r)
+cJSON *record_about_make(struct recorder *r)
 {
     cJSON *about = about_of_recorder(r);
-    bool   done = about && about_of_user(r, about);
 
-    if (done && !json_put(r, about)) {
-        complain("%s: too much for one ABOUT record (65,527 bytes); say less", r->options->about_path ? r->options->about_path : "ABOUT");
-        done = false;
-    }
+    if (about && about_of_user(r, about))
+        return about;
     cJSON_Delete(about);
-    return done;
+    return NULL;
+}
+
+bool record_about_put_json(struct recorder *r, const cJSON *about)
+{
+    if (json_put(r, about))
+        return true;
+    complain("%s: too much for one ABOUT record (65,527 bytes); say less", r->options->about_path ? r->options->about_path : "ABOUT");
+    return false;
 }
 
 void record_about_close(struct recorder *r)

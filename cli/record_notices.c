@@ -101,7 +101,7 @@ void record_notice(void *recorder, const struct live_source *from, const struct 
     complain("%s%s%s: %s", from->name, n->who[0] ? " " : "", n->who, text);
 }
 
-void record_notices_sum(struct recorder *r)
+void record_notices_sum(struct recorder *r, uint64_t restamped)
 {
     static const char *const what[LIVE_NEWS] = {
         [LIVE_UNREADABLE] = "lines that cannot be read", [LIVE_OWN_CLOCK] = "notices of its clock",
@@ -112,6 +112,9 @@ void record_notices_sum(struct recorder *r)
         [LIVE_NO_CLOCK] = "without a clock",             [LIVE_TOO_MANY] = "too many",
     };
 
+    if (restamped > 0 && !r->options->quiet)
+        complain("record: %" PRIu64 " record%s came with times of more than a second ago or ahead, and got the time of arrival", restamped,
+                 restamped == 1 ? "" : "s");
     for (unsigned k = 0; k < r->count && !r->options->quiet; k++)
         for (unsigned n = 0; n < LIVE_NEWS; n++)
             if (r->notices[k].counts[n] > NOTICES_SHOWN)

@@ -5,6 +5,7 @@
 #include "cli/fault_text.h"
 #include "cli/sources.h"
 
+#include <cjson/cJSON.h>
 #include <errno.h>
 #include <inttypes.h>
 #include <poll.h>
@@ -26,12 +27,12 @@ static int64_t clock_ns(clockid_t which)
     return (int64_t)t.tv_sec * NS_PER_S + t.tv_nsec;
 }
 
-/* Time since 1970 that does not jump when the system's clock is set. */
+/* Time since 1970 that does not jump when the system's clock is set, nor stand still while the machine sleeps. */
 int64_t record_now(void *recorder)
 {
     const struct recorder *r = recorder;
 
-    return r->real_ns + (clock_ns(CLOCK_MONOTONIC) - r->monotonic_ns);
+    return r->real_ns + (clock_ns(CLOCK_BOOTTIME) - r->monotonic_ns);
 }
 
 static void mark_keep(struct recorder *r, const struct typed_mark *m)
@@ -387,7 +388,12 @@ static bool open_all(struct recorder *r)
     for (unsigned k = 0; k < r->words->from.count; k++)
         if (!is_serial(r->words->from.items[k]) && !source_open(r, r->words->from.items[k]))
             return false;
-    return target_open(r) && record_about_open(r);
+    cJSON *about = record_about_make(r); /* before the file is there: it may be wrong */
+
+    bool   opened = about && target_open(r) && record_about_put_json(r, about);
+
+    cJSON_Delete(about);
+    return opened;
 }
 
 /* On a terminal: what there is now. */
@@ -427,7 +433,7 @@ static int close_all(struct recorder *r, bool opened)
     if (opened && r->end == RECORD_NO_MEMORY)
         written = out_of_memory();
     if (opened) {
-        record_notices_sum(r);
+        record_notices_sum(r, counts.restamped);
         summary(r, &counts, ran_ns);
     }
     for (unsigned k = 0; k < r->count; k++)
@@ -450,7 +456,7 @@ int record_run(const struct options *options, const struct record_words *words)
     r->options = options;
     r->words = words;
     r->real_ns = clock_ns(CLOCK_REALTIME);
-    r->monotonic_ns = clock_ns(CLOCK_MONOTONIC);
+    r->monotonic_ns = clock_ns(CLOCK_BOOTTIME);
     bool opened = open_all(r);
 
     if (opened && !signals_take(r, &asked)) {

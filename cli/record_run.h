@@ -40,7 +40,7 @@ struct recorder {
     struct bench              *bench;   /* for --until-detached, where no engine runs; else NULL */
     struct record_status       status;
     struct typing              typing;
-    int64_t                    real_ns, monotonic_ns; /* when it began, by both clocks */
+    int64_t                    real_ns, monotonic_ns; /* when it began, by both clocks: since 1970, and since the machine started */
     int                        signals; /* descriptor that gives them */
     enum record_end            end;
     bool                       seen_attached, lost_said, align_given;
@@ -49,8 +49,10 @@ struct recorder {
 /* Opens everything, records until there is a reason to stop, and closes in order. Returns what the program exits with. */
 int record_run(const struct options *options, const struct record_words *words);
 
-/* record_about.c: what the recorder itself writes into ABOUT. False: it was said. */
-bool record_about_open(struct recorder *r);
+/* record_about.c: what the recorder itself writes into ABOUT. What stands at the beginning; NULL: it was said why not. */
+struct cJSON *record_about_make(struct recorder *r);
+/* Adds it as a record. False: it is too much for one, which was said. */
+bool record_about_put_json(struct recorder *r, const struct cJSON *about);
 void record_about_close(struct recorder *r);
 /* Adds an ABOUT record of the bench at this moment. */
 bool record_about_put(struct recorder *r, const char *text, size_t length);
@@ -59,4 +61,5 @@ int64_t record_now(void *recorder);
 void record_note(struct recorder *r, const char *text);
 /* record_notices.c: what a source has to say, on standard error and, where the trace is not whole, as a note in it. */
 void record_notice(void *recorder, const struct live_source *from, const struct live_notice *n);
-void record_notices_sum(struct recorder *r);
+/* restamped: how many records were stamped on arrival. */
+void record_notices_sum(struct recorder *r, uint64_t restamped);

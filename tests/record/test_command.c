@@ -28,6 +28,7 @@ static void wrong_use_is_one_line_that_says_what_to_do(void **state)
     REFUSED("name one with --from", "record");
     REFUSED("there is no such source", "record", "-f", "radio:1", "-o", file_path("x.pcap"));
     REFUSED("No such file", "record", "-f", "text:/nowhere/at/all", "-o", file_path("x.pcap"));
+    REFUSED("directory", "record", "-f", "text:/", "-o", file_path("x.pcap"));
     REFUSED("is no baud rate", "record", "-f", "text:/dev/null@77", "-o", file_path("x.pcap"));
     REFUSED("--rotate 100:", "record", "-f", "text:-", "-o", "x.pcap", "--rotate", "100");
     REFUSED("--rotate 10k:", "record", "-f", "text:-", "-o", "x.pcap", "--rotate", "10k");
@@ -95,6 +96,7 @@ static void what_is_said_of_the_bench_stands_at_the_beginning(void **state)
     run_free(&r);
     file_write("about.json", "{\"device\":", 10);
     REFUSED("no JSON object", "record", "-f", "text:-", "-o", file_path("about2.pcap"), "--about", file_path("about.json"));
+    assert_int_equal(access(file_path("about2.pcap"), F_OK), -1); /* no file is left behind */
 }
 
 static void a_signal_stops_it_in_order(void **state)

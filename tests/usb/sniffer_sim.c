@@ -286,7 +286,7 @@ static void produce(struct sniffer *s)
     if (length == 0)
         return;
     g_queue_pop_head(&s->waiting);
-    umockdev_ioctl_data_update(u->buffer, 0, bytes, (gsize)length);
+    umockdev_ioctl_data_update(u->buffer, 0, bytes, length);
     finish(s, u, 0, length);
     if (set.pull >= 0 && s->number == 0 && s->made >= set.pull) {
         set.pull = -1;
@@ -381,7 +381,7 @@ static void answer_describe(struct sniffer *s, struct urb *u)
     put(answer + 28, 300, 4);    /* noise of volts, of amperes; time_ns */
     put(answer + 32, 400, 4);
     put(answer + 36, 84, 4);
-    umockdev_ioctl_data_update(u->buffer, 8, answer, (gsize)length);
+    umockdev_ioctl_data_update(u->buffer, 8, answer, length);
     finish(s, u, 0, length);
 }
 
