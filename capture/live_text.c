@@ -27,7 +27,7 @@ enum {
 };
 static const int64_t near_ns = INT64_C(1000000000), ahead_ns = INT64_C(50000000); /* of the host's clock: then it goes by that */
 static const int64_t back_ns = INT64_C(1000000000);                              /* a clock that goes back so far has begun anew */
-static const int64_t lag_ns = INT64_C(50000000);                                 /* how old a written time may be when it arrives */
+static const int64_t lag_ns = INT64_C(30000000);                                 /* how old a written time may be when it arrives */
 static const int64_t retry_ns = INT64_C(500000000);
 
 enum clock { CLOCK_UNKNOWN, CLOCK_HOST, CLOCK_OWN };
@@ -45,6 +45,7 @@ struct live_text {
     uint64_t            number;
     int64_t             again_ns;    /* gone: when to look for it */
     bool                asked_now;   /* the line in hand has "-" */
+    bool                by_arrival;  /* a line had, and none had a time yet: nothing comes that is older than now */
     enum clock          clock;
     struct clock_tie    tie;
     int64_t             last_ns;     /* latest time of its own clock */
@@ -66,7 +67,7 @@ static int64_t arrival_now(void *context)
 {
     struct live_text *s = context;
 
-    s->asked_now = true;
+    s->asked_now = s->by_arrival = true;
     return now_of(s);
 }
 
@@ -324,7 +325,7 @@ static int64_t text_reached(const struct live_source *source)
 
     if (s->ended)
         return INT64_MAX;
-    return now_of(s) - (s->clock == CLOCK_UNKNOWN ? 0 : lag_ns);
+    return now_of(s) - (s->clock == CLOCK_UNKNOWN && s->by_arrival ? 0 : lag_ns);
 }
 
 static bool text_over(const struct live_source *source)

@@ -33,7 +33,7 @@ struct trace_options {
     bool  file_order; /* do not merge: records as they stand (cut, conversion) */
 };
 
-#define TRACE_LIVE_NS INT64_C(15000000)
+#define TRACE_LIVE_NS INT64_C(10000000)
 
 enum trace_form { TRACE_PCAP, TRACE_PCAPNG, TRACE_TEXT };
 
