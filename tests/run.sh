@@ -2,15 +2,15 @@
 # Runs every test: three builds, their tests, the fuzz targets, the checks of the house. Ends with what ran and what did not.
 #
 #   ./tests/run.sh            every test, 10 s of each fuzz target
-#   ./tests/run.sh --long     60 s of each fuzz target, 200 recordings killed
+#   ./tests/run.sh --long     60 s of each fuzz target, 200 recordings killed, clocks for a minute, a guest with a kernel of its own
 #
 # Exit code: 0 all passed, 1 something failed, 2 wrong use. Everything it makes lies in .build/, logs in .build/logs/.
 set -uo pipefail
 
-fuzz_seconds=10
+fuzz_seconds=10 long=no
 for argument; do
     case $argument in
-    --long) fuzz_seconds=60; export RECORD_KILLS=200 USB_SECONDS=60 ;;
+    --long) fuzz_seconds=60; export RECORD_KILLS=200 USB_SECONDS=60 long=yes ;;
     *)
         echo "usage: tests/run.sh [--long]" >&2
         exit 2
@@ -123,6 +123,23 @@ fuzz() {
     done
 }
 
+# The program in a guest with a real kernel; it says itself what it lacks.
+guest() {
+    local log=$logs/guest.log status=0
+    tests/guest/run.sh .build/release/cli/portassay >"$log" 2>&1 || status=$?
+    case $status in
+    0)
+        passed=$((passed + 1))
+        ran+=("guest: sniffer and port managers of a real kernel")
+        ;;
+    77)
+        skipped=$((skipped + 1))
+        not_run+=("guest: $(sed -n 's/^skipped: //p' "$log")")
+        ;;
+    *) fail "guest: sniffer and port managers of a real kernel" "$log" 40 ;;
+    esac
+}
+
 # A skip must stand in tests/skips, and only where there is no ../shared; without apt, want of a package excuses too.
 judge_skips() {
     local name reason
@@ -160,6 +177,7 @@ summary() {
 packages_need $PACKAGES_BUILD
 # shellcheck disable=SC2046
 packages_want $(packages_of_tests)
+[ "$long" = no ] || packages_want qemu-system-x86 busybox-static cpio
 
 build release -DPORTASSAY_SANITIZE=OFF -DPORTASSAY_FUZZ=OFF -DBUILD_TESTING=ON && try release
 build sanitize -DPORTASSAY_SANITIZE=ON -DPORTASSAY_FUZZ=OFF -DBUILD_TESTING=ON && try sanitize
@@ -170,6 +188,7 @@ else
     skipped=$((skipped + 2))
     printf '%s\t%s\n' clang "no clang here" fuzz "no clang here" >>"$logs/skips"
 fi
+[ "$long" = no ] || guest
 judge_skips
 summary
 [ "$failed" -eq 0 ]
