@@ -261,6 +261,11 @@ bool about_rebuilt(const struct about *a, const char *from)
     return found;
 }
 
+bool about_port_rebuilt(const struct about *a, uint8_t port, const char *from)
+{
+    return names(a->bench, from) || (port != RECORD_PORT_BENCH && names(a->ports[port], from));
+}
+
 unsigned about_generation(const struct about *a)
 {
     return a->generation;

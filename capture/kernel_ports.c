@@ -205,6 +205,102 @@ static void read_partner(const char *root, const char *name, struct kernel_port 
     read_identity(cable, port->cable_identity);
 }
 
+/* Where a link leads, by its last name: the device that a port or a power supply is of. */
+static bool device_of(const char *folder, char out[KERNEL_NAME])
+{
+    char path[PATH], to[PATH];
+
+    out[0] = '\0';
+    if (snprintf(path, sizeof path, "%s/device", folder) >= (int)sizeof path)
+        return false;
+    ssize_t n = readlink(path, to, sizeof to - 1);
+
+    if (n <= 0)
+        return false;
+    to[n] = '\0';
+    const char *last = strrchr(to, '/');
+
+    snprintf(out, KERNEL_NAME, "%.*s", KERNEL_NAME - 1, last ? last + 1 : to);
+    return out[0] != '\0';
+}
+
+/* How many ports with a smaller number are of the same device. */
+static unsigned ports_before(const char *root, const char *device, unsigned number)
+{
+    char     names[KERNEL_PORTS][KERNEL_NAME], folder[PATH], of[KERNEL_NAME];
+    unsigned before = 0, count = kernel_ports_list(root, names);
+
+    for (unsigned k = 0; k < count; k++) {
+        if (strtoul(names[k] + 4, NULL, 10) >= number || snprintf(folder, sizeof folder, "%s/sys/class/typec/%s", root, names[k]) >= PATH)
+            continue;
+        before += device_of(folder, of) && strcmp(of, device) == 0 ? 1 : 0;
+    }
+    return before;
+}
+
+static int by_name(const void *a, const void *b)
+{
+    return strcmp(a, b);
+}
+
+/* The power supplies of a device, in the order of their names, which is that of the ports (ucsi-source-psy-...001, ...002). */
+static unsigned supplies_of(const char *root, const char *device, char names[KERNEL_PORTS][KERNEL_NAME])
+{
+    char           class[PATH], folder[PATH + VALUE], of[KERNEL_NAME];
+    struct dirent *d;
+    unsigned       count = 0;
+
+    snprintf(class, sizeof class, "%s/sys/class/power_supply", root);
+    DIR *dir = opendir(class);
+
+    while (dir && count < KERNEL_PORTS && (d = readdir(dir)) != NULL) {
+        snprintf(folder, sizeof folder, "%s/%.*s", class, VALUE - 2, d->d_name);
+        if (d->d_name[0] != '.' && strlen(d->d_name) < KERNEL_NAME && device_of(folder, of) && strcmp(of, device) == 0)
+            snprintf(names[count++], KERNEL_NAME, "%.*s", KERNEL_NAME - 1, d->d_name);
+    }
+    if (dir)
+        closedir(dir);
+    qsort(names, count, KERNEL_NAME, by_name);
+    return count;
+}
+
+static int32_t thousands(const char *folder, const char *name)
+{
+    int32_t millionths = number(folder, name, "");
+
+    return millionths == KERNEL_UNKNOWN ? KERNEL_UNKNOWN : millionths / 1000;
+}
+
+static void read_contract(const char *root, const char *port_folder, struct kernel_port *port)
+{
+    char     device[KERNEL_NAME], names[KERNEL_PORTS][KERNEL_NAME], folder[PATH];
+    unsigned count, mine;
+
+    if (!device_of(port_folder, device))
+        return;
+    count = supplies_of(root, device, names);
+    mine = count > 1 ? ports_before(root, device, port->number) : 0;
+    if (mine >= count || snprintf(folder, sizeof folder, "%s/sys/class/power_supply/%s", root, names[mine]) >= PATH)
+        return;
+    port->contract = (struct kernel_contract){
+        .told = true, .online = number(folder, "online", ""), .mv = thousands(folder, "voltage_now"), .ma = thousands(folder, "current_max"),
+    };
+}
+
+static uint8_t attach_of(const char *root, const char *name, const char *orientation)
+{
+    char partner[PATH], mode[VALUE];
+
+    snprintf(partner, sizeof partner, "%s/sys/class/typec/%s-partner", root, name);
+    if (attribute(partner, "accessory_mode", mode, sizeof mode)) {
+        if (strcmp(mode, "debug") == 0)
+            return KERNEL_DEBUG_ACCESSORY;
+        if (strcmp(mode, "analog_audio") == 0)
+            return KERNEL_AUDIO_ACCESSORY;
+    }
+    return strcmp(orientation, "normal") == 0 ? KERNEL_ON_CC1 : strcmp(orientation, "reverse") == 0 ? KERNEL_ON_CC2 : KERNEL_ATTACHED;
+}
+
 bool kernel_port_read(const char *root, const char *name, struct kernel_port *port)
 {
     char folder[PATH], pd[PATH + VALUE], value[VALUE];
@@ -224,7 +320,8 @@ bool kernel_port_read(const char *root, const char *name, struct kernel_port *po
     read_caps(pd, "sink-capabilities", &port->own_sink);
     read_partner(root, name, port);
     if (port->attach != KERNEL_NOTHING) /* a port keeps its last orientation */
-        port->attach = strcmp(value, "normal") == 0 ? KERNEL_ON_CC1 : strcmp(value, "reverse") == 0 ? KERNEL_ON_CC2 : KERNEL_ATTACHED;
+        port->attach = attach_of(root, name, value);
+    read_contract(root, folder, port);
     return true;
 }
 

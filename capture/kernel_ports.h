@@ -26,7 +26,16 @@ struct kernel_caps {
     unsigned             count, left_out;       /* left_out: of a kind or place that is not known here */
 };
 
-enum kernel_attach { KERNEL_NOTHING, KERNEL_ON_CC1, KERNEL_ON_CC2, KERNEL_ATTACHED }; /* KERNEL_ATTACHED: the side is not told */
+enum kernel_attach { /* KERNEL_ATTACHED: the side is not told */
+    KERNEL_NOTHING, KERNEL_ON_CC1, KERNEL_ON_CC2, KERNEL_ATTACHED, KERNEL_DEBUG_ACCESSORY, KERNEL_AUDIO_ACCESSORY,
+};
+
+/* What the power supply class tells of a port: what is drawn, or may be. KERNEL_UNKNOWN: not told. */
+struct kernel_contract {
+    bool    told;    /* the port has a power supply of its own */
+    int32_t online;  /* 0: nothing; 1: a fixed voltage; 2: programmable (drivers/usb/typec/tcpm/tcpm.c) */
+    int32_t mv, ma;  /* voltage_now, current_max */
+};
 
 struct kernel_port {
     char     name[KERNEL_NAME];          /* port0 */
@@ -39,6 +48,7 @@ struct kernel_port {
     int8_t   partner_pd;                 /* 1, 0: it speaks USB PD or does not */
     uint32_t identity[6];                /* ID Header, Cert Stat, Product, three product types; 0: not told */
     uint32_t cable_identity[6];
+    struct kernel_contract contract;
     struct kernel_caps own_source, own_sink, partner_source, partner_sink;
 };
 

@@ -112,7 +112,7 @@ static bool list_grow(void **items, size_t size, size_t count, size_t *room, boo
     return true;
 }
 
-static void announcement_add(struct collector *c, struct announcements *list, const struct offer *o)
+static void announcement_add(struct collector *c, struct announcements *list, const struct offer *o, bool rebuilt)
 {
     if (list->count >= COLLECTOR_MAX) { /* no more are kept: nothing of it will be told but the count */
         list->open[o->epr] = o->frame;
@@ -122,7 +122,7 @@ static void announcement_add(struct collector *c, struct announcements *list, co
     }
     struct announcement a = {
         .frame = o->frame, .t_ns = o->t_ns, .count = o->count, .player = o->player, .epr = o->epr,
-        .sink = o->side == SIDE_SINK, .delivered = o->delivered,
+        .sink = o->side == SIDE_SINK, .delivered = o->delivered, .rebuilt = rebuilt,
     };
 
     memcpy(a.words, o->words, o->count * sizeof a.words[0]);
@@ -155,7 +155,7 @@ static void take_announced(struct collector *c, const struct event *e)
         list->items[last].repeated++;
         list->open[o->epr] = o->frame;
     } else if (!o->same_as_last || list->left_out == 0) { /* else: one that was left out, again */
-        announcement_add(c, list, o);
+        announcement_add(c, list, o, about_port_rebuilt(bench_about(c->bench), e->port->number, "kernel"));
     }
 }
 

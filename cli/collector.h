@@ -18,6 +18,7 @@ struct announcement {
     uint16_t added, removed; /* against the announcement before it on this port, whoever made it; 0 for the first */
     uint8_t  count, player;
     bool     epr, sink, delivered;
+    bool     rebuilt;        /* of what a kernel told: KERNEL_CAPS_HOLE is an object that it did not tell */
 };
 
 struct announcements {

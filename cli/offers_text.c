@@ -3,6 +3,7 @@
 #include "cli/object_text.h"
 #include "cli/time_text.h"
 #include "cli/who.h"
+#include "decode/kernel_caps.h"
 
 #include <inttypes.h>
 
@@ -102,8 +103,8 @@ static void row_note(struct out *o, const struct pdo *p, bool gone)
     }
 }
 
-/* mark: '+' came new, '-' is gone, ' ' as before. */
-static void row(struct out *o, const struct pdo *p, char mark)
+/* mark: '+' came new, '-' is gone, ' ' as before. told: as a kernel told it. */
+static void row(struct out *o, const struct pdo *p, char mark, bool told)
 {
     if (mark == '-')
         out_style(o, OUT_QUIET);
@@ -112,6 +113,12 @@ static void row(struct out *o, const struct pdo *p, char mark)
     out_char(o, ' ');
     out_u64_wide(o, p->position, POSITION_WIDTH);
     out_column(o, SUPPLY_COLUMN);
+    if (told && p->word == KERNEL_CAPS_HOLE) {
+        out_text(o, "not told by the kernel");
+        out_style(o, OUT_PLAIN);
+        out_line(o);
+        return;
+    }
     out_text(o, supply_text(p->supply));
     row_numbers(o, p);
     row_note(o, p, mark == '-');
@@ -148,13 +155,13 @@ static void table(struct out *o, const struct announcement *a, const struct anno
         struct pdo p = announcement_pdo(a, k);
 
         if (p.word != 0 || !a->epr) /* zero fillers of an EPR announcement are no objects */
-            row(o, &p, added >> k & 1 ? '+' : ' ');
+            row(o, &p, added >> k & 1 ? '+' : ' ', a->rebuilt);
     }
     for (unsigned k = 0; before && k < before->count; k++) {
         struct pdo p = announcement_pdo(before, k);
 
         if (removed >> k & 1)
-            row(o, &p, '-');
+            row(o, &p, '-', before->rebuilt);
     }
 }
 
@@ -349,7 +356,7 @@ static void announcement_tail(struct out *o, const struct announcement *a, const
 {
     struct phrase p = phrase_empty();
 
-    phrase_format(&p, "%s, %s", what, a->delivered ? "delivered" : "not acknowledged");
+    phrase_format(&p, "%s, %s", what, a->rebuilt ? "as the kernel tells it" : a->delivered ? "delivered" : "not acknowledged");
     if (a->repeated)
         phrase_format(&p, ", sent %" PRIu64 " times", (uint64_t)a->repeated + 1);
     phrase_wrap(o, 4, p.text);

@@ -1,7 +1,11 @@
 /*
- * The kernel's own Type-C ports as a source: kernel, kernel:portN, with =PORT behind it. What /sys/class/typec and
- * /sys/class/usb_power_delivery tell is read at the start, at every event of udev for them, and now and then anyway; what has changed is
- * handed over: CC state, and the partner's capabilities as the message that they came in, both stamped by the host.
+ * The kernel's own Type-C ports as a source: kernel, kernel:portN, with =PORT behind it.
+ *
+ * The kernel sends an event for everything that comes and goes (subsystems typec, usb_power_delivery, power_supply), but in an order of
+ * its own: a partner's list of capabilities appears before the partner itself, and is linked to it later. So what has happened is not
+ * taken from the events: after each the ports are read anew, once they have been quiet for a moment, and what has changed is handed
+ * over. Only that a partner went is kept from the event, or one that is back at once would not be noticed. Some drivers send no event
+ * when a contract changes; so ports are read every second besides.
  */
 #define _POSIX_C_SOURCE 200809L
 #include "cli/sources.h"
@@ -12,30 +16,41 @@
 #include <cjson/cJSON.h>
 #include <errno.h>
 #include <libudev.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/utsname.h>
 
-enum { CC_BODY_BYTES = 8, MARK_BODY_BYTES = 8, PACKET_BYTES = 64, NOTE_BYTES = 300 };
-/* The kernel announces a plug in several events, not all at once: read when it has been quiet for so long. */
-static const int64_t quiet_ns = INT64_C(30000000), quiet_most_ns = INT64_C(300000000);
-static const int64_t again_ns = INT64_C(2000000000); /* without any event */
+enum { NOTE_BYTES = 240, CC_BODY_BYTES = 8, RECORD_BYTES = RECORD_HEADER_BYTES + 8 + NOTE_BYTES, ABOUT_BYTES = 400 };
+enum { CC_NOT_MEASURED = 0xFF };
+/* Common practice, no source. */
+static const int64_t quiet_ns = INT64_C(20000000), quiet_most_ns = INT64_C(200000000), again_ns = INT64_C(1000000000);
 
-/* One port, as it was told last. */
-struct told {
-    bool                  there, seen; /* seen: something was told of it */
-    struct kernel_port    port;
-    struct kernel_message offers, needs;
+/* What was written of a port last. */
+struct watched {
+    struct kernel_port     port;
+    uint8_t                number;    /* of the trace */
+    bool                   there, told, left; /* left: its partner went, by an event */
+    uint8_t                attach, rp;
+    unsigned               id;        /* of the next packet */
+    struct kernel_message  lists[2];  /* source's, sink's, as written last */
+    uint32_t               identity[6], cable[6];
+    struct kernel_contract contract;
+    int64_t                contract_ns; /* a note of it was written */
 };
 
 struct source_kernel {
     struct live_source   base;
-    char                 wanted[KERNEL_NAME]; /* "": all */
-    unsigned             first_port;
     struct udev         *udev;
     struct udev_monitor *monitor;
-    struct told          told[KERNEL_PORTS];
-    int64_t              read_at_ns, event_ns; /* event_ns: of the first event that has not been read for; 0: none */
+    bool                 one;        /* only the port that is named */
+    char                 name[KERNEL_NAME];
+    unsigned             first_port; /* the number of port0 in the trace */
+    struct watched       ports[KERNEL_PORTS];
+    unsigned             count;
+    int64_t              read_ns;    /* when to read again */
+    int64_t              event_ns;   /* first event that has not been read after; 0: none */
 };
 
 static struct source_kernel *kernel_of(struct live_source *s)
@@ -48,158 +63,284 @@ static int64_t now_of(const struct source_kernel *s)
     return s->base.hands.now_ns(s->base.hands.context);
 }
 
-static void put(const struct source_kernel *s, uint8_t kind, uint8_t port, const uint8_t *body, size_t length)
+static void put(const struct source_kernel *s, int64_t now_ns, const uint8_t *record, size_t length)
 {
-    uint8_t record[RECORD_HEADER_BYTES + NOTE_BYTES + MARK_BODY_BYTES];
-    size_t  size = record_put(record, sizeof record, kind, port, RECORD_HOST_TIME, 0, body, length);
-
-    if (size > 0)
-        s->base.hands.put(s->base.hands.context, now_of(s), record, size);
+    if (length > 0)
+        s->base.hands.put(s->base.hands.context, now_ns, record, length);
 }
 
-static void note_put(const struct source_kernel *s, const char *text)
+/* A mark "note" on the port. */
+__attribute__((format(printf, 4, 5)))
+static void note(const struct source_kernel *s, const struct watched *w, int64_t now_ns, const char *format, ...)
 {
-    uint8_t body[MARK_BODY_BYTES + NOTE_BYTES] = { RECORD_NOTE, RECORD_PORT_NONE };
-    size_t  length = strlen(text) < NOTE_BYTES ? strlen(text) : NOTE_BYTES;
+    uint8_t body[8 + NOTE_BYTES] = { RECORD_NOTE, w->number }, record[RECORD_BYTES];
+    va_list arguments;
 
-    memcpy(body + MARK_BODY_BYTES, text, length);
-    put(s, RECORD_MARK, RECORD_PORT_BENCH, body, MARK_BODY_BYTES + length);
+    va_start(arguments, format);
+    int n = vsnprintf((char *)body + 8, NOTE_BYTES, format, arguments);
+    va_end(arguments);
+    if (n < 0)
+        return;
+    size_t length = 8 + (n < NOTE_BYTES ? (size_t)n : (size_t)NOTE_BYTES - 1);
+
+    put(s, now_ns, record, record_put(record, sizeof record, RECORD_MARK, RECORD_PORT_BENCH, RECORD_HOST_TIME, 0, body, length));
 }
 
-/* Which CC the partner is on is not always told; then CC1 stands for either, and a note says so. */
-static void cc_put(const struct source_kernel *s, uint8_t number, const struct kernel_port *p)
+static void cc_put(const struct source_kernel *s, const struct watched *w, int64_t now_ns, uint8_t attach, uint8_t rp)
 {
-    static const char *const rp[] = { "", "default", "1.5A", "3.0A" }; /* by CC_STATE rp; in a PD contract it is not told */
-    uint8_t                  body[CC_BODY_BYTES] = { 0, 0, 0xff, 0xff, 0xff, 0xff, 0, 0 };
+    const uint8_t body[CC_BODY_BYTES] = { attach, rp, CC_NOT_MEASURED, CC_NOT_MEASURED, CC_NOT_MEASURED, CC_NOT_MEASURED };
+    uint8_t       record[RECORD_BYTES];
 
-    body[0] = p->attach == KERNEL_NOTHING ? 0 : p->attach == KERNEL_ON_CC2 ? 2 : 1;
-    for (uint8_t k = 1; k < 4; k++)
-        if (p->attach != KERNEL_NOTHING && strcmp(p->operation, rp[k]) == 0)
-            body[1] = k;
-    put(s, RECORD_CC_STATE, number, body, sizeof body);
+    put(s, now_ns, record, record_put(record, sizeof record, RECORD_CC_STATE, w->number, RECORD_HOST_TIME, 0, body, sizeof body));
 }
 
-static void message_put(const struct source_kernel *s, uint8_t number, const struct kernel_message *m, const char *what, const char *port)
+/* What is plugged in is unknown from here. */
+static void detached(const struct source_kernel *s, struct watched *w, int64_t now_ns)
 {
-    uint8_t body[PACKET_BYTES] = { 0, RECORD_NO_CRC };
-    char    note[NOTE_BYTES];
+    cc_put(s, w, now_ns, 0, 0);
+    w->attach = w->rp = 0;
+    w->id = 0;
+    memset(w->lists, 0, sizeof w->lists);
+    memset(w->identity, 0, sizeof w->identity);
+    memset(w->cable, 0, sizeof w->cable);
+}
 
-    if (m->length > 0) {
-        memcpy(body + 4, m->bytes, m->length);
-        put(s, RECORD_PD_PACKET, number, body, 4 + m->length);
+static uint8_t attach_value(unsigned attach)
+{
+    switch ((enum kernel_attach)attach) {
+    case KERNEL_NOTHING:         return 0;
+    case KERNEL_ON_CC1:
+    case KERNEL_ATTACHED:        return 1; /* a note says that the side is not told */
+    case KERNEL_ON_CC2:          return 2;
+    case KERNEL_DEBUG_ACCESSORY: return 3;
+    case KERNEL_AUDIO_ACCESSORY: return 4;
     }
-    if (m->left_out > 0) {
-        snprintf(note, sizeof note, "recorder: %s: %u objects of the partner's %s are not told by the kernel, or stand behind one that is not", port,
-                 m->left_out, what);
-        note_put(s, note);
+    return 0;
+}
+
+/* "default", "1.5A", "3.0A"; while PD is spoken the kernel does not tell which Rp stands. */
+static uint8_t rp_value(const char *operation)
+{
+    static const char *const words[] = { "default", "1.5A", "3.0A" };
+
+    for (unsigned k = 0; k < sizeof words / sizeof *words; k++)
+        if (strcmp(operation, words[k]) == 0)
+            return (uint8_t)(k + 1);
+    return 0;
+}
+
+/* Roles swapped while the plug stays in: no record says so. */
+static void roles_tell(const struct source_kernel *s, const struct watched *w, const struct kernel_port *p, int64_t now_ns)
+{
+    if (w->told && w->attach > 0 && p->attach != KERNEL_NOTHING && !w->left &&
+        (strcmp(w->port.power_role, p->power_role) != 0 || strcmp(w->port.data_role, p->data_role) != 0))
+        note(s, w, now_ns, "kernel: the partner is %s and %s now", strcmp(p->power_role, "source") == 0 ? "sink" : "source",
+             strcmp(p->data_role, "host") == 0 ? "device" : "host");
+}
+
+static void attach_tell(const struct source_kernel *s, struct watched *w, const struct kernel_port *p, int64_t now_ns)
+{
+    uint8_t attach = attach_value(p->attach), rp = attach ? rp_value(p->operation) : 0;
+
+    if (w->told && w->attach > 0 && (attach == 0 || w->left))
+        detached(s, w, now_ns);
+    w->left = false;
+    if (w->told && attach == w->attach && (rp == w->rp || attach == 0))
+        return;
+    if (w->told && attach > 0 && attach == w->attach && rp == 0)
+        return; /* PD is spoken now: the Rp is no more than not told */
+    cc_put(s, w, now_ns, attach, rp);
+    if (p->attach == KERNEL_ATTACHED && w->attach == 0)
+        note(s, w, now_ns, "kernel: which way round the plug is in is not told; CC1 stands for it");
+    w->attach = attach;
+    w->rp = rp;
+}
+
+static bool same_objects(const struct kernel_message *a, const struct kernel_message *b)
+{
+    return a->length == b->length && a->unknown == b->unknown && (a->length < 2 || memcmp(a->bytes + 2, b->bytes + 2, a->length - 2) == 0);
+}
+
+static void list_tell(const struct source_kernel *s, struct watched *w, const struct kernel_port *p, bool sink, int64_t now_ns)
+{
+    struct kernel_message m = kernel_caps_message(p, sink, w->id);
+    unsigned              unknown = m.unknown + (sink ? p->partner_sink.left_out : p->partner_source.left_out);
+    uint8_t               record[RECORD_BYTES];
+    bool                  same = same_objects(&m, &w->lists[sink]);
+
+    w->lists[sink] = m;
+    if (same || m.length == 0)
+        return;
+    w->id = (w->id + 1) & 7;
+    put(s, now_ns, record, record_put_packet(record, sizeof record, w->number, RECORD_HOST_TIME, 0, 0, RECORD_NO_CRC, m.bytes, m.length));
+    if (unknown > 0)
+        note(s, w, now_ns, "kernel: %u objects of the partner's %s capabilities are not told", unknown, sink ? "sink" : "source");
+}
+
+static void identity_tell(const struct source_kernel *s, const struct watched *w, const char *who, uint32_t last[6], const uint32_t words[6],
+                          int64_t now_ns)
+{
+    if (memcmp(last, words, 6 * sizeof *words) == 0)
+        return;
+    memcpy(last, words, 6 * sizeof *words);
+    note(s, w, now_ns, "kernel: identity of the %s: ID Header 0x%08X, Cert Stat 0x%08X, Product 0x%08X, product types 0x%08X 0x%08X 0x%08X", who,
+         words[0], words[1], words[2], words[3], words[4], words[5]);
+}
+
+/* At most one note a second: some supplies measure. */
+static void contract_tell(const struct source_kernel *s, struct watched *w, const struct kernel_contract *c, int64_t now_ns)
+{
+    const struct kernel_contract *last = &w->contract;
+    bool                          same = c->told == last->told && c->online == last->online && c->mv == last->mv && c->ma == last->ma;
+
+    if (!c->told || same || (w->contract_ns > 0 && now_ns - w->contract_ns < again_ns && c->online == last->online))
+        return;
+    bool was = last->told && last->online > 0;
+
+    w->contract = *c;
+    w->contract_ns = now_ns;
+    if (c->online <= 0) {
+        if (was)
+            note(s, w, now_ns, "kernel: power supply off");
+        return;
     }
+    note(s, w, now_ns, "kernel: power supply on%s: %d.%03d V, %d.%03d A at the most", c->online == 2 ? ", programmable" : "",
+         c->mv > 0 ? c->mv / 1000 : 0, c->mv > 0 ? c->mv % 1000 : 0, c->ma > 0 ? c->ma / 1000 : 0, c->ma > 0 ? c->ma % 1000 : 0);
 }
 
-static bool same(const struct kernel_message *a, const struct kernel_message *b)
+/* Whose word it is, and how late it may be stamped: an ABOUT record of the port, before its first. */
+static void about_put(const struct source_kernel *s, const struct watched *w, int64_t now_ns)
 {
-    return a->length == b->length && a->left_out == b->left_out && memcmp(a->bytes, b->bytes, a->length) == 0;
+    struct utsname system;
+    char           text[ABOUT_BYTES];
+    uint8_t        record[RECORD_HEADER_BYTES + ABOUT_BYTES];
+    int n = snprintf(text, sizeof text, "{\"rebuilt\":[\"kernel\"],\"instrument\":{\"model\":\"Linux %.64s, %s\",\"host_time_ns\":%lld}}",
+                     uname(&system) == 0 ? system.release : "", w->port.name, (long long)quiet_most_ns);
+
+    if (n > 0 && n < (int)sizeof text)
+        put(s, now_ns, record, record_put(record, sizeof record, RECORD_ABOUT, w->number, RECORD_HOST_TIME, 0, (const uint8_t *)text, (size_t)n));
 }
 
-/* Tells what has changed since the last look. */
-static void port_tell(const struct source_kernel *s, struct told *t, const struct kernel_port *p)
+static void presence_tell(const struct source_kernel *s, const struct watched *w, enum live_news news)
 {
-    uint8_t               number = (uint8_t)(s->first_port + p->number);
-    struct kernel_message offers = kernel_caps_message(p, true), needs = kernel_caps_message(p, false);
-    bool                  new_attach = !t->seen || t->port.attach != p->attach || strcmp(t->port.operation, p->operation) != 0;
-    char                  note[NOTE_BYTES];
+    struct live_notice n = { .news = news };
 
-    if (new_attach)
-        cc_put(s, number, p);
-    if (new_attach && p->attach == KERNEL_ATTACHED) {
-        snprintf(note, sizeof note, "recorder: %s: the kernel does not tell which CC the partner is on; CC1 stands for either", p->name);
-        note_put(s, note);
-    }
-    if (p->attach != KERNEL_NOTHING && (!same(&offers, &t->offers) || (new_attach && t->port.attach == KERNEL_NOTHING)))
-        message_put(s, number, &offers, "source capabilities", p->name);
-    if (p->attach != KERNEL_NOTHING && (!same(&needs, &t->needs) || (new_attach && t->port.attach == KERNEL_NOTHING)))
-        message_put(s, number, &needs, "sink capabilities", p->name);
-    *t = (struct told){ .there = true, .seen = true, .port = *p, .offers = offers, .needs = needs };
+    snprintf(n.who, sizeof n.who, "%s", s->one ? "" : w->port.name);
+    s->base.hands.notice(s->base.hands.context, &s->base, &n);
 }
 
-static struct told *told_of(struct source_kernel *s, const char *name)
+static void port_read(const struct source_kernel *s, struct watched *w, int64_t now_ns)
 {
-    for (unsigned k = 0; k < KERNEL_PORTS; k++)
-        if (s->told[k].seen && strcmp(s->told[k].port.name, name) == 0)
-            return &s->told[k];
-    for (unsigned k = 0; k < KERNEL_PORTS; k++)
-        if (!s->told[k].seen)
-            return &s->told[k];
-    return NULL;
-}
-
-static bool is_wanted(const struct source_kernel *s, const char *name)
-{
-    return !s->wanted[0] || strcmp(s->wanted, name) == 0;
-}
-
-/* A port that has gone (its driver was unloaded) has nobody attached. */
-static void gone_tell(struct source_kernel *s)
-{
-    for (unsigned k = 0; k < KERNEL_PORTS; k++) {
-        struct told *t = &s->told[k];
-
-        if (!t->seen || t->there || t->port.attach == KERNEL_NOTHING)
-            continue;
-        t->port.attach = KERNEL_NOTHING;
-        cc_put(s, (uint8_t)(s->first_port + t->port.number), &t->port);
-    }
-}
-
-static void look(struct source_kernel *s)
-{
-    char               names[KERNEL_PORTS][KERNEL_NAME];
-    unsigned           count = kernel_ports_list("", names);
     struct kernel_port p;
+    bool               there = kernel_port_read("", w->port.name, &p);
 
-    for (unsigned k = 0; k < KERNEL_PORTS; k++)
-        s->told[k].there = false;
-    for (unsigned k = 0; k < count; k++) {
-        struct told *t = is_wanted(s, names[k]) ? told_of(s, names[k]) : NULL;
-
-        if (t && kernel_port_read("", names[k], &p) && s->first_port + p.number < RECORD_PORT_BENCH)
-            port_tell(s, t, &p);
+    if (!there && w->there) {
+        if (w->attach > 0)
+            detached(s, w, now_ns);
+        w->contract = (struct kernel_contract){ .told = false };
+        presence_tell(s, w, LIVE_GONE);
     }
-    gone_tell(s);
-    s->event_ns = 0;
-    s->read_at_ns = now_of(s) + again_ns;
+    if (there && !w->there && w->told)
+        presence_tell(s, w, LIVE_RETURNED);
+    w->there = there;
+    if (!there)
+        return;
+    if (!w->told)
+        about_put(s, w, now_ns);
+    roles_tell(s, w, &p, now_ns);
+    attach_tell(s, w, &p, now_ns);
+    w->port = p;
+    w->told = true;
+    if (w->attach > 0) {
+        list_tell(s, w, &p, false, now_ns);
+        list_tell(s, w, &p, true, now_ns);
+        identity_tell(s, w, "partner", w->identity, p.identity, now_ns);
+        identity_tell(s, w, "cable", w->cable, p.cable_identity, now_ns);
+    }
+    contract_tell(s, w, &p.contract, now_ns);
 }
 
-static void kernel_work(struct live_source *source, const struct pollfd *fds, unsigned count)
+/* Ports that have come since. */
+static void ports_find(struct source_kernel *s)
 {
-    struct source_kernel *s = kernel_of(source);
-    struct udev_device   *event;
+    char     names[KERNEL_PORTS][KERNEL_NAME];
+    unsigned count = kernel_ports_list("", names);
 
-    while (count > 0 && fds[0].revents && (event = udev_monitor_receive_device(s->monitor)) != NULL) {
-        int64_t now_ns = now_of(s);
+    for (unsigned k = 0; k < count; k++) {
+        unsigned long number = strtoul(names[k] + 4, NULL, 10);
+        bool          known = s->one && strcmp(names[k], s->name) != 0;
 
-        udev_device_unref(event);
-        s->event_ns = s->event_ns ? s->event_ns : now_ns;
-        s->read_at_ns = now_ns + quiet_ns < s->event_ns + quiet_most_ns ? now_ns + quiet_ns : s->event_ns + quiet_most_ns;
+        for (unsigned i = 0; i < s->count; i++)
+            known = known || strcmp(s->ports[i].port.name, names[k]) == 0;
+        if (known || s->count == KERNEL_PORTS || number + s->first_port >= RECORD_PORT_BENCH)
+            continue;
+        struct watched *w = &s->ports[s->count++];
+
+        *w = (struct watched){ .number = (uint8_t)(number + s->first_port), .there = true };
+        kernel_port_read("", names[k], &w->port);
     }
-    if (now_of(s) >= s->read_at_ns)
-        look(s);
+}
+
+/* An event says that a port's partner went. */
+static void event_take(struct source_kernel *s, struct udev_device *device)
+{
+    const char *action = udev_device_get_action(device), *name = udev_device_get_sysname(device);
+
+    if (!action || !name || strcmp(action, "remove") != 0)
+        return;
+    for (unsigned k = 0; k < s->count; k++) {
+        size_t length = strlen(s->ports[k].port.name);
+
+        if (strncmp(name, s->ports[k].port.name, length) == 0 && strcmp(name + length, "-partner") == 0)
+            s->ports[k].left = true;
+    }
+}
+
+static void events_take(struct source_kernel *s, int64_t now_ns)
+{
+    struct udev_device *device;
+
+    while ((device = udev_monitor_receive_device(s->monitor)) != NULL) {
+        event_take(s, device);
+        udev_device_unref(device);
+        if (s->event_ns == 0)
+            s->event_ns = now_ns;
+        s->read_ns = now_ns + quiet_ns;
+    }
+    if (s->event_ns > 0 && s->read_ns > s->event_ns + quiet_most_ns)
+        s->read_ns = s->event_ns + quiet_most_ns; /* there is no quiet */
 }
 
 static unsigned kernel_watch(struct live_source *source, struct pollfd *fds, unsigned room, int64_t *wake_ns)
 {
     struct source_kernel *s = kernel_of(source);
 
-    if (s->read_at_ns < *wake_ns)
-        *wake_ns = s->read_at_ns;
+    if (s->read_ns < *wake_ns)
+        *wake_ns = s->read_ns;
     if (room == 0 || !s->monitor)
         return 0;
     fds[0] = (struct pollfd){ .fd = udev_monitor_get_fd(s->monitor), .events = POLLIN };
     return 1;
 }
 
+static void kernel_work(struct live_source *source, const struct pollfd *fds, unsigned count)
+{
+    struct source_kernel *s = kernel_of(source);
+
+    if (count > 0 && fds[0].revents)
+        events_take(s, now_of(s));
+    if (now_of(s) < s->read_ns)
+        return;
+    s->event_ns = 0;
+    ports_find(s);
+    for (unsigned k = 0; k < s->count; k++)
+        port_read(s, &s->ports[k], now_of(s));
+    s->read_ns = now_of(s) + again_ns;
+}
+
 static int64_t kernel_reached(const struct live_source *source)
 {
-    return now_of((const struct source_kernel *)(const void *)source); /* what it hands over is stamped then */
+    return source->hands.now_ns(source->hands.context);
 }
 
 static bool kernel_over(const struct live_source *source)
@@ -208,32 +349,36 @@ static bool kernel_over(const struct live_source *source)
     return false;
 }
 
-/* An element of about's array key, unless a source before put it there. */
-static cJSON *array_of(cJSON *about, const char *key)
+/* The device under test is what is plugged in: a source where the port is a sink. */
+static const char *kind_of(const struct kernel_port *p)
 {
-    cJSON *list = cJSON_GetObjectItemCaseSensitive(about, key);
-
-    return list ? list : cJSON_AddArrayToObject(about, key);
+    if (strcmp(p->port_type, "sink") == 0)
+        return "source";
+    if (strcmp(p->port_type, "source") == 0)
+        return "sink";
+    if (p->attach == KERNEL_NOTHING)
+        return "dual";
+    return strcmp(p->power_role, "source") == 0 ? "sink" : "source";
 }
 
 static void kernel_about(const struct live_source *source, cJSON *about, bool closing)
 {
     const struct source_kernel *s = (const struct source_kernel *)(const void *)source;
-    char                        names[KERNEL_PORTS][KERNEL_NAME];
-    unsigned                    count = closing ? 0 : kernel_ports_list("", names);
+    cJSON                    *ports = cJSON_GetObjectItemCaseSensitive(about, "ports");
 
     if (closing)
         return;
     if (!cJSON_GetObjectItemCaseSensitive(about, "rebuilt"))
-        cJSON_AddItemToArray(array_of(about, "rebuilt"), cJSON_CreateString("kernel"));
-    for (unsigned k = 0; k < count; k++) {
-        cJSON *port = is_wanted(s, names[k]) ? cJSON_CreateObject() : NULL;
+        cJSON_AddItemToArray(cJSON_AddArrayToObject(about, "rebuilt"), cJSON_CreateString("kernel"));
+    if (!ports)
+        ports = cJSON_AddArrayToObject(about, "ports");
+    for (unsigned k = 0; k < s->count; k++) {
+        cJSON *one = cJSON_CreateObject();
 
-        if (!port)
-            continue;
-        cJSON_AddNumberToObject(port, "port", (double)(s->first_port + strtoul(names[k] + 4, NULL, 10)));
-        cJSON_AddStringToObject(port, "name", names[k]);
-        cJSON_AddItemToArray(array_of(about, "ports"), port);
+        cJSON_AddNumberToObject(one, "port", s->ports[k].number);
+        cJSON_AddStringToObject(one, "name", s->ports[k].port.name);
+        cJSON_AddStringToObject(one, "kind", kind_of(&s->ports[k].port));
+        cJSON_AddItemToArray(ports, one);
     }
 }
 
@@ -248,46 +393,39 @@ static void kernel_close(struct live_source *source)
     free(s);
 }
 
-/* Without udev the ports are read now and then all the same. */
+/* Without events the ports are read now and then all the same. */
 static void events_open(struct source_kernel *s)
 {
+    static const char *const subsystems[] = { "typec", "usb_power_delivery", "power_supply" };
+
     s->udev = udev_new();
-    s->monitor = s->udev ? udev_monitor_new_from_netlink(s->udev, "udev") : NULL;
-    if (s->monitor && (udev_monitor_filter_add_match_subsystem_devtype(s->monitor, "typec", NULL) < 0 ||
-                       udev_monitor_filter_add_match_subsystem_devtype(s->monitor, "usb_power_delivery", NULL) < 0 ||
-                       udev_monitor_enable_receiving(s->monitor) < 0)) {
+    /* The kernel's own events: they come whether or not anybody manages devices here. */
+    s->monitor = s->udev ? udev_monitor_new_from_netlink(s->udev, "kernel") : NULL;
+    for (unsigned k = 0; s->monitor && k < sizeof subsystems / sizeof *subsystems; k++)
+        udev_monitor_filter_add_match_subsystem_devtype(s->monitor, subsystems[k], NULL);
+    if (s->monitor && udev_monitor_enable_receiving(s->monitor) < 0) {
         udev_monitor_unref(s->monitor);
         s->monitor = NULL;
     }
 }
 
-/* "port1=4". False: no number of a port. */
-static bool words_read(struct source_kernel *s, const char *rest)
+/* "port1=4", "=4". False: it is neither. */
+static bool rest_read(struct source_kernel *s, const char *rest)
 {
     const char *equals = rest ? strchr(rest, '=') : NULL;
+    size_t      length = equals ? (size_t)(equals - rest) : rest ? strlen(rest) : 0;
     char       *end;
 
-    if (!rest)
+    s->one = length > 0;
+    if (length >= sizeof s->name)
+        return false;
+    snprintf(s->name, sizeof s->name, "%.*s", (int)length, rest ? rest : "");
+    if (!equals)
         return true;
-    if (equals) {
-        unsigned long number = strtoul(equals + 1, &end, 10);
+    unsigned long first = strtoul(equals + 1, &end, 10);
 
-        if (equals[1] < '0' || equals[1] > '9' || *end != '\0' || number >= RECORD_PORT_BENCH)
-            return false;
-        s->first_port = (unsigned)number;
-    }
-    return snprintf(s->wanted, sizeof s->wanted, "%.*s", equals ? (int)(equals - rest) : (int)strlen(rest), rest) < (int)sizeof s->wanted;
-}
-
-static bool any_port(const struct source_kernel *s)
-{
-    char     names[KERNEL_PORTS][KERNEL_NAME];
-    unsigned count = kernel_ports_list("", names);
-
-    for (unsigned k = 0; k < count; k++)
-        if (is_wanted(s, names[k]))
-            return true;
-    return false;
+    s->first_port = (unsigned)first;
+    return equals[1] >= '0' && equals[1] <= '9' && *end == '\0' && first < RECORD_PORT_BENCH;
 }
 
 static struct live_source *kernel_open(const char *rest, const struct live_hands *hands, struct fault *f)
@@ -299,35 +437,48 @@ static struct live_source *kernel_open(const char *rest, const struct live_hands
         return NULL;
     }
     s->base.hands = *hands;
-    if (!words_read(s, rest) || !any_port(s)) {
+    if (rest_read(s, rest))
+        ports_find(s);
+    if (s->count == 0) {
         fault_set(f, FAULT_OPEN, ENXIO, 0, NULL);
-        free(s);
+        kernel_close(&s->base);
         return NULL;
     }
     events_open(s);
     return &s->base;
 }
 
+static void found_words(const struct kernel_port *p, char *out, size_t room)
+{
+    const char *type = strcmp(p->port_type, "dual") == 0 ? " (dual-role)" : strcmp(p->port_type, "sink") == 0 ? " (sink)" :
+                       strcmp(p->port_type, "source") == 0 ? " (source)" : "";
+
+    if (p->attach == KERNEL_NOTHING)
+        snprintf(out, room, "Type-C port of this machine%s, nothing attached", type);
+    else if (p->partner_source.count > 0)
+        snprintf(out, room, "Type-C port of this machine%s, partner attached, its offers are told (%u objects)", type, p->partner_source.count);
+    else
+        snprintf(out, room, "Type-C port of this machine%s, partner attached, its offers are not told", type);
+}
+
 static void kernel_find(void (*found)(void *context, const struct live_found *one), void *context)
 {
-    char               names[KERNEL_PORTS][KERNEL_NAME];
-    unsigned           count = kernel_ports_list("", names);
-    struct kernel_port p;
+    char     names[KERNEL_PORTS][KERNEL_NAME];
+    unsigned count = kernel_ports_list("", names);
 
     for (unsigned k = 0; k < count; k++) {
-        struct live_found one = { .ports = 1 };
+        struct live_found  one = { .ports = 1 };
+        struct kernel_port p;
 
         if (!kernel_port_read("", names[k], &p))
             continue;
         snprintf(one.from, sizeof one.from, "kernel:%.*s", KERNEL_NAME - 1, names[k]);
-        snprintf(one.what, sizeof one.what, "Type-C port of this machine%s%s, %s", p.power_role[0] ? ", power role " : "", p.power_role,
-                 p.attach == KERNEL_NOTHING ? "nothing attached" : p.partner_source.count > 0 ? "partner attached, its offers are told"
-                                                                                              : "partner attached");
+        found_words(&p, one.what, sizeof one.what);
         found(context, &one);
     }
 }
 
 const struct live_kind source_kernel_kind = {
     .word = "kernel", .open = kernel_open, .find = kernel_find, .watch = kernel_watch, .work = kernel_work, .reached_ns = kernel_reached,
-    .over = kernel_over, .about = kernel_about, .close = kernel_close,
+    .over = kernel_over, .stop = NULL, .about = kernel_about, .close = kernel_close,
 };

@@ -5,101 +5,138 @@
 
 #include <string.h>
 
-/* Layout of an object by what the kernel calls it. */
-static unsigned layout_kind(const struct kernel_supply *s, bool source)
+enum { KINDS = KERNEL_SPR_ADJUSTABLE + 1 };
+
+/* A number of the kernel and the field that it goes into. */
+struct part {
+    const char *key;    /* of decode/field.h; NULL: no more */
+    size_t      from;   /* in struct kernel_supply */
+    bool        needed; /* without it the object says nothing; else unknown is 0 */
+};
+#define NEEDED(key, member) { key, offsetof(struct kernel_supply, member), true }
+#define FURTHER(key, member) { key, offsetof(struct kernel_supply, member), false }
+
+/* Flags that object 1 alone has are dropped by the layout of the others, which has no such field. */
+static const struct part fixed_parts[] = {
+    NEEDED("mv", mv), NEEDED("ma", ma), FURTHER("peak", peak), FURTHER("dual_role_power", dual_role_power),
+    FURTHER("usb_suspend", usb_suspend), FURTHER("unconstrained", unconstrained), FURTHER("usb_comm", usb_comm),
+    FURTHER("dual_role_data", dual_role_data), FURTHER("unchunked", unchunked), FURTHER("higher_capability", higher_capability),
+    FURTHER("fr_swap", fr_swap), { NULL, 0, false },
+};
+static const struct part variable_parts[] = {
+    NEEDED("min_mv", min_mv), NEEDED("max_mv", max_mv), NEEDED("ma", ma), { NULL, 0, false },
+};
+static const struct part battery_parts[] = {
+    NEEDED("min_mv", min_mv), NEEDED("max_mv", max_mv), NEEDED("mw", mw), { NULL, 0, false },
+};
+static const struct part pps_parts[] = {
+    NEEDED("min_mv", min_mv), NEEDED("max_mv", max_mv), NEEDED("ma", ma), FURTHER("limited", limited), { NULL, 0, false },
+};
+static const struct part avs_parts[] = {
+    NEEDED("ma_9_15v", ma_9_15v), NEEDED("ma_15_20v", ma_15_20v), FURTHER("peak", peak), { NULL, 0, false },
+};
+
+/* How each kind of the kernel's stands in a word; supply: the value of that field (decode/fields_pdo.c names it). */
+static const struct way {
+    const struct part *parts;
+    enum object_kind   source, sink;
+    const char        *supply;
+} ways[KINDS] = {
+    [KERNEL_FIXED] = { fixed_parts, OBJECT_SOURCE_FIXED, OBJECT_SINK_FIXED, "fixed" },
+    [KERNEL_VARIABLE] = { variable_parts, OBJECT_SOURCE_VARIABLE, OBJECT_SINK_VARIABLE, "variable" },
+    [KERNEL_BATTERY] = { battery_parts, OBJECT_SOURCE_BATTERY, OBJECT_SINK_BATTERY, "battery" },
+    [KERNEL_PROGRAMMABLE] = { pps_parts, OBJECT_SOURCE_PPS, OBJECT_SINK_PPS, "pps" },
+    [KERNEL_SPR_ADJUSTABLE] = { avs_parts, OBJECT_SOURCE_SPR_AVS, OBJECT_SINK_SPR_AVS, "spr_avs" },
+};
+
+static const struct object_layout *layout_of(const struct kernel_supply *s, bool sink)
 {
-    static const unsigned of_source[] = { OBJECT_SOURCE_FIXED, OBJECT_SOURCE_VARIABLE, OBJECT_SOURCE_BATTERY, OBJECT_SOURCE_PPS, OBJECT_SOURCE_SPR_AVS };
-    static const unsigned of_sink[] = { OBJECT_SINK_FIXED, OBJECT_SINK_VARIABLE, OBJECT_SINK_BATTERY, OBJECT_SINK_PPS, OBJECT_SINK_SPR_AVS };
+    enum object_kind kind = sink ? ways[s->kind].sink : ways[s->kind].source;
 
     if (s->kind == KERNEL_FIXED && s->position == 1)
-        return source ? OBJECT_SOURCE_FIXED_FIRST : OBJECT_SINK_FIXED_FIRST;
-    return source ? of_source[s->kind] : of_sink[s->kind];
+        kind = sink ? OBJECT_SINK_FIXED_FIRST : OBJECT_SOURCE_FIXED_FIRST;
+    return object_layout(kind);
 }
 
-/* Supply type, bits 31:30, of an augmented one bits 31:28 too (Linux include/linux/usb/pd.h, PDO_TYPE_*, PDO_APDO_TYPE). */
-static uint32_t supply_code(const struct kernel_supply *s)
+/* The type bits, by the name that the layout has for their value. */
+static bool supply_put(const struct object_layout *l, const char *name, uint32_t *word)
 {
-    static const uint32_t codes[] = { [KERNEL_FIXED] = 0, [KERNEL_BATTERY] = 1, [KERNEL_VARIABLE] = 2, [KERNEL_PROGRAMMABLE] = 0xC, [KERNEL_SPR_ADJUSTABLE] = 0xE };
+    for (unsigned k = 0; k < l->count; k++) {
+        const struct field *f = &l->fields[k];
 
-    return codes[s->kind];
-}
-
-/* What must be known for the object to be one. */
-static bool numbers_put(const struct object_layout *l, const struct kernel_supply *s, uint32_t *word)
-{
-    switch ((enum kernel_supply_kind)s->kind) {
-    case KERNEL_FIXED:
-        return field_put(l, "mv", s->mv, word) && (field_put(l, "ma", s->ma, word) || field_put(l, "op_ma", s->ma, word));
-    case KERNEL_VARIABLE:
-        return field_put(l, "min_mv", s->min_mv, word) && field_put(l, "max_mv", s->max_mv, word) &&
-               (field_put(l, "ma", s->ma, word) || field_put(l, "op_ma", s->ma, word));
-    case KERNEL_BATTERY:
-        return field_put(l, "min_mv", s->min_mv, word) && field_put(l, "max_mv", s->max_mv, word) &&
-               (field_put(l, "mw", s->mw, word) || field_put(l, "op_mw", s->mw, word));
-    case KERNEL_PROGRAMMABLE:
-        return field_put(l, "min_mv", s->min_mv, word) && field_put(l, "max_mv", s->max_mv, word) && field_put(l, "ma", s->ma, word);
-    case KERNEL_SPR_ADJUSTABLE:
-        return field_put(l, "ma_9_15v", s->ma_9_15v, word) && field_put(l, "ma_15_20v", s->ma_15_20v, word);
+        if (!f->key || strcmp(f->key, "supply") != 0)
+            continue;
+        for (const struct field_value_name *v = f->names; v && v->name; v++)
+            if (strcmp(v->name, name) == 0)
+                return field_put(l, "supply", v->value, word);
     }
     return false;
 }
 
-/* Flags that are not told stay 0. */
-static void flags_put(const struct object_layout *l, const struct kernel_supply *s, uint32_t *word)
+/* False: what it needs is not told, or does not go into its fields. */
+static bool word_of(const struct kernel_supply *s, bool sink, uint32_t *word)
 {
-    field_put(l, "dual_role_power", s->dual_role_power, word);
-    field_put(l, "usb_suspend", s->usb_suspend, word);
-    field_put(l, "higher_capability", s->higher_capability, word);
-    field_put(l, "unconstrained", s->unconstrained, word);
-    field_put(l, "usb_comm", s->usb_comm, word);
-    field_put(l, "dual_role_data", s->dual_role_data, word);
-    field_put(l, "unchunked", s->unchunked, word);
-    field_put(l, "fr_swap", s->fr_swap, word);
-    field_put(l, "peak", s->peak, word);
-    field_put(l, "limited", s->limited, word);
-}
+    const struct object_layout *l = layout_of(s, sink);
+    uint32_t                    w = 0;
 
-static bool object_put(const struct kernel_supply *s, bool source, uint32_t *word)
-{
-    const struct object_layout *l = object_layout(layout_kind(s, source));
-
-    *word = 0;
-    if (!l || !field_put(l, "supply", supply_code(s), word) || !numbers_put(l, s, word))
+    if (!supply_put(l, ways[s->kind].supply, &w))
         return false;
-    flags_put(l, s, word);
+    for (const struct part *p = ways[s->kind].parts; p->key; p++) {
+        int32_t value;
+
+        memcpy(&value, (const char *)s + p->from, sizeof value);
+        if (value == KERNEL_UNKNOWN ? p->needed : !field_put(l, p->key, value, &w) && p->needed)
+            return false;
+    }
+    *word = w;
     return true;
 }
 
-/* Message header (Linux include/linux/usb/pd.h, PD_HEADER): type, data role, revision, power role, number of objects. */
-static uint16_t header(const struct kernel_port *p, bool source, unsigned objects)
+/* As many words as the last position that is told; *unknown: how many of them are holes, and objects that stand beyond the seventh. */
+static unsigned words_of(const struct kernel_caps *caps, bool sink, uint32_t words[KERNEL_CAPS_OBJECTS], unsigned *unknown)
 {
-    const char *revision = p->pd_revision[0] ? p->pd_revision : p->partner_revision;
-    unsigned    code = revision[0] == '2' ? 1 : revision[0] == '1' ? 0 : 2;
-    bool        partner_is_host = strcmp(p->data_role, "device") == 0;
+    unsigned count = 0, known = 0, beyond = 0;
 
-    return (uint16_t)((source ? DATA_SOURCE_CAPABILITIES : DATA_SINK_CAPABILITIES) | (partner_is_host ? 1u : 0u) << 5 | code << 6 |
-                      (source ? 1u : 0u) << 8 | objects << 12);
+    for (unsigned k = 0; k < KERNEL_CAPS_OBJECTS; k++)
+        words[k] = KERNEL_CAPS_HOLE;
+    for (unsigned k = 0; k < caps->count; k++) {
+        const struct kernel_supply *s = &caps->list[k];
+
+        if (s->position > KERNEL_CAPS_OBJECTS) {
+            beyond++;
+            continue;
+        }
+        known += word_of(s, sink, &words[s->position - 1]) ? 1 : 0;
+        count = s->position > count ? s->position : count;
+    }
+    *unknown = count - known + beyond;
+    return count;
 }
 
-struct kernel_message kernel_caps_message(const struct kernel_port *port, bool source)
+/* Message header (Linux include/linux/usb/pd.h, PD_HEADER): type, data role, revision, power role, MessageID, number of objects. */
+static uint16_t header_of(const struct kernel_port *port, bool sink, unsigned id, unsigned objects)
 {
-    const struct kernel_caps *caps = source ? &port->partner_source : &port->partner_sink;
-    struct kernel_message     m = { .length = 0 };
-    unsigned                  n = 0;
-    uint32_t                  word;
+    const char *told = port->pd_revision[0] == '0' ? port->partner_revision : port->pd_revision;
+    unsigned    revision = told[0] == '2' ? HEADER_R2 : told[0] == '1' ? HEADER_R1 : HEADER_R3;
+    bool        from_source = strcmp(port->power_role, "source") != 0, from_host = strcmp(port->data_role, "device") == 0;
 
-    while (n < caps->count && n < 7 && caps->list[n].position == n + 1 && object_put(&caps->list[n], source, &word)) {
-        for (unsigned k = 0; k < 4; k++)
-            m.bytes[2 + 4 * n + k] = (uint8_t)(word >> 8 * k);
-        n++;
-    }
-    m.left_out = caps->count - n + caps->left_out;
-    if (n == 0)
+    return (uint16_t)((sink ? DATA_SINK_CAPABILITIES : DATA_SOURCE_CAPABILITIES) | (from_host ? 1u : 0u) << 5 | revision << 6 |
+                      (from_source ? 1u : 0u) << 8 | (id & 7) << 9 | objects << 12);
+}
+
+struct kernel_message kernel_caps_message(const struct kernel_port *port, bool sink, unsigned id)
+{
+    uint32_t              words[KERNEL_CAPS_OBJECTS];
+    struct kernel_message m = { .length = 0 };
+    unsigned              count = words_of(sink ? &port->partner_sink : &port->partner_source, sink, words, &m.unknown);
+    uint16_t              header = header_of(port, sink, id, count);
+
+    if (count == 0)
         return m;
-    uint16_t h = header(port, source, n);
-
-    m.bytes[0] = (uint8_t)h;
-    m.bytes[1] = (uint8_t)(h >> 8);
-    m.length = 2 + 4 * (size_t)n;
+    m.bytes[0] = (uint8_t)header;
+    m.bytes[1] = (uint8_t)(header >> 8);
+    for (unsigned k = 0; k < 4 * count; k++)
+        m.bytes[2 + k] = (uint8_t)(words[k / 4] >> 8 * (k % 4));
+    m.length = 2 + 4 * (size_t)count;
     return m;
 }

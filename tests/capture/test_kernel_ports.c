@@ -134,6 +134,67 @@ static void who_is_there_and_what_is_unknown(void **state)
     tree_remove(root);
 }
 
+/* A power supply belongs to the port of the same device; where a device has several ports, in the order of their numbers. */
+static void what_a_port_draws_stands_in_the_power_supply_of_its_device(void **state)
+{
+    (void)state;
+    static const char *const more[] = {
+        PORT "/device -> ../../../one",
+        "/sys/devices/platform/one/power_supply/tcpm-source-psy-one/device -> ../../../one",
+        "/sys/devices/platform/one/power_supply/tcpm-source-psy-one/online: 2",
+        "/sys/devices/platform/one/power_supply/tcpm-source-psy-one/voltage_now: 8480000",
+        "/sys/devices/platform/one/power_supply/tcpm-source-psy-one/current_max: 2200000",
+        "/sys/class/power_supply/tcpm-source-psy-one -> ../../devices/platform/one/power_supply/tcpm-source-psy-one",
+        "/sys/class/power_supply/battery/online: 1",
+        "/sys/class/power_supply/battery/device -> ../../../two",
+    };
+    static const char *const second[] = {
+        "/sys/devices/platform/one/typec/port10/device -> ../../../one",
+        "/sys/class/power_supply/tcpm-source-psy-two/device -> ../../../one",
+        "/sys/class/power_supply/tcpm-source-psy-two/online: 0",
+    };
+    char              *root = tree();
+    struct kernel_port p;
+
+    assert_true(kernel_port_read(root, "port0", &p));
+    assert_false(p.contract.told);
+    for (unsigned k = 0; k < sizeof more / sizeof *more; k++)
+        tree_line(root, more[k]);
+    assert_true(kernel_port_read(root, "port0", &p));
+    assert_true(p.contract.told);
+    assert_int_equal(p.contract.online, 2);
+    assert_int_equal(p.contract.mv, 8480);
+    assert_int_equal(p.contract.ma, 2200);
+    for (unsigned k = 0; k < sizeof second / sizeof *second; k++)
+        tree_line(root, second[k]);
+    assert_true(kernel_port_read(root, "port0", &p));
+    assert_int_equal(p.contract.online, 2);
+    assert_true(kernel_port_read(root, "port10", &p));
+    assert_int_equal(p.contract.online, 0);
+    assert_int_equal(p.contract.mv, KERNEL_UNKNOWN);
+    tree_remove(root);
+}
+
+static void accessories_are_told_apart(void **state)
+{
+    (void)state;
+    static const struct { const char *line; unsigned attach; } modes[] = {
+        { PORT "/port0-partner/accessory_mode: none", KERNEL_ON_CC2 },
+        { PORT "/port0-partner/accessory_mode: analog_audio", KERNEL_AUDIO_ACCESSORY },
+        { PORT "/port0-partner/accessory_mode: debug", KERNEL_DEBUG_ACCESSORY },
+    };
+    struct kernel_port p;
+
+    for (unsigned k = 0; k < sizeof modes / sizeof *modes; k++) {
+        char *root = tree();
+
+        tree_line(root, modes[k].line);
+        assert_true(kernel_port_read(root, "port0", &p));
+        assert_int_equal(p.attach, modes[k].attach);
+        tree_remove(root);
+    }
+}
+
 /* Values that are no numbers, of another unit, too long: unknown, and nothing else suffers. */
 static void odd_values_are_unknown(void **state)
 {
@@ -179,6 +240,7 @@ static void the_tree_of_a_running_kernel(void **state)
     assert_int_equal(p.partner_source.list[3].ma, 5000);
     assert_int_equal(p.partner_source.list[4].max_mv, 16000);
     assert_int_equal(p.own_source.count, 0);
+    assert_int_equal(p.contract.online, 2); /* programmable */
     tree_remove(root);
 }
 
@@ -188,6 +250,8 @@ int main(void)
         cmocka_unit_test(ports_are_listed_by_number_and_nothing_else_is),
         cmocka_unit_test(every_kind_of_object_is_read),
         cmocka_unit_test(who_is_there_and_what_is_unknown),
+        cmocka_unit_test(what_a_port_draws_stands_in_the_power_supply_of_its_device),
+        cmocka_unit_test(accessories_are_told_apart),
         cmocka_unit_test(odd_values_are_unknown),
         cmocka_unit_test(the_tree_of_a_running_kernel),
     };

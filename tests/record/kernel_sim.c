@@ -1,6 +1,6 @@
 /*
- * A Type-C port of a kernel, behind sysfs and udev as umockdev gives them: nobody there at first, then a charger, another list of offers,
- * and nobody again. The client is started as a child.
+ * A Type-C port of a kernel, behind sysfs and udev as umockdev gives them: nobody there at first, then a charger, a contract, another list of
+ * offers, the plug pulled and in again within milliseconds, and nobody again. The client is started as a child.
  *
  *   umockdev-wrapper kernel_sim client ...
  */
@@ -13,18 +13,21 @@
 #include <unistd.h>
 
 #define PORT "/devices/platform/one/typec/port0"
+#define SUPPLY "/devices/platform/one/power_supply/source-one"
 
 static UMockdevTestbed *bed;
 static GMainLoop       *loop;
 static int              step, status = 2;
 
 static const char port[] = "P: " PORT "\nE: SUBSYSTEM=typec\nE: DEVTYPE=typec_port\nA: power_role=source [sink]\\n\nA: data_role=[host] device\\n\n"
-                           "A: power_operation_mode=default\\n\nA: orientation=normal\\n\n\n";
+                           "A: power_operation_mode=default\\n\nA: orientation=normal\\n\nL: device=../../../one\n\n"
+                           "P: " SUPPLY "\nE: SUBSYSTEM=power_supply\nA: online=0\\n\nA: voltage_now=0\\n\nA: current_max=0\\n\nL: device=../../../one\n\n";
 static const char charger[] =
     "P: /devices/virtual/usb_power_delivery/pd2\nE: SUBSYSTEM=usb_power_delivery\nA: revision=3.0\\n\n"
     "A: source-capabilities/1:fixed_supply/voltage=5000mV\\n\nA: source-capabilities/1:fixed_supply/maximum_current=3000mA\\n\n"
     "A: source-capabilities/2:fixed_supply/voltage=9000mV\\n\nA: source-capabilities/2:fixed_supply/maximum_current=2000mA\\n\n\n"
     "P: " PORT "/port0-partner\nE: SUBSYSTEM=typec\nE: DEVTYPE=typec_partner\nA: supports_usb_power_delivery=yes\\n\n"
+    "A: identity/id_header=0x6c001209\\n\nA: identity/cert_stat=0x00000000\\n\nA: identity/product=0x00010100\\n\n"
     "L: usb_power_delivery=../../../../../virtual/usb_power_delivery/pd2\n\n";
 
 /* The kernel makes them in /sys/class/typec; umockdev takes typec for a bus. */
@@ -50,25 +53,51 @@ static void add(const char *devices)
         g_error("%s", error->message);
 }
 
+static void contract(const char *online, const char *uv, const char *ua)
+{
+    umockdev_testbed_set_attribute(bed, "/sys" SUPPLY, "online", online);
+    umockdev_testbed_set_attribute(bed, "/sys" SUPPLY, "voltage_now", uv);
+    umockdev_testbed_set_attribute(bed, "/sys" SUPPLY, "current_max", ua);
+    umockdev_testbed_uevent(bed, "/sys" SUPPLY, "change");
+}
+
+static void partner_pulled(void)
+{
+    class_link("port0-partner", "", FALSE);
+    umockdev_testbed_set_attribute(bed, "/sys" PORT, "power_operation_mode", "default\n");
+    umockdev_testbed_uevent(bed, "/sys" PORT "/port0-partner", "remove");
+    umockdev_testbed_remove_device(bed, "/sys" PORT "/port0-partner");
+}
+
+static void partner_plugged(const char *devices)
+{
+    umockdev_testbed_set_attribute(bed, "/sys" PORT, "power_operation_mode", "usb_power_delivery\n");
+    class_link("port0-partner", "../../devices/platform/one/typec/port0/port0-partner", TRUE);
+    add(devices);
+}
+
 static gboolean tick(gpointer unused)
 {
     (void)unused;
     switch (step++) {
     case 0:
-        umockdev_testbed_set_attribute(bed, "/sys" PORT, "power_operation_mode", "usb_power_delivery\n");
-        class_link("port0-partner", "../../devices/platform/one/typec/port0/port0-partner", TRUE);
-        add(charger);
+        partner_plugged(charger);
         break;
     case 1:
+        contract("1\n", "9000000\n", "2000000\n");
+        break;
+    case 2:
         umockdev_testbed_set_attribute(bed, "/sys/devices/virtual/usb_power_delivery/pd2", "source-capabilities/2:fixed_supply/maximum_current",
                                        "3000mA\n");
         umockdev_testbed_uevent(bed, "/sys/devices/virtual/usb_power_delivery/pd2", "change");
         break;
-    case 2:
-        class_link("port0-partner", "", FALSE);
-        umockdev_testbed_set_attribute(bed, "/sys" PORT, "power_operation_mode", "default\n");
-        umockdev_testbed_uevent(bed, "/sys" PORT "/port0-partner", "remove");
-        umockdev_testbed_remove_device(bed, "/sys" PORT "/port0-partner");
+    case 3:
+        partner_pulled();
+        partner_plugged(strstr(charger, "P: " PORT));
+        break;
+    case 4:
+        contract("0\n", "0\n", "0\n");
+        partner_pulled();
         break;
     default:
         return G_SOURCE_REMOVE;
