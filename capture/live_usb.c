@@ -109,10 +109,9 @@ static cJSON *instrument_of(const struct usb_sniffer *who)
     return about;
 }
 
-/* An ABOUT record for each of its ports. */
-static void about_put(const struct live_usb *s, const struct usb_sniffer *who)
+/* An ABOUT record for each of its ports; about is taken over. */
+static void about_put(const struct live_usb *s, const struct usb_sniffer *who, cJSON *about)
 {
-    cJSON  *about = instrument_of(who);
     char   *text = about ? cJSON_PrintUnformatted(about) : NULL;
     uint8_t record[ABOUT_BYTES];
 
@@ -125,6 +124,20 @@ static void about_put(const struct live_usb *s, const struct usb_sniffer *who)
     }
     cJSON_free(text);
     cJSON_Delete(about);
+}
+
+/* Several sniffers have several clocks: how well each is tied. One alone is one clock. */
+static void align_put(const struct live_usb *s)
+{
+    const struct usb_sniffer *who;
+
+    for (unsigned k = 0; usb_bus_sniffer(s->bus, 1) && (who = usb_bus_sniffer(s->bus, k)) != NULL; k++) {
+        cJSON *about = cJSON_CreateObject();
+        double align_ns = who->clock.offset_ns_u > 0 && !who->by_arrivals ? (double)who->clock.offset_ns_u : arrival_time_ns;
+
+        cJSON_AddNumberToObject(cJSON_AddObjectToObject(about, "instrument"), "align_ns", align_ns);
+        about_put(s, who, about);
+    }
 }
 
 /* The bus's news in the words of a source. */
@@ -140,8 +153,10 @@ static void take_news(void *context, const struct usb_news *news)
                              .words_length = strlen(news->words), .ns = news->who->first_port, .number = news->who->is.ports };
 
     snprintf(n.who, sizeof n.who, "%s", news->who->serial[0] ? news->who->serial : news->who->place);
-    if (news->kind == USB_FOUND || news->kind == USB_BACK)
-        about_put(s, news->who);
+    if (news->kind == USB_FOUND || news->kind == USB_BACK) {
+        about_put(s, news->who, instrument_of(news->who));
+        align_put(s);
+    }
     if (news->kind == USB_BACK || news->kind == USB_RESTARTED)
         lost_put(s, news->who, now_of(s), RECORD_LOST_UNKNOWN, RECORD_HOST_TIME);
     s->base.hands.notice(s->base.hands.context, &s->base, &n);

@@ -179,6 +179,7 @@ static void clock_begin(struct device *d)
             clock_take(d, answer, (size_t)length, asked, now(d));
     }
     d->is.by_arrivals = !clock_tie_tied(&d->tie);
+    d->is.clock = clock_tie_result(&d->tie);
     clock_tie_go(&d->tie);
     d->ask_at_ns = now(d) + USB_ASK_EVERY_NS;
 }

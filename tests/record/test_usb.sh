@@ -45,6 +45,7 @@ count 100000 '"kind":"mark"'
 count 0 '"kind":"lost"'
 grep '"kind":"mark"' "$scratch/shown" | sed 's/.*"value":\([0-9]*\).*/\1/' | awk '$1 != NR - 1 { exit 1 }' || no "records are out of order"
 grep -q '"time_steps":0' "$scratch/checked" || no "times step back"
+count 0 'align_ns' # one clock
 grep -q '"model":"made-up sniffer"' "$scratch/shown" || no "ABOUT does not tell the instrument"
 tail -n 1 "$scratch/shown" | grep -q '"drift":\[{"serial":"PA-0001"' || no "the end does not tell the drift"
 
@@ -52,6 +53,7 @@ case='two sniffers of two ports: one trace in order, ports one after the other'
 play '-d 2 -p 2 -n 3000 -r 2000' 0 record -f usb -o "$scratch/night.pcap" --for 3
 count 6000 '"kind":"mark"'
 count 1500 '"port":3,"kind":"mark"'
+count 4 '"instrument":\{"align_ns":[0-9]+\}' # two clocks: how well they are tied
 grep -q '"time_steps":0' "$scratch/checked" || no "times step back"
 
 case='one chosen by its serial number, its port moved'
