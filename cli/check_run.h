@@ -24,9 +24,9 @@ struct check_settings {
     uint8_t            standard;       /* the same */
     uint64_t           findings_limit; /* FINDINGS_ALL: every one */
     bool               timings;        /* take the times */
-    struct out        *follow;         /* findings go there as they are settled, the trace being recorded; NULL: at the end alone */
     struct rule_choice rules;
     struct limits      limits;         /* --limits */
+    struct out        *follow;         /* findings go there as they are settled, the trace being recorded; NULL: at the end alone */
 };
 
 struct check {

@@ -13,15 +13,18 @@
 #include <stdlib.h>
 
 struct check_options {
-    bool               strict, missing, timings, follow;
+    bool               strict, missing, timings;
     const char        *judge;
     struct check_words words;
     int64_t            explain; /* number of a finding; -1: not asked for */
+    bool               follow;
 };
 
 static const struct option_row rows[] = {
     { "strict", 0, NULL, "exit 3 if nothing failed but something could not be decided", OPTION_FLAG,
       offsetof(struct check_options, strict), NULL },
+    { "follow", 0, NULL, "tell findings at once, while the trace is recorded", OPTION_FLAG,
+      offsetof(struct check_options, follow), NULL },
     { "judge", 0, "LIST", "who decides: source,sink,cable,link (else: the device under test)", OPTION_TEXT,
       offsetof(struct check_options, judge), NULL },
     { "standard", 0, "EDITION", "seen (as the messages show), 2.0, 3.0, 3.1, 3.2", OPTION_CHOICE,
@@ -34,8 +37,6 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, explain), NULL },
     { "timings", 0, NULL, "how long everything took beside what is allowed, and the talk's health", OPTION_FLAG,
       offsetof(struct check_options, timings), NULL },
-    { "follow", 0, NULL, "tell findings at once, while the trace is recorded", OPTION_FLAG,
-      offsetof(struct check_options, follow), NULL },
     { "missing", 0, NULL, "what the traces have not shown, and what to do at the bench for it", OPTION_FLAG,
       offsetof(struct check_options, missing), NULL },
     { "only", 0, "RULES", "these rules or groups only: caps.order,request; may be given again", OPTION_LIST,
@@ -206,12 +207,12 @@ static int check_run_command(const struct command *self, int argc, char **argv)
 
     if (!options_read(self, argc, argv, &options, &own, &status))
         return status;
-    if (own.explain == 0) {
-        complain("check: --explain 0: findings are numbered from 1");
-        return STATUS_NOT_DONE;
-    }
     if (own.follow && (own.missing || own.explain > 0 || options.operand_count > 1)) {
         complain("check: --follow takes one trace, and neither --explain nor --missing");
+        return STATUS_NOT_DONE;
+    }
+    if (own.explain == 0) {
+        complain("check: --explain 0: findings are numbered from 1");
         return STATUS_NOT_DONE;
     }
     if (own.missing + own.timings + (own.explain > 0) > 1) {

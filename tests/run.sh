@@ -2,7 +2,9 @@
 # Runs every test: three builds, their tests, the fuzz targets, the checks of the house. Ends with what ran and what did not.
 #
 #   ./tests/run.sh            every test, 10 s of each fuzz target
-#   ./tests/run.sh --long     60 s of each fuzz target, 200 recordings killed, clocks for a minute, a guest with a kernel of its own
+#   ./tests/run.sh --long     60 s of each fuzz target
+#
+# --long also kills 200 recordings, ties clocks for a minute, and tries the program in a guest with a kernel of its own.
 #
 # Exit code: 0 all passed, 1 something failed, 2 wrong use. Everything it makes lies in .build/, logs in .build/logs/.
 set -uo pipefail
@@ -123,23 +125,6 @@ fuzz() {
     done
 }
 
-# The program in a guest with a real kernel; it says itself what it lacks.
-guest() {
-    local log=$logs/guest.log status=0
-    tests/guest/run.sh .build/release/cli/portassay >"$log" 2>&1 || status=$?
-    case $status in
-    0)
-        passed=$((passed + 1))
-        ran+=("guest: sniffer and port managers of a real kernel")
-        ;;
-    77)
-        skipped=$((skipped + 1))
-        not_run+=("guest: $(sed -n 's/^skipped: //p' "$log")")
-        ;;
-    *) fail "guest: sniffer and port managers of a real kernel" "$log" 40 ;;
-    esac
-}
-
 # A skip must stand in tests/skips, and only where there is no ../shared; without apt, want of a package excuses too.
 judge_skips() {
     local name reason
@@ -155,6 +140,23 @@ judge_skips() {
         failed=$((failed + 1))
         broken+=("$name was skipped, which tests/skips does not allow here")
     done < <(sort -u "$logs/skips")
+}
+
+# The program in a guest with a real kernel; it says itself what it lacks.
+guest() {
+    local log=$logs/guest.log status=0
+    tests/guest/run.sh .build/release/cli/portassay >"$log" 2>&1 || status=$?
+    case $status in
+    0)
+        passed=$((passed + 1))
+        ran+=("guest: sniffer and port managers of a real kernel")
+        ;;
+    77)
+        skipped=$((skipped + 1))
+        not_run+=("guest: $(sed -n 's/^skipped: //p' "$log")")
+        ;;
+    *) fail "guest: sniffer and port managers of a real kernel" "$log" 40 ;;
+    esac
 }
 
 summary() {

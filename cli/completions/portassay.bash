@@ -16,12 +16,12 @@ _portassay_options() {
     case $1 in
     show) echo "--message --kind --terse --text $common" ;;
     offers) echo "$common" ;;
-    check) echo "--strict --judge --standard --limits --findings --explain --timings --follow --missing --only --skip $common" ;;
-    ports) echo "--json --output --quiet --help --version" ;;
-    record) echo "--from --for --until-detached --rotate --keep --overwrite --about --output --quiet --help --version" ;;
+    check) echo "--strict --follow --judge --standard --limits --findings --explain --timings --missing --only --skip $common" ;;
     rules) echo "--parameters --limits --json --output --color --help --version" ;;
     cut) echo "--finding --around --standard --limits --findings --only --skip --anonymous --port --since --until --about --output --quiet --help --version" ;;
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
+    ports) echo "--json --output --quiet --help --version" ;;
+    record) echo "--from --for --until-detached --rotate --keep --overwrite --about --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
     esac
 }
