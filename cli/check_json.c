@@ -17,6 +17,7 @@ const char *evidence_name(unsigned bit)
     case EVIDENCE_IBUS_RATE:       return "ibus_rate";
     case EVIDENCE_DURATIONS:       return "durations";
     case EVIDENCE_INSTRUMENT_TIME: return "instrument_time";
+    case EVIDENCE_WIRE:            return "wire";
     }
     return "vbus";
 }

@@ -12,5 +12,5 @@ void finding_json(struct json *j, const char *key, const struct finding *f, int6
 const char *edge_name(unsigned kind);
 /* "edge" "frame" "early_ns" "late_ns" of an open object; times since the trace's first record. */
 void edge_json(struct json *j, const struct edge *e, int64_t zero_ns);
-/* "vbus" "ibus" "cc" "edges" "other_ports" "vbus_rate" "ibus_rate" "durations" "instrument_time": one enum evidence bit. */
+/* "vbus" "ibus" "cc" "edges" "other_ports" "vbus_rate" "ibus_rate" "durations" "instrument_time" "wire": one enum evidence bit. */
 const char *evidence_name(unsigned bit);

@@ -171,29 +171,6 @@ static struct engine_options options_for_engine(struct check *c, const struct tr
     return o;
 }
 
-static bool out_of_memory(const struct check *c);
-
-/*
- * A kernel tells what was offered, not who acknowledged it, when, and what came next: of such a trace only the contents of offers are
- * judged (the group caps).
- */
-static bool settings_of_rebuilt(struct check *c)
-{
-    struct check_settings *own = malloc(sizeof *own);
-
-    if (!own)
-        return out_of_memory(c);
-    *own = *c->settings;
-    own->rules.groups[0] = own->rules.rows;
-    for (unsigned k = 0; k < own->rules.count; k++)
-        if (strncmp(own->rules.rows[k].id, "caps.", 5) != 0) {
-            own->rules.told[k] = false;
-            own->rules.rows[k].level = LEVEL_NOTE;
-        }
-    c->settings = c->own = own;
-    return true;
-}
-
 static bool out_of_memory(const struct check *c)
 {
     complain("%s: out of memory; close something and try again", subject_of(c->path));
@@ -252,11 +229,6 @@ bool check_run(struct check *c, const char *path, const struct options *options,
     if (!trace_loop_open(&l, path, options, TRACE_LOOP_NAME_UNSOUND | (settings->follow ? TRACE_LOOP_LIVE : TRACE_LOOP_PROGRESS)))
         return false;
     c->zero_ns = l.zero_ns;
-    if (trace_loop_rebuilt(&l) && !settings_of_rebuilt(c)) {
-        trace_loop_close(&l);
-        return false;
-    }
-    settings = c->settings;
     struct engine_options engine_options = options_for_engine(c, &l);
 
     finding_list_start(&c->findings, settings->findings_limit);
@@ -282,7 +254,5 @@ void check_free(struct check *c)
     finding_list_free(&c->findings);
     timings_free(c->timings);
     engine_free(c->engine);
-    free(c->own); /* nothing in it is its own but the rows */
-    c->own = NULL;
     c->engine = NULL;
 }

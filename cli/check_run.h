@@ -33,7 +33,6 @@ struct check {
     const char                  *path;
     const struct options        *options;
     const struct check_settings *settings;
-    struct check_settings       *own;            /* settings of this trace alone; NULL: those that were given */
     struct trace_facts           facts;
     int64_t                      zero_ns;
     struct engine               *engine;

@@ -158,6 +158,7 @@ static const char *missing_text(unsigned bit)
     case EVIDENCE_IBUS_RATE:       return "the current (IBUS) was read too seldom";
     case EVIDENCE_DURATIONS:       return "the lengths of packets were not measured";
     case EVIDENCE_INSTRUMENT_TIME: return "times are the computer's, not the instrument's";
+    case EVIDENCE_WIRE:            return "put together from what a kernel told, and no wire was seen";
     }
     return "a reading is missing";
 }
@@ -201,8 +202,6 @@ static void head(struct out *o, const struct check *c, const struct section_coun
     p = phrase_empty();
     if (trace_caution_phrase(&p, &c->facts, c->options->about_path))
         phrase_wrap(o, VERDICT_COLUMN, p.text);
-    if (c->own)
-        phrase_wrap(o, VERDICT_COLUMN, "Put together from what a kernel told, not seen on a wire: only the contents of offers are judged.");
     limits_line(o, c);
     unjudged_text(o, c);
 }

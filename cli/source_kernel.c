@@ -368,8 +368,6 @@ static void kernel_about(const struct live_source *source, cJSON *about, bool cl
 
     if (closing)
         return;
-    if (!cJSON_GetObjectItemCaseSensitive(about, "rebuilt"))
-        cJSON_AddItemToArray(cJSON_AddArrayToObject(about, "rebuilt"), cJSON_CreateString("kernel"));
     if (!ports)
         ports = cJSON_AddArrayToObject(about, "ports");
     for (unsigned k = 0; k < s->count; k++) {

@@ -275,19 +275,6 @@ bool trace_loop_about(const struct trace_loop *l, struct about *a)
     return done;
 }
 
-bool trace_loop_rebuilt(const struct trace_loop *l)
-{
-    struct about *a = about_new();
-
-    for (const struct trace_loop_held *h = l->held; a && h; h = h->next)
-        if (h->record.soundness == RECORD_SOUND && h->record.kind == RECORD_ABOUT)
-            about_merge(a, h->record.port, h->record.about.text, h->record.about.length);
-    bool rebuilt = a && about_rebuilt(a, "kernel");
-
-    about_free(a);
-    return rebuilt;
-}
-
 static void handed_free(struct trace_loop *l)
 {
     free(l->handed);

@@ -48,8 +48,6 @@ struct trace_loop {
 
 /* Opens and reads as far as the zero of time. False: one line on standard error said why. flags: enum trace_loop_flag. */
 bool trace_loop_open(struct trace_loop *l, const char *path, const struct options *options, unsigned flags);
-/* Its first records say that it was put together from what a kernel told ("rebuilt" of ABOUT); ask before the first trace_loop_next. */
-bool trace_loop_rebuilt(const struct trace_loop *l);
 /* Lays --about over a (nothing without that option). False: one line on standard error said why. */
 bool trace_loop_about(const struct trace_loop *l, struct about *a);
 /* The next record, sound or not, outside of the window too. False at the end. */

@@ -65,6 +65,8 @@ static void judge_first_5v(struct judge *j, const struct offer *o)
     const struct pdo *p = &o->pdos[0];
     struct outcome out;
 
+    if (judge_hole(j, p))
+        return;
     if (p->supply == SUPPLY_FIXED && p->max_mv == VSAFE5V_MV) {
         caps_pass(j, o);
         return;
@@ -143,11 +145,11 @@ static bool pdo_is_augmented(const struct pdo *p)
            p->supply == SUPPLY_RESERVED;
 }
 
-/* The next object of positions 1 to 7 that is no filler, from index k on; NULL: none. */
-static const struct pdo *next_spr(const struct offer *o, unsigned k)
+/* The next object of positions 1 to 7 that is no filler, and told, from index k on; NULL: none. */
+static const struct pdo *next_spr(const struct judge *j, const struct offer *o, unsigned k)
 {
     for (; k < offer_objects(o) && k < PDO_SPR_MAX; k++)
-        if (!pdo_is_filler(&o->pdos[k]))
+        if (!pdo_is_filler(&o->pdos[k]) && !judge_hole(j, &o->pdos[k]))
             return &o->pdos[k];
     return NULL;
 }
@@ -171,7 +173,7 @@ static void judge_order(struct judge *j, const struct offer *o)
 {
     const struct pdo *before = NULL;
 
-    for (const struct pdo *p = next_spr(o, 0); p; p = next_spr(o, (unsigned)(p - o->pdos) + 1)) {
+    for (const struct pdo *p = next_spr(j, o, 0); p; p = next_spr(j, o, (unsigned)(p - o->pdos) + 1)) {
         if (before && kind_rank(p) < kind_rank(before)) {
             fail_order(j, o, before, p, ORDER_KIND);
             return;
@@ -220,7 +222,7 @@ void check_apdo_order(struct judge *j, const struct event *e)
     (void)e;
     if (!h)
         return;
-    for (const struct pdo *p = next_spr(&h->offer, 0); p; p = next_spr(&h->offer, (unsigned)(p - h->offer.pdos) + 1)) {
+    for (const struct pdo *p = next_spr(j, &h->offer, 0); p; p = next_spr(j, &h->offer, (unsigned)(p - h->offer.pdos) + 1)) {
         if (p->supply != SUPPLY_PPS && p->supply != SUPPLY_SPR_AVS)
             continue;
         seen++;
@@ -408,7 +410,7 @@ void check_spr_limits(struct judge *j, const struct event *e)
     (void)e;
     if (!h)
         return;
-    for (const struct pdo *p = next_spr(&h->offer, 0); p; p = next_spr(&h->offer, (unsigned)(p - h->offer.pdos) + 1)) {
+    for (const struct pdo *p = next_spr(j, &h->offer, 0); p; p = next_spr(j, &h->offer, (unsigned)(p - h->offer.pdos) + 1)) {
         const struct spr_limit *l = &spr_limits[p->supply];
         int32_t ma = p->max_ma > p->max_ma_20v ? p->max_ma : p->max_ma_20v;
 

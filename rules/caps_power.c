@@ -147,6 +147,15 @@ static void fail_voltages(struct judge *j, const struct held_offer *h, const str
     judge_fail(j, &out);
 }
 
+/* What was not told may be what is owed. */
+static bool has_hole(const struct judge *j, const struct offer *o)
+{
+    for (unsigned k = 0; k < offer_objects(o); k++)
+        if (judge_hole(j, &o->pdos[k]))
+            return true;
+    return false;
+}
+
 void check_power_rules_voltages(struct judge *j, const struct event *e)
 {
     const struct held_offer *h = caps_held(j);
@@ -156,7 +165,7 @@ void check_power_rules_voltages(struct judge *j, const struct event *e)
     enum answer r2;
     unsigned n;
 
-    if (!h)
+    if (!h || has_hole(j, &h->offer))
         return;
     r = floor_of(j, h, e);
     tier = power_tier_find(r.uw, r.slack_uw);

@@ -97,6 +97,11 @@ struct bench *engine_bench(struct engine *e)
     return e->bench;
 }
 
+static void book_learn(const struct engine *e, struct port_book *b)
+{
+    b->told = about_port_rebuilt(bench_about(e->bench), b->port->number, "kernel");
+}
+
 struct port_book *engine_book(struct engine *e, const struct port *p)
 {
     struct port_book *b = e->books[p->number];
@@ -112,6 +117,7 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
         return NULL;
     }
     b->port = p;
+    book_learn(e, b);
     b->parameters = e->parameters;
     for (unsigned k = 0; k < RULES_MAX; k++)
         b->wake_at[k] = INT64_MAX;
@@ -510,6 +516,9 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
         e->last_mark_ns = e->marks_ns[e->mark_count++ % MARKS_KEPT] = r->t_ns;
     bool done = bench_feed(e->bench, r, stepped_back);
 
+    for (unsigned p = 0; p < ENGINE_PORTS && r->soundness == RECORD_SOUND && r->kind == RECORD_ABOUT; p++)
+        if (e->books[p])
+            book_learn(e, e->books[p]);
     e->between_packets = false;
     if (r->kind == RECORD_PD_PACKET && r->soundness == RECORD_SOUND && e->line_watched)
         engine_watch_line(e, r);

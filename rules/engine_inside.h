@@ -61,6 +61,7 @@ struct silence_held { struct finding finding; uint16_t rule; uint8_t doubt, play
 struct clock { unsigned generation; bool known; int64_t stamp_ns; double share; };
 
 struct port_book {
+    bool               told;               /* what comes of this port was told by a kernel, not seen on a wire */
     const struct port *port;
     struct clock       clock;
     const struct parameter *parameters;    /* the engine's */

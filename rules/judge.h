@@ -42,6 +42,8 @@ void judge_pass_at(struct judge *j, int64_t t_ns); /* an occasion that was remem
 void judge_fail(struct judge *j, const struct outcome *o);
 void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause);
 
+/* An object that a kernel did not tell stands there. */
+bool judge_hole(const struct judge *j, const struct pdo *p);
 void *judge_state(struct judge *j, const struct port *p);   /* state_size bytes of this rule and port */
 const struct rule *judge_rule(const struct judge *j);
 /* A Request that waits for its answer, as it was judged when it came. */

@@ -242,7 +242,7 @@ bool judge_time_passed(struct judge *j, const struct span *s, const struct windo
 #endif
     if (span_fit(s, w) != FIT_INSIDE)
         return false;
-    if (j->engine->options.timing)
+    if (j->engine->options.timing && !j->book->told)
         judge_timing(j, s, w);
     judge_pass(j);
     return true;
@@ -260,7 +260,7 @@ enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, co
 #endif
     enum fit fit = span_fit(s, w);
 
-    if (j->engine->options.timing)
+    if (j->engine->options.timing && !j->book->told)
         judge_timing(j, s, w);
     if (fit == FIT_INSIDE && (doubt == CAUSE_NONE || !doubt_pass)) {
         judge_pass_at(j, o->t_ns);

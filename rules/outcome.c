@@ -1,4 +1,5 @@
 /* What a check says, counted and handed over. */
+#include "decode/kernel_caps.h"
 #include "rules/engine_inside.h"
 
 #include <stdlib.h>
@@ -123,6 +124,17 @@ bool engine_inside_window(const struct engine *e, int64_t t_ns)
     return t_ns >= e->options.since_ns && t_ns <= e->options.until_ns;
 }
 
+/* The port was told of, and the rule takes more than that. */
+static bool beyond_told(const struct judge *j)
+{
+    return j->book->told && !j->rule->as_told;
+}
+
+bool judge_hole(const struct judge *j, const struct pdo *p)
+{
+    return j->book->told && p->word == KERNEL_CAPS_HOLE;
+}
+
 /* Once one binding rule passed about a judged party there is nothing more to note. */
 static void note_passed(struct judge *j)
 {
@@ -174,7 +186,7 @@ void judge_pass_at(struct judge *j, int64_t t_ns)
         return;
     }
 #endif
-    if (!engine_inside_window(j->engine, t_ns))
+    if (!engine_inside_window(j->engine, t_ns) || beyond_told(j))
         return;
     j->book->counts[j->number].passed++;
     if (!j->engine->must_passed)
@@ -192,7 +204,7 @@ void judge_pass(struct judge *j)
         return;
     }
 #endif
-    if (!j->inside)
+    if (!j->inside || beyond_told(j))
         return;
     j->book->counts[j->number].passed++;
     if (!j->engine->must_passed)
@@ -258,6 +270,8 @@ void judge_fail(struct judge *j, const struct outcome *o)
 {
     struct engine *e = j->engine;
 
+    if (beyond_told(j))
+        return;
 #ifdef PORTASSAY_MUTANTS
     if (turns(j)) {
         turn(j, NULL);
@@ -314,7 +328,7 @@ void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule
 
 void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 {
-    if (!engine_inside_window(j->engine, o->t_ns))
+    if (!engine_inside_window(j->engine, o->t_ns) || beyond_told(j))
         return;
     struct finding f = make_finding(j, o, VERDICT_UNDECIDED, cause);
 
@@ -325,6 +339,8 @@ uint16_t engine_missing(const struct engine *e, const struct port *p)
 {
     unsigned missing = 0, ports = 0;
 
+    if (e->books[p->number] && e->books[p->number]->told)
+        return EVIDENCE_WIRE; /* that says it all */
     for (unsigned k = 0; k < ENGINE_PORTS; k++)
         ports += bench_port(e->bench, k) != NULL;
     missing |= p->vbus_seen ? 0 : EVIDENCE_VBUS;

@@ -24,7 +24,7 @@ struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned
 {
     struct counts c = { 0 };
 
-    if (port >= ENGINE_PORTS || !e->books[port])
+    if (port >= ENGINE_PORTS || !e->books[port] || (e->books[port]->told && !e->rules[rule]->as_told))
         return c;
     c = e->books[port]->counts[rule];
     c.passed += settled_passes(e->books[port], e->rules[rule]);
@@ -72,6 +72,11 @@ enum verdict engine_verdict(const struct engine *e)
     return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
 }
 
+static bool rule_needs(const struct rule *r, uint16_t bit)
+{
+    return bit == EVIDENCE_WIRE ? !r->as_told : (r->occasion_evidence | r->decision_evidence) & bit;
+}
+
 bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
 {
     for (unsigned p = 0; p < ENGINE_PORTS; p++) {
@@ -79,11 +84,11 @@ bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
             continue;
         uint16_t missing = engine_missing(e, e->books[p]->port);
 
-        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
+        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_WIRE; bit = (uint16_t)(bit << 1)) {
             unsigned rules = 0;
 
             for (unsigned r = 0; (missing & bit) && r < e->count; r++)
-                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
+                rules += rule_needs(e->rules[r], bit) ? 1 : 0;
             if (rules == 0 || k-- > 0)
                 continue;
             *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };

@@ -15,6 +15,7 @@ enum basis { BASIS_FOUND = 1, BASIS_MEMORY = 2, BASIS_OURS = 4, BASIS_SECONDARY 
 enum evidence {
     EVIDENCE_VBUS = 1, EVIDENCE_IBUS = 2, EVIDENCE_CC = 4, EVIDENCE_EDGES = 8, EVIDENCE_PORTS = 16,
     EVIDENCE_VBUS_RATE = 32, EVIDENCE_IBUS_RATE = 64, EVIDENCE_DURATIONS = 128, EVIDENCE_INSTRUMENT_TIME = 256,
+    EVIDENCE_WIRE = 512, /* what a wire carried: all rules but those with as_told. Missing where a kernel told ("rebuilt" of ABOUT) */
 };
 enum { RULE_CATALOGUE_SIZE = 243, RULES_MAX = 256 };
 
@@ -72,6 +73,7 @@ struct rule {
      * hand (one message, one offer); later a check asks with judge_silenced_on (same frame) or judge_silenced_since (same attach, reset ...). */
     const char *const *silenced_by;
     const char *const *sentences;   /* what a finding says: judge_... give the index; placeholders below */
+    bool            as_told;     /* can be judged on offers as a kernel tells them (decode/kernel_caps.h): values and places of objects alone */
     size_t          state_size;  /* bytes of state a port, zeroed at the start */
     void          (*check)(struct judge *j, const struct event *e);
 };
