@@ -126,14 +126,27 @@ if [ -n "$sim" ]; then
     # Pulled and in again within milliseconds: only the event tells of it.
 fi
 
-# Trees that a running kernel showed.
+# first_offer TRACE: the words of the first Source_Capabilities; failed TRACE: the rules of offers that fail
+first_offer() {
+    "$portassay" offers --json "$1" | sed 's/"sink_offers".*//; s/"message":"/\n&/g' | sed -n '2p' | grep -o '"word":"0x[0-9a-f]*"' | tr '\n' ' '
+}
+failed() {
+    "$portassay" check --json "$1" | grep -o '"rule":"caps[^}]*"verdict":"fail"' | cut -d'"' -f4 | sort -u | tr '\n' ' '
+}
+
+# Trees that a running kernel showed, beside what went over the wire at the same time: the objects are the same, bit by bit, and what is
+# wrong with them is found either way.
 if [ -e "$shared/peer/pps/sysfs-pps.txt" ]; then
-    case='the tree of a running kernel'
-    tree "$shared/peer/pps/sysfs-pps.txt"
-    read_tree record -f kernel:port1 -o "$scratch/k.pcap" --for 1 || no "record"
-    show
-    for numbers in '"mv":5000,"ma":3000' '"mv":9000,"ma":3000' '"mv":15000,"ma":3000' '"max_mv":11000,"ma":5000' '"max_mv":16000'; do
-        grep -q "$numbers" "$scratch/offers" || no "$numbers is not offered"
+    for lines in "$shared"/peer/*/sysfs-{attached,fixed,pps}.txt; do
+        [ -e "$lines" ] || continue
+        case="the tree of a running kernel: ${lines#"$shared"/}"
+        tree "$lines"
+        read_tree record -f kernel:port1 -o "$scratch/k.pcap" --for 0.3 || no "record"
+        wire=${lines%/*}/trace.pcap
+        [ -n "$(first_offer "$wire")" ] || no "nothing on the wire"
+        [ "$(first_offer "$scratch/k.pcap")" = "$(first_offer "$wire")" ] ||
+            no "told $(first_offer "$scratch/k.pcap"), on the wire $(first_offer "$wire")"
+        [ "$(failed "$scratch/k.pcap")" = "$(failed "$wire")" ] || no "fails $(failed "$scratch/k.pcap"), on the wire $(failed "$wire")"
     done
 else
     echo "../shared/peer is not there; trees of our own were read"
