@@ -65,6 +65,16 @@ struct result engine_result(const struct engine *e, unsigned rule)
     return r;
 }
 
+/* What a kernel told takes no other reason. */
+static struct unjudged unjudged_of_told(const struct engine *e, unsigned port)
+{
+    struct unjudged u = { .port = (uint8_t)port, .missing = EVIDENCE_WIRE };
+
+    for (unsigned r = 0; r < e->count; r++)
+        u.rules += e->rules[r]->as_told ? 0 : 1;
+    return u;
+}
+
 enum verdict engine_verdict(const struct engine *e)
 {
     if (e->must_failed)
@@ -72,23 +82,24 @@ enum verdict engine_verdict(const struct engine *e)
     return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
 }
 
-static bool rule_needs(const struct rule *r, uint16_t bit)
-{
-    return bit == EVIDENCE_WIRE ? !r->as_told : (r->occasion_evidence | r->decision_evidence) & bit;
-}
-
 bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
 {
     for (unsigned p = 0; p < ENGINE_PORTS; p++) {
         if (!e->books[p])
             continue;
+        if (e->books[p]->told) {
+            if (k-- > 0)
+                continue;
+            *out = unjudged_of_told(e, p);
+            return true;
+        }
         uint16_t missing = engine_missing(e, e->books[p]->port);
 
-        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_WIRE; bit = (uint16_t)(bit << 1)) {
+        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
             unsigned rules = 0;
 
             for (unsigned r = 0; (missing & bit) && r < e->count; r++)
-                rules += rule_needs(e->rules[r], bit) ? 1 : 0;
+                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
             if (rules == 0 || k-- > 0)
                 continue;
             *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
