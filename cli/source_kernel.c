@@ -31,7 +31,8 @@ static const int64_t quiet_ns = INT64_C(20000000), quiet_most_ns = INT64_C(20000
 struct watched {
     struct kernel_port     port;
     uint8_t                number;    /* of the trace */
-    bool                   there, told, left; /* left: its partner went, by an event */
+    bool                   there, told;
+    int64_t                left_ns;   /* an event said that its partner went; 0: none did */
     uint8_t                attach, rp;
     unsigned               id;        /* of the next packet */
     struct kernel_message  lists[2];  /* source's, sink's, as written last */
@@ -132,7 +133,7 @@ static uint8_t rp_value(const char *operation)
 /* Roles swapped while the plug stays in: no record says so. */
 static void roles_tell(const struct source_kernel *s, const struct watched *w, const struct kernel_port *p, int64_t now_ns)
 {
-    if (w->told && w->attach > 0 && p->attach != KERNEL_NOTHING && !w->left &&
+    if (w->told && w->attach > 0 && p->attach != KERNEL_NOTHING && w->left_ns == 0 &&
         (strcmp(w->port.power_role, p->power_role) != 0 || strcmp(w->port.data_role, p->data_role) != 0))
         note(s, w, now_ns, "kernel: the partner is %s and %s now", strcmp(p->power_role, "source") == 0 ? "sink" : "source",
              strcmp(p->data_role, "host") == 0 ? "device" : "host");
@@ -142,9 +143,9 @@ static void attach_tell(const struct source_kernel *s, struct watched *w, const 
 {
     uint8_t attach = attach_value(p->attach), rp = attach ? rp_value(p->operation) : 0;
 
-    if (w->told && w->attach > 0 && (attach == 0 || w->left))
-        detached(s, w, now_ns);
-    w->left = false;
+    if (w->told && w->attach > 0 && (attach == 0 || w->left_ns > 0))
+        detached(s, w, w->left_ns > 0 ? w->left_ns : now_ns);
+    w->left_ns = 0;
     if (w->told && attach == w->attach && (rp == w->rp || attach == 0))
         return;
     if (w->told && attach > 0 && attach == w->attach && rp == 0)
@@ -177,14 +178,22 @@ static void list_tell(const struct source_kernel *s, struct watched *w, const st
         note(s, w, now_ns, "kernel: %u objects of the partner's %s capabilities are not told", unknown, sink ? "sink" : "source");
 }
 
+/* Words that are 0 are not told. */
 static void identity_tell(const struct source_kernel *s, const struct watched *w, const char *who, uint32_t last[6], const uint32_t words[6],
                           int64_t now_ns)
 {
+    static const char *const names[6] = { "ID Header", "Cert Stat", "Product", "product type 1", "product type 2", "product type 3" };
+    char                     text[NOTE_BYTES] = "";
+    size_t                   used = 0;
+
     if (memcmp(last, words, 6 * sizeof *words) == 0)
         return;
     memcpy(last, words, 6 * sizeof *words);
-    note(s, w, now_ns, "kernel: identity of the %s: ID Header 0x%08X, Cert Stat 0x%08X, Product 0x%08X, product types 0x%08X 0x%08X 0x%08X", who,
-         words[0], words[1], words[2], words[3], words[4], words[5]);
+    for (unsigned k = 0; k < 6 && used < sizeof text; k++)
+        if (words[k] != 0)
+            used += (size_t)snprintf(text + used, sizeof text - used, "%s %s 0x%08X", used > 0 ? "," : "", names[k], words[k]);
+    if (used > 0)
+        note(s, w, now_ns, "kernel: identity of the %s:%s", who, text);
 }
 
 /* At most one note a second: some supplies measure. */
@@ -282,7 +291,7 @@ static void ports_find(struct source_kernel *s)
 }
 
 /* An event says that a port's partner went. */
-static void event_take(struct source_kernel *s, struct udev_device *device)
+static void event_take(struct source_kernel *s, struct udev_device *device, int64_t now_ns)
 {
     const char *action = udev_device_get_action(device), *name = udev_device_get_sysname(device);
 
@@ -292,7 +301,7 @@ static void event_take(struct source_kernel *s, struct udev_device *device)
         size_t length = strlen(s->ports[k].port.name);
 
         if (strncmp(name, s->ports[k].port.name, length) == 0 && strcmp(name + length, "-partner") == 0)
-            s->ports[k].left = true;
+            s->ports[k].left_ns = now_ns;
     }
 }
 
@@ -301,7 +310,7 @@ static void events_take(struct source_kernel *s, int64_t now_ns)
     struct udev_device *device;
 
     while ((device = udev_monitor_receive_device(s->monitor)) != NULL) {
-        event_take(s, device);
+        event_take(s, device, now_ns);
         udev_device_unref(device);
         if (s->event_ns == 0)
             s->event_ns = now_ns;
@@ -340,7 +349,9 @@ static void kernel_work(struct live_source *source, const struct pollfd *fds, un
 
 static int64_t kernel_reached(const struct live_source *source)
 {
-    return source->hands.now_ns(source->hands.context);
+    const struct source_kernel *s = (const struct source_kernel *)(const void *)source;
+
+    return s->event_ns > 0 ? s->event_ns : now_of(s); /* what was pulled is stamped with its event */
 }
 
 static bool kernel_over(const struct live_source *source)
