@@ -149,6 +149,8 @@ void finding_json(struct json *j, const char *key, const struct finding *f, int6
     json_text(j, "unit", f->unit);
     json_text(j, "parameter", f->parameter ? f->parameter->name : NULL);
     amount_json(j, f, "uncertainty", f->has_uncertainty, f->uncertainty);
+    if (f->has_probability)
+        json_decimal(j, "probability", (int64_t)(f->probability * 1e6 + 0.5), 6);
     json_array(j, "evidence");
     for (unsigned k = 0; k < f->evidence_count; k++)
         json_u64(j, NULL, f->evidence[k]);

@@ -63,6 +63,10 @@ struct engine *engine_new(const struct engine_options *options)
         engine_free(e);
         return NULL;
     }
+    if (e->any_section && !rail_take_limits(e, &e->rail_limits)) {
+        engine_free(e);
+        return NULL;
+    }
     struct bench_limits limits = limits_of_bench(e->parameters);
 
     bench_set_limits(e->bench, &limits);
@@ -120,6 +124,7 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
     b->next_wake = INT64_MAX;
     talk_start(&b->talk);
     line_start(&b->line);
+    rail_start(&b->rail);
     e->books[p->number] = b;
     return b;
 }
@@ -172,6 +177,24 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     }
 }
 
+void engine_wake_section(struct engine *e, struct port_book *b, const struct event *event, const struct section *s)
+{
+    struct judge             j = { .engine = e, .book = b, .event = event, .section = s, .inside = engine_inside_window(e, event->t_ns) };
+    const struct wake_list   list = e->by_section[s->kind];
+    const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
+
+    for (; entry < end; entry++) {
+        j.number = entry->number;
+        j.rule = entry->rule;
+        entry->check(&j, event);
+    }
+}
+
+const struct section *judge_section(const struct judge *j)
+{
+    return j->section;
+}
+
 /* Checks about something that earlier failures may have settled: frames are what they would have been about; 0: no second one. */
 static void wake_unless_failed(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
                                const struct ask *ask, const uint64_t frames[2])
@@ -221,6 +244,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
 
     if (b->line.open)
         line_before_message(e, b, event);
+    if (b->rail.steady_on || b->rail.change_on)
+        rail_take_message(e, b, event);
     engine_new_subject(e);
     if (e->any_settled && inside)
         b->messages[group][event->speech->m.index]++;
@@ -257,6 +282,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
 /* What the engine itself does before the rules hear of it: questions end. */
 static void engine_work_before(struct engine *e, struct port_book *b, const struct event *event)
 {
+    if (e->any_section && EVENT_BIT(event->kind) & RAIL_EVENTS)
+        rail_take_event(e, b, event);
     switch ((int)event->kind) {
     case EVENT_HARD_RESET:
         line_take_event(e, b, event);
@@ -560,6 +587,8 @@ bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
             *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
             return true;
         }
+        if (engine_coarse(e, e->books[p], out) && k-- == 0)
+            return true;
     }
     return false;
 }

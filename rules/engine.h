@@ -29,6 +29,8 @@ enum cause {
     CAUSE_CUT,         /* the instrument kept only the beginning of the packet */
     CAUSE_RP,          /* Rp changed just before */
     CAUSE_RESET,       /* a reset came while the answer might have come yet */
+    CAUSE_LOAD,        /* the load changed too fast, or was more than agreed */
+    CAUSE_RATE,        /* readings are too far apart to rule it out */
 };
 
 enum { FINDING_VALUES = 6, FINDING_EVIDENCE = 16 };
@@ -44,6 +46,8 @@ struct finding {
     int64_t  values[FINDING_VALUES];
     bool     has_measured, has_low, has_high, has_uncertainty;
     int64_t  measured, low, high, uncertainty; /* in parts of unit */
+    bool     has_probability;
+    double   probability;        /* of conformance, where it was computed */
     uint32_t per_unit;           /* so many parts make the unit: 1000, or 1000000 for a time in ms told in ns */
     const char *unit;            /* "V" "mA" "ms" "W" "", or NULL */
     const struct parameter *parameter; /* whose value the limit was, or NULL */

@@ -6,6 +6,7 @@
 #include "rules/line_inside.h"
 #include "rules/mutant.h"
 #include "rules/talk_inside.h"
+#include "rules/rail_inside.h"
 #include "rules/volts.h"
 
 enum {
@@ -24,7 +25,8 @@ enum {
     (EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |            \
      EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |            \
      EVENT_BIT(EVENT_CABLE_RESET) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_POWER) |                                         \
-     EVENT_BIT(EVENT_END))
+     EVENT_BIT(EVENT_ANSWERED) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_CONTRACT_END) |       \
+     EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_END))
 
 struct rule_set { uint64_t word[RULE_WORDS]; };
 
@@ -62,6 +64,7 @@ struct port_book {
     struct rule_set    listening;          /* rules that judge_listen turned on */
     bool               any_listening;
     struct readings    readings;           /* the last POWER record, as far as its rows are still to come */
+    struct rail        rail;
     struct rule_set    reading;            /* rules that judge_read turned on */
     bool               any_reading;
     struct failure     failures[FAILURES];
@@ -89,6 +92,7 @@ struct judge {
     const struct held_offer *held;
     const struct ask   *ask;
     const struct line_case *line;
+    const struct section *section;
     bool                inside;  /* the event lies between --since and --until */
 #ifdef PORTASSAY_MUTANTS
     bool                turning;
@@ -111,6 +115,9 @@ struct engine {
     struct wake_list      by_plain[MESSAGE_INDEXES]; /* EVENT_MESSAGE on SOP, a plain one */
     bool                  any_settled, any_plain;
     int64_t               role_quiet_ns;   /* of message.power-role */
+    struct wake_list      by_section[SECTION_KINDS];
+    bool                  any_section;
+    struct rail_limits    rail_limits;
     const struct parameter *parameters;    /* as overridden */
     uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
     bool                  line_watched;    /* any of them is */
@@ -157,7 +164,12 @@ uint64_t plain_passes(const struct port_book *b, const struct rule *r); /* count
 /* origin.c */
 enum reset_origin origin_of_reset(struct port_book *b, const struct event *event);
 
+/* Rules that ask for this kind of section. */
+void engine_wake_section(struct engine *e, struct port_book *b, const struct event *event, const struct section *s);
+
 /* volts.c */
+/* Rows of a record that lie before t_ns; INT64_MAX: all. */
+unsigned readings_before(const struct record *r, int64_t t_ns);
 void readings_take(struct engine *e, struct port_book *b, const struct record *r);
 /* Rows before t_ns are told to those that read; INT64_MAX: all of them. */
 void readings_pass(struct engine *e, struct port_book *b, int64_t t_ns);
@@ -173,4 +185,6 @@ void offers_settle(struct engine *e, struct port_book *b, const struct event *ev
 bool engine_inside_window(const struct engine *e, int64_t t_ns);
 enum party engine_party(const struct engine *e, const struct port *p, unsigned whom, unsigned player);
 void engine_tell_late(struct engine *e, struct port_book *b);
+/* What the port's readings are too far apart for; false: nothing. */
+bool engine_coarse(const struct engine *e, const struct port_book *b, struct unjudged *out);
 uint16_t engine_missing(const struct engine *e, const struct port *p);

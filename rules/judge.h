@@ -21,7 +21,8 @@ struct outcome {
     const char *unit;
     uint32_t per_unit;             /* measured, low, high count in this part of the unit; 0: thousandths */
     int64_t  uncertainty;
-    bool     has_uncertainty;
+    bool     has_uncertainty, has_probability;
+    double   probability;          /* of conformance */
     const struct parameter *parameter; /* whose value was the limit, or NULL */
     bool     has_span;
     struct span span;              /* how the time was worked out: set by judge_time */
@@ -70,6 +71,8 @@ bool judge_silenced(const struct judge *j, unsigned position);
 bool judge_silenced_on(const struct judge *j, uint64_t frame);
 /* ... failed at or after this time: the same attach, reset, swap, silence. */
 bool judge_silenced_since(const struct judge *j, int64_t since_ns);
+/* Did that rule fail at or after since_ns? For what is asked seldom: by its id. */
+bool judge_failed_since(const struct judge *j, const char *id, int64_t since_ns);
 /* Did any rule at all fail on this port at or after since_ns? */
 bool judge_anything_failed_since(const struct judge *j, int64_t since_ns);
 /* ... about something at from_ns to to_ns, both included (of the last 64 failures of the port). */

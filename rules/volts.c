@@ -26,7 +26,7 @@ static void readings_tell(struct engine *e, struct port_book *b)
 }
 
 /* Rows of the record in hand that lie before t_ns. */
-static unsigned rows_before(const struct record *r, int64_t t_ns)
+unsigned readings_before(const struct record *r, int64_t t_ns)
 {
     int64_t interval_ns = r->power.interval_ns;
 
@@ -46,7 +46,7 @@ void readings_pass(struct engine *e, struct port_book *b, int64_t t_ns)
 
     if (s->next >= s->record.power.rows)
         return;
-    to = rows_before(&s->record, t_ns);
+    to = readings_before(&s->record, t_ns);
     if (to <= s->next)
         return;
     s->from = s->next;
@@ -61,6 +61,8 @@ void readings_take(struct engine *e, struct port_book *b, const struct record *r
     size_t           bytes = (size_t)r->power.rows * r->power.width * CELL_BYTES;
 
     readings_pass(e, b, INT64_MAX); /* what is left of the record before */
+    if (e->any_section)
+        rail_catch_up(e, b, INT64_MAX);
     if (bytes > s->room) {
         uint8_t *room = realloc(s->cells, bytes);
 
@@ -75,6 +77,7 @@ void readings_take(struct engine *e, struct port_book *b, const struct record *r
     s->record = *r;
     s->record.power.cells = s->cells;
     s->next = s->from = s->to = 0;
+    b->rail.next = 0;
 }
 
 bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_uv)
@@ -104,7 +107,7 @@ void judge_read(struct judge *j, const struct port *p, bool on)
         return;
     if (on && !b->any_reading && b->readings.next < b->readings.record.power.rows) {
         /* Nobody read so far: what lies before now is not told. */
-        unsigned passed = rows_before(&b->readings.record, j->event->t_ns);
+        unsigned passed = readings_before(&b->readings.record, j->event->t_ns);
 
         if (passed > b->readings.next)
             b->readings.next = passed;
@@ -142,7 +145,7 @@ struct reading judge_reading(const struct judge *j, unsigned k)
 bool judge_reading_before(const struct judge *j, struct reading *out)
 {
     const struct record *r = &j->book->readings.record;
-    unsigned             rows = j->book->readings.cells ? rows_before(r, j->event->t_ns) : 0;
+    unsigned             rows = j->book->readings.cells ? readings_before(r, j->event->t_ns) : 0;
 
     for (unsigned k = rows; k-- > 0;) {
         *out = reading_of(r, k);
@@ -154,15 +157,20 @@ bool judge_reading_before(const struct judge *j, struct reading *out)
 
 /* What a reading is worth. */
 
-static double parameter_value(const struct judge *j, const char *name)
+static double parameter_value(const struct engine *e, const char *name)
 {
-    return (double)parameter_in(j->engine->parameters, name)->max;
+    return (double)parameter_in(e->parameters, name)->max;
 }
 
 struct volt_trust volt_trust(const struct judge *j, const struct port *p)
 {
-    const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
-    const struct about_port       *port = about_port(bench_about(j->engine->bench), p->number);
+    return engine_volt_trust(j->engine, p);
+}
+
+struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p)
+{
+    const struct about_instrument *i = about_instrument(bench_about(e->bench), p->number);
+    const struct about_port       *port = about_port(bench_about(e->bench), p->number);
     struct volt_trust              t = { .gain = 0 };
 
     t.assumed = !(i->given & (ABOUT_VOLT_GAIN | ABOUT_VOLT_OFFSET | ABOUT_VOLT_NOISE));
@@ -170,27 +178,43 @@ struct volt_trust volt_trust(const struct judge *j, const struct port *p)
     t.gain = i->given & ABOUT_VOLT_GAIN ? i->volt.gain_ppm * 1e-6 : 0;
     t.offset_uv = i->given & ABOUT_VOLT_OFFSET ? i->volt.offset_uv : 0;
     t.noise_uv = t.noise_known ? i->volt.noise_uv : 0;
-    t.share = parameter_value(j, "assumed_volt_share") * 1e-5;         /* thousandths of a percent */
-    t.plus_uv = parameter_value(j, "assumed_volt_mv");                 /* thousandths of a millivolt */
+    t.share = parameter_value(e, "assumed_volt_share") * 1e-5;         /* thousandths of a percent */
+    t.plus_uv = parameter_value(e, "assumed_volt_mv");                 /* thousandths of a millivolt */
     t.at_sink = port && port->volt_at == ABOUT_VOLT_SINK;
     t.path_known = port && port->path_mohm >= 0;
     t.path_ohm = t.path_known ? port->path_mohm * 1e-3 : 0;
     t.path_u_ohm = t.path_known && port->path_mohm_u > 0 ? port->path_mohm_u * 1e-3 : 0;
-    t.path_drop_uv = parameter_value(j, "path_drop_mv");
+    t.path_drop_uv = parameter_value(e, "path_drop_mv");
     return t;
 }
 
 /* k of the noise, where the worst of n readings is meant: its normal quantile, by steps; n = 1: 2 (k_n of the catalogue's section 3). */
+static const struct { uint64_t n; double k; } noise_steps[VOLT_NOISE_STEPS] = {
+    { 1, 2.00 }, { 10, 2.84 }, { 100, 3.50 }, { 1000, 4.08 }, { 10000, 4.58 }, { 100000, 5.04 }, { 1000000, 5.47 }, { UINT64_MAX, 6.58 },
+};
+
+uint64_t volt_noise_values(unsigned step)
+{
+    return noise_steps[step].n;
+}
+
+double volt_noise_factor(unsigned step)
+{
+    return noise_steps[step].k;
+}
+
 static double noise_factor(uint64_t n)
 {
-    static const struct { uint64_t n; double k; } steps[] = {
-        { 1, 2.00 }, { 10, 2.84 }, { 100, 3.50 }, { 1000, 4.08 }, { 10000, 4.58 }, { 100000, 5.04 }, { 1000000, 5.47 },
-    };
+    unsigned s = 0;
 
-    for (unsigned k = 0; k < sizeof steps / sizeof steps[0]; k++)
-        if (n <= steps[k].n)
-            return steps[k].k;
-    return 6.58; /* 10^9 */
+    while (n > noise_steps[s].n)
+        s++;
+    return noise_steps[s].k;
+}
+
+double volt_root(uint32_t n)
+{
+    return n > 1 ? sqrt(n) : 1;
 }
 
 static struct volt_range range_of(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv)
@@ -210,6 +234,11 @@ static struct volt_range range_of(const struct volt_trust *t, const struct readi
     }
     u_uv = sqrt(u_uv * u_uv + path_uv * path_uv);
     return (struct volt_range){ .low_uv = (int64_t)floor(at_uv + least_uv - u_uv), .high_uv = (int64_t)ceil(at_uv + most_uv + u_uv) };
+}
+
+struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv)
+{
+    return range_of(t, r, contract_ma, noise_uv);
 }
 
 struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n)
@@ -241,36 +270,45 @@ static struct volt_window window_of_object(const struct parameter *q, const stru
                                  .parameter = q };
 }
 
-struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide)
+struct volt_window volt_window_by(const struct parameter *const *q, const struct contract *c, bool wide)
 {
     struct pdo         pdo = pdo_read_source(c->pdo_word, c->position);
     struct volt_window w = { .known = false };
 
     switch ((enum supply)c->supply) {
     case SUPPLY_FIXED:
-        w = window_about(judge_parameter(j, k), c->mv);
+        w = window_about(q[VOLT_FIXED], c->mv);
         break;
     case SUPPLY_VARIABLE:
-        w = window_of_object(judge_parameter(j, k + 1), &pdo);
+        w = window_of_object(q[VOLT_VARIABLE], &pdo);
         break;
     case SUPPLY_BATTERY:
-        w = window_of_object(judge_parameter(j, k + 2), &pdo);
+        w = window_of_object(q[VOLT_BATTERY], &pdo);
         break;
     case SUPPLY_PPS:
-        w = window_about(judge_parameter(j, k + 3), c->mv);
+        w = window_about(q[VOLT_PPS], c->mv);
         break;
     case SUPPLY_EPR_AVS:
     case SUPPLY_SPR_AVS:
-        w = window_about(judge_parameter(j, k + 4), c->mv);
+        w = window_about(q[VOLT_AVS], c->mv);
         break;
     case SUPPLY_RESERVED:
         break;
     }
     if (wide) {
-        w.low_uv += judge_parameter(j, k + 5)->min * UV_OF_MV;
-        w.high_uv += judge_parameter(j, k + 5)->max * UV_OF_MV;
+        w.low_uv += q[VOLT_VALID]->min * UV_OF_MV;
+        w.high_uv += q[VOLT_VALID]->max * UV_OF_MV;
     }
     return w;
+}
+
+struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide)
+{
+    const struct parameter *q[VOLT_WINDOWS];
+
+    for (unsigned n = 0; n < VOLT_WINDOWS; n++)
+        q[n] = judge_parameter(j, k + n);
+    return volt_window_by(q, c, wide);
 }
 
 /* Static values. */

@@ -45,18 +45,30 @@ struct volt_trust {
     double path_drop_uv;              /* most that an unknown path takes at the contract's current */
 };
 struct volt_trust volt_trust(const struct judge *j, const struct port *p);
+struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p);
 /* Where the value at the source's receptacle lies: a mean of n readings, or, as one of n single readings, the worst of them. */
 struct volt_range { int64_t low_uv, high_uv; };
 enum { VOLT_SINGLE = 0 };
 struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n);
 struct volt_range volt_peak_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, uint64_t n);
 
+/* The same with the noise as it is to be taken (already times k). */
+struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv);
+/* Steps of k_n: up to so many values, this factor; the last one takes any number. */
+enum { VOLT_NOISE_STEPS = 8 };
+uint64_t volt_noise_values(unsigned step);
+double volt_noise_factor(unsigned step);
+double volt_root(uint32_t n); /* square root, at least 1 */
+
 /*
  * Window W of a contract at the source's receptacle; wide: with vSrcValid on both sides. The rule's parameters from k on are
  * VOLT_WINDOW_PARAMETERS. parameter: the one that gave it. known false: what was contracted is not known.
  */
 #define VOLT_WINDOW_PARAMETERS "vSrcNew@fixed", "vSrcNew@variable", "vSrcNew@battery", "vPpsNew", "vAvsNew", "vSrcValid"
+enum { VOLT_FIXED, VOLT_VARIABLE, VOLT_BATTERY, VOLT_PPS, VOLT_AVS, VOLT_VALID, VOLT_WINDOWS };
 struct volt_window { int64_t low_uv, high_uv; bool known; const struct parameter *parameter; };
+/* The same, where the VOLT_WINDOWS numbers are at hand. */
+struct volt_window volt_window_by(const struct parameter *const *q, const struct contract *c, bool wide);
 struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide);
 
 /* Static values: means of blocks laid end to end, from 5 ms after a load step on. */

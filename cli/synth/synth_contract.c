@@ -160,6 +160,15 @@ static enum synth_timer ready_timer(const struct life *l, uint32_t word, uint32_
     return l->epr_mode ? TIMER_READY_EPR : TIMER_READY_SPR;
 }
 
+/* How long VBUS takes to its new level: 0.5 to 10 mV/us, and no longer than there is time for. */
+static int64_t ramp_ns(struct life *l, int64_t most_ns, int32_t mv)
+{
+    int64_t by_uv = (int64_t)(mv > l->contract_mv ? mv - l->contract_mv : l->contract_mv - mv) * 1000;
+    int64_t ns = by_uv * 1000 / chance_between(&l->chance, 500, 10000);
+
+    return ns < most_ns ? ns : most_ns;
+}
+
 /* VBUS goes to where it was asked to, and PS_RDY says so. */
 static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool same_object)
 {
@@ -177,7 +186,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     l->ready_at_ns = 0;
     mv = faults_epr_level(l, mv, ready);
     if (ready > start && mv != l->contract_mv)
-        synth_vbus(l, start, start + (ready - start) * 2 / 3, mv);
+        synth_vbus(l, start, start + ramp_ns(l, (ready - start) * 2 / 3, mv), mv);
     synth_to(l, ready);
     l->contract_mv = mv;
     l->contract_ma = asking_ma(word, pdo);

@@ -202,6 +202,7 @@ int32_t wave_end(const struct wave *w);
 void    synth_power_to(struct life *l, int64_t t_ns);  /* puts down every block that is full by then */
 void    synth_power_close(struct life *l);
 void    synth_vbus(struct life *l, int64_t from_ns, int64_t until_ns, int32_t mv); /* as the source makes it, with its small error */
+void    synth_vbus_rise(struct life *l, int64_t at_0v8_ns, int64_t at_4v75_ns);
 void    synth_load(struct life *l, int32_t ma);
 void    synth_rp(struct life *l, uint8_t rp);
 enum { RP_DEFAULT = 1, RP_1_5 = 2, RP_3_0 = 3 };

@@ -89,6 +89,14 @@ void synth_vbus(struct life *l, int64_t from_ns, int64_t until_ns, int32_t mv)
     wave_set(&l->vbus, from_ns, until_ns, uv);
 }
 
+/* A straight rise from 0 V to 5 V that crosses 0.8 V at the first of the two times and 4.75 V at the other. */
+void synth_vbus_rise(struct life *l, int64_t at_0v8_ns, int64_t at_4v75_ns)
+{
+    int64_t span_ns = at_4v75_ns - at_0v8_ns;
+
+    synth_vbus(l, at_0v8_ns - span_ns * 80 / 395, at_4v75_ns + span_ns * 25 / 395, 5000);
+}
+
 void synth_load(struct life *l, int32_t ma)
 {
     wave_set(&l->ibus, l->now_ns, l->now_ns + 2000000, ma * 1000);

@@ -102,8 +102,8 @@ bool synth_hard_reset(struct life *l, unsigned player)
     rise = zero + synth_draw_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, l->source);
     l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
     faults_reset_return(l, zero, &rise);
-    synth_to(l, rise - 1000000);
-    synth_vbus(l, rise - 1000000, l->vsafe5v_ns, 5000);
+    synth_to(l, rise - (l->vsafe5v_ns - rise) / 4);
+    synth_vbus_rise(l, rise, l->vsafe5v_ns);
     synth_rp(l, RP_3_0);
     synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 2, 150) * MS_NS);
     l->contract_mv = 5000;

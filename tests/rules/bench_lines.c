@@ -357,6 +357,12 @@ uint64_t lines_power(struct lines *l, int32_t vbus_uv, int32_t ibus_ua)
                                           RECORD_VBUS | RECORD_IBUS, cells));
 }
 
+uint64_t lines_power_rows(struct lines *l, int64_t interval_ns, unsigned rows, unsigned columns, const int32_t *cells)
+{
+    return line_added(l, record_put_power(l->bytes + l->used, sizeof l->bytes - l->used, l->port, RECORD_INVENTED, 0,
+                                          rows > 1 ? (uint32_t)interval_ns : 0, (uint16_t)rows, (uint8_t)columns, cells));
+}
+
 uint64_t lines_about(struct lines *l, unsigned port, const char *json)
 {
     return line_add(l, RECORD_ABOUT, port, (const uint8_t *)json, strlen(json));
@@ -367,6 +373,14 @@ uint64_t lines_mark(struct lines *l, unsigned action, unsigned subject)
     const uint8_t body[8] = { (uint8_t)action, (uint8_t)subject };
 
     return line_add(l, RECORD_MARK, RECORD_PORT_BENCH, body, sizeof body);
+}
+
+uint64_t lines_mark_by_hand(struct lines *l, unsigned action, unsigned subject)
+{
+    const uint8_t body[8] = { (uint8_t)action, (uint8_t)subject };
+
+    return line_added(l, record_put(l->bytes + l->used, sizeof l->bytes - l->used, RECORD_MARK, RECORD_PORT_BENCH,
+                                    RECORD_INVENTED | RECORD_HOST_TIME, 0, body, sizeof body));
 }
 
 uint64_t lines_raw(struct lines *l, unsigned set, unsigned state, const void *bytes, size_t length)

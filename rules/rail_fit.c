@@ -1,0 +1,124 @@
+/* Where many values lie against two limits, whatever number of them the verdict will rest on. */
+#include "rules/rail_inside.h"
+
+void rail_fit_start(struct rail_fit *f, int64_t low_uv, int64_t high_uv, bool peaks)
+{
+    *f = (struct rail_fit){ .low_uv = low_uv, .high_uv = high_uv, .peaks = peaks };
+}
+
+/* The step of k that a verdict over so many values takes. */
+static unsigned step_of(uint64_t count)
+{
+    unsigned s = 0;
+
+    while (s + 1 < FIT_STEPS && count > volt_noise_values(s))
+        s++;
+    return s;
+}
+
+static void extremes(struct rail_fit *f, const struct rail_value *v)
+{
+    if (f->least.frame == 0 || v->uv < f->least.uv)
+        f->least = *v;
+    if (f->most.frame == 0 || v->uv > f->most.uv)
+        f->most = *v;
+}
+
+static struct volt_range range_at(const struct volt_trust *t, const struct rail_value *v, int32_t ma, unsigned step)
+{
+    const struct reading r = { .t_ns = v->t_ns, .frame = v->frame, .uv = v->uv, .ua = v->ua };
+
+    return volt_range_noise(t, &r, ma, volt_noise_factor(step) * t->noise_uv / volt_root(v->n));
+}
+
+static enum rail_side side_at(const struct rail_fit *f, const struct volt_range *r)
+{
+    if (f->low_uv != INT64_MIN && r->high_uv < f->low_uv)
+        return RAIL_BELOW;
+    if (f->high_uv != INT64_MAX && r->low_uv > f->high_uv)
+        return RAIL_ABOVE;
+    return (f->low_uv != INT64_MIN && r->low_uv < f->low_uv) || (f->high_uv != INT64_MAX && r->high_uv > f->high_uv) ? RAIL_UNSURE
+                                                                                                                    : RAIL_INSIDE;
+}
+
+bool rail_fit_plain(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *least,
+                    const struct rail_value *most)
+{
+    struct volt_range low = range_at(t, least, ma, FIT_STEPS - 1), high = range_at(t, most, ma, FIT_STEPS - 1);
+
+    return side_at(f, &low) == RAIL_INSIDE && side_at(f, &high) == RAIL_INSIDE;
+}
+
+void rail_fit_bulk(struct rail_fit *f, uint64_t count, const struct rail_value *least, const struct rail_value *most)
+{
+    f->count += count;
+    f->lone = RAIL_INSIDE;
+    extremes(f, least);
+    extremes(f, most);
+}
+
+static void remember(struct rail_value *slot, const struct rail_value *v)
+{
+    if (slot->frame == 0)
+        *slot = *v;
+}
+
+static void beyond(struct rail_fit *f, unsigned step, enum rail_side side, const struct rail_value *v)
+{
+    if (side == RAIL_UNSURE)
+        remember(&f->unsure[step], v);
+    else if (side == RAIL_BELOW)
+        remember(&f->below[step], v);
+    else if (side == RAIL_ABOVE)
+        remember(&f->above[step], v);
+}
+
+void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v, bool in_doubt)
+{
+    struct volt_range r = range_at(t, v, ma, FIT_STEPS - 1);
+    enum rail_side    side = side_at(f, &r);
+    bool              single = f->peaks && !t->noise_known;
+
+    f->count++;
+    extremes(f, v);
+    if (side == RAIL_INSIDE) {
+        f->lone = RAIL_INSIDE;
+        return;
+    }
+    if (in_doubt || (single && (side == RAIL_UNSURE || f->lone != side))) {
+        /* One reading of an unknown noise alone proves nothing; the next may. */
+        f->lone = (uint8_t)side;
+        f->lone_value = *v;
+        for (unsigned s = 0; s < FIT_STEPS; s++)
+            remember(&f->unsure[s], v);
+        return;
+    }
+    for (unsigned s = 0; s < FIT_STEPS; s++) {
+        r = range_at(t, v, ma, s);
+        beyond(f, s, side_at(f, &r), single ? &f->lone_value : v);
+    }
+}
+
+enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value **value)
+{
+    unsigned                 s = step_of(f->count);
+    const struct rail_value *low = &f->below[s], *high = &f->above[s];
+
+    if (low->frame && (!high->frame || low->t_ns <= high->t_ns)) {
+        *value = low;
+        return RAIL_BELOW;
+    }
+    if (high->frame) {
+        *value = high;
+        return RAIL_ABOVE;
+    }
+    *value = &f->unsure[s];
+    return f->unsure[s].frame ? RAIL_UNSURE : RAIL_INSIDE;
+}
+
+int64_t rail_fit_uncertainty_uv(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v)
+{
+    struct volt_range r = range_at(t, v, ma, step_of(f->count));
+
+    return (r.high_uv - r.low_uv) / 2;
+}

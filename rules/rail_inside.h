@@ -1,0 +1,124 @@
+/*
+ * rules/rail_inside.h - shared by the files that follow the supply line (rail*.c) and the engine, for nobody else.
+ */
+#pragma once
+#include "rules/rail.h"
+
+struct engine;
+struct port_book;
+
+/* The numbers that the line is followed by, looked up once. */
+struct rail_limits {
+    const struct parameter *window[VOLT_WINDOWS]; /* VOLT_WINDOW_PARAMETERS */
+    const struct parameter *safe_5v, *safe_0v;
+    const struct parameter *cl_small, *cl_large;  /* iPpsCLNew up to 3 A, above */
+    const struct parameter *shutdown;             /* vPpsShutdown */
+    struct volt_static      values;               /* static_ms, tSrcTransient, load_step_ma */
+    int64_t after_ready_ns;                       /* a change lasts so long beyond PS_RDY */
+    int64_t never_ready_ns;                       /* ... and no longer than this without one */
+    int64_t mean_ns;                              /* current_mean_ms */
+    int64_t over_ua, back_ua;                     /* sink_current_margin_ma, reverse_ma */
+    int64_t still_uv, move_uv, monotonic_uv;
+    int64_t ceiling_uv;                           /* what VBUS may be outside EPR mode */
+    int64_t level_uv, level_share, level_spread, level_hold_ns;
+    int64_t drop_ns;
+    int64_t reach_ns;                             /* level_reach_ms */
+    int64_t mark_ns;                              /* mark_time_ns */
+    int64_t cold_ns, watch_ns;
+    double  share, plus_ua;                       /* assumed_amp_share, assumed_amp_ma */
+};
+bool rail_take_limits(struct engine *e, struct rail_limits *l);
+
+/* Sums of the block in hand. */
+struct rail_sum { int64_t from_ns, sum_uv, sum_ua; uint32_t count, amps; uint64_t frame; };
+
+/* Greatest and least current of the last millisecond or two, by whole pieces. */
+struct rail_recent { int64_t from_ns[2]; int32_t least[2], most[2]; bool any[2]; };
+
+enum { RAIL_NEAR = 64, RAIL_STATICS = 6, RAIL_NEAR_NS = 1000000, RAIL_STEP_UA = 50000 };
+struct rail {
+    bool     steady_on, change_on, cycle_on;
+    bool     followed;              /* no row before the next one was left out */
+    uint8_t  steady_kind;           /* SECTION_CONTRACT, SECTION_FIRST, SECTION_EMPTY */
+    unsigned next;                  /* row of the record in hand that comes next */
+    int64_t  steady_from_ns;        /* rows of the steady section count from here; INT64_MAX: not now */
+    int64_t  finest_ns;             /* least distance of two readings; INT64_MAX: none */
+    int64_t  last_row_ns;           /* of VBUS; INT64_MIN: none since the section began */
+    int32_t  ma;                    /* contract's current, for what an unknown path takes */
+    struct volt_trust trust;
+    struct amp_trust { double gain, offset_ua, noise_ua; bool assumed, offset_known; } amp;
+    struct rail_sum   block, mean;  /* static value; mean of the current */
+    int64_t  step_ns;               /* no static value before; INT64_MIN */
+    int64_t  stepped_ns;            /* when the load stepped last; INT64_MIN */
+    int64_t  step_seen_ns;
+    int32_t  step_seen_ua;
+    struct rail_recent recent;
+    struct rail_value statics[RAIL_STATICS]; /* the last ones, newest first */
+    struct rail_value loose;        /* the last reading */
+    struct rail_value near_[RAIL_NEAR]; /* the last millisecond, thinned out where there are more */
+    unsigned near_count;
+    struct rail_steady steady;
+    struct rail_change change;
+    struct rail_cycle  cycle;
+    struct { struct rail_value last; bool any; int32_t load_ua; bool load_known; int64_t moving_ns; } row; /* of a change or cycle */
+};
+
+/* rail_fit.c */
+void rail_fit_start(struct rail_fit *f, int64_t low_uv, int64_t high_uv, bool peaks);
+/* Are all values between these two surely inside, however many they are? */
+bool rail_fit_plain(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *least,
+                    const struct rail_value *most);
+void rail_fit_bulk(struct rail_fit *f, uint64_t count, const struct rail_value *least, const struct rail_value *most);
+/* Expanded uncertainty of a value of this fit, the noise as the verdict over all of them takes it. */
+int64_t rail_fit_uncertainty_uv(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v);
+void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v, bool in_doubt);
+
+/* rail.c: the engine's side. */
+#define RAIL_EVENTS                                                                                                          \
+    (EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ANSWERED) |           \
+     EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_SWAPPED) |       \
+     EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_END))
+void rail_start(struct rail *r);
+/* Rows before t_ns are taken; INT64_MAX: all of the record in hand. */
+void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns);
+/* An event of the port: sections begin and end. Before the rules hear of it. */
+void rail_take_event(struct engine *e, struct port_book *b, const struct event *event);
+/* A message, not taken by the port model yet: Accept of a swap of power roles ends what the contract says of VBUS. */
+void rail_take_message(struct engine *e, struct port_book *b, const struct event *event);
+/* Tells the rules of a section that is over. */
+void rail_tell(struct engine *e, struct port_book *b, const struct section *s, int64_t t_ns, uint64_t frame);
+
+/* rail_steady.c */
+void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind kind, const struct contract *c, int64_t from_ns,
+                       int64_t counts_from_ns);
+void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsigned to);
+void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_value *v);
+void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns);
+void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame);
+
+/* rail_change.c */
+void rail_change_begin(struct engine *e, struct port_book *b, const struct event *event);
+void rail_change_accept(struct port_book *b); /* when the Accept was acknowledged, while it is known */
+void rail_change_ready(struct engine *e, struct port_book *b, const struct event *event);
+void rail_change_row(struct engine *e, struct port_book *b, const struct rail_value *v);
+void rail_change_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame);
+
+/* The static value of the 10 ms before t_ns; frame 0: none. */
+struct rail_value rail_value_before(const struct rail *r, const struct rail_limits *l, int64_t t_ns);
+void rail_row_start(struct rail *r, const struct rail_value *before);
+
+/* rail_cycle.c */
+void rail_cycle_idle(struct engine *e, struct port_book *b, const struct rail_value *v);
+/* VBUS is down, and the cycle waits for it to come back. */
+bool rail_cycle_waits(const struct rail *r);
+void rail_cycle_begin(struct engine *e, struct port_book *b, const struct event *event, enum cycle_by by);
+void rail_cycle_row(struct engine *e, struct port_book *b, const struct rail_value *v);
+void rail_cycle_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame);
+
+/* Where a reading lies against a level, noise as of one value. */
+enum rail_side rail_against(const struct rail *r, const struct rail_value *v, int64_t level_uv);
+/* One more reading toward a crossing: the last surely before, the first surely beyond. True: it is crossed now. */
+bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_value *v, int64_t level_uv, bool rising);
+/* The steepest pair of readings so far, less what they may be wrong. */
+void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, double *up, struct rail_value *up_at,
+                double *down, struct rail_value *down_at);

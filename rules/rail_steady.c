@@ -1,0 +1,582 @@
+/* VBUS and the current while nothing changes: in a contract, before the first one, with nothing attached. */
+#include "rules/rail_inside.h"
+#include "rules/engine_inside.h"
+#include "rules/sequence.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+enum { PERCENT_MILLI = 100000, UV_OF_MV = 1000, PPS_NEAR_END_MV = 100 };
+/* Static values with more load than this above the contract are not used, %: the catalogue, volt.contract-window. */
+enum { OVERLOAD_SHARE = 5000 };
+
+/* What a current is worth: half the width of where it lies, k = 2. */
+static int64_t amp_uncertainty_ua(const struct rail *r, int32_t ua, uint32_t n)
+{
+    const struct amp_trust *a = &r->amp;
+
+    if (a->assumed)
+        return (int64_t)(a->gain * fabs((double)ua) + a->offset_ua);
+    double noise = 2 * a->noise_ua / volt_root(n);
+
+    return (int64_t)ceil(sqrt(pow(2 * a->gain * ua, 2) + pow(2 * a->offset_ua, 2) + noise * noise));
+}
+
+static struct amp_trust amp_trust(struct engine *e, const struct port *p)
+{
+    const struct about_instrument *i = about_instrument(bench_about(e->bench), p->number);
+    struct amp_trust t = { .offset_known = i->given & ABOUT_AMP_OFFSET };
+
+    t.assumed = !(i->given & (ABOUT_AMP_GAIN | ABOUT_AMP_OFFSET | ABOUT_AMP_NOISE));
+    t.gain = t.assumed ? e->rail_limits.share : i->given & ABOUT_AMP_GAIN ? i->amp.gain_ppm * 1e-6 : 0;
+    t.offset_ua = t.assumed ? e->rail_limits.plus_ua : i->given & ABOUT_AMP_OFFSET ? i->amp.offset_ua : 0;
+    t.noise_ua = i->given & ABOUT_AMP_NOISE ? i->amp.noise_ua : 0;
+    return t;
+}
+
+/* Which way a mean of the current lies to a limit: RAIL_UNSURE within its uncertainty. */
+static enum rail_side amp_side(const struct rail *r, const struct rail_value *v, int64_t limit_ua)
+{
+    int64_t u = amp_uncertainty_ua(r, v->ua, v->n);
+
+    return v->ua - u > limit_ua ? RAIL_ABOVE : v->ua + u < limit_ua ? RAIL_BELOW : RAIL_UNSURE;
+}
+
+static void keep_first(struct rail_value *slot, const struct rail_value *v)
+{
+    if (slot->frame == 0)
+        *slot = *v;
+}
+
+/* Static values. */
+
+/* iPpsCLNew about the current asked for; below 1 A as about 1 A. */
+static int64_t limit_tolerance_ua(const struct rail_limits *l, int32_t ma)
+{
+    return ma > 3000 ? (int64_t)ma * 1000 / 1000 * l->cl_large->max / 100 : l->cl_small->max;
+}
+
+/* A PPS at its current limit: the current has come to it, and VBUS is below its window. */
+static bool limiting(const struct engine *e, struct rail *r, const struct rail_value *v)
+{
+    const struct contract *c = &r->steady.contract;
+
+    return c->supply == SUPPLY_PPS && v->ua != RECORD_NO_READING &&
+           v->ua >= (int64_t)c->ma * 1000 - limit_tolerance_ua(&e->rail_limits, c->ma) &&
+           rail_against(r, v, r->steady.window.low_uv) != RAIL_ABOVE;
+}
+
+static void take_limit(const struct engine *e, struct rail *r, const struct rail_value *v)
+{
+    struct rail_steady       *s = &r->steady;
+    const struct rail_limits *l = &e->rail_limits;
+    const struct contract    *c = &s->contract;
+    int64_t                   asked_ua = (int64_t)c->ma * 1000, tolerance_ua = limit_tolerance_ua(l, c->ma);
+    struct pdo                pdo = pdo_read_source(c->pdo_word, c->position);
+
+    if (c->supply != SUPPLY_PPS || v->ua == RECORD_NO_READING ||
+        (r->stepped_ns != INT64_MIN && v->t_ns < r->stepped_ns + l->after_ready_ns))
+        return;
+    if (c->ma >= 1000 && v->ua >= asked_ua - tolerance_ua &&
+        rail_against(r, v, (int64_t)pdo.min_mv * l->shutdown->min) == RAIL_ABOVE) {
+        enum rail_side side = amp_side(r, v, asked_ua + tolerance_ua);
+
+        s->limit.count++;
+        if (side != RAIL_BELOW)
+            keep_first(side == RAIL_ABOVE ? &s->limit.over : &s->limit.over_unsure, v);
+    }
+    if (rail_against(r, v, s->window.low_uv) == RAIL_BELOW && rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV) == RAIL_ABOVE) {
+        enum rail_side side = amp_side(r, v, asked_ua - tolerance_ua);
+
+        s->limit.sag_count++;
+        if (side != RAIL_ABOVE)
+            keep_first(side == RAIL_BELOW ? &s->limit.under : &s->limit.under_unsure, v);
+    }
+}
+
+/* VBUS stands at another level that nobody asked for. */
+static void take_level(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
+{
+    struct rail_steady *s = &r->steady;
+    bool    low = v->uv < s->window.low_uv;
+    int64_t limit_uv = low ? s->window.low_uv : s->window.high_uv;
+    int64_t step_uv = limit_uv / PERCENT_MILLI * l->level_share;
+
+    if (step_uv < l->level_uv)
+        step_uv = l->level_uv;
+    if (s->level.found)
+        return;
+    if (rail_against(r, v, low ? limit_uv - step_uv : limit_uv + step_uv) != (low ? RAIL_BELOW : RAIL_ABOVE)) {
+        s->level.running = false;
+        return;
+    }
+    int32_t least_uv = s->level.running && s->level.least_uv < v->uv ? s->level.least_uv : v->uv;
+    int32_t most_uv = s->level.running && s->level.most_uv > v->uv ? s->level.most_uv : v->uv;
+    int64_t spread_uv = (int64_t)(most_uv > -least_uv ? most_uv : -least_uv) * l->level_spread / PERCENT_MILLI;
+
+    if (!s->level.running || most_uv - least_uv > spread_uv) {
+        s->level.running = true;
+        s->level.first = *v;
+        least_uv = most_uv = v->uv;
+    }
+    s->level.least_uv = least_uv;
+    s->level.most_uv = most_uv;
+    s->level.to_ns = v->t_ns + l->values.static_ns;
+    s->level.found = s->level.to_ns - s->level.first.t_ns >= l->level_hold_ns;
+}
+
+/* It limits, and VBUS is not so low yet that it may switch off. */
+static void take_trip(struct rail *r, const struct rail_value *v)
+{
+    struct pdo pdo = pdo_read_source(r->steady.contract.pdo_word, r->steady.contract.position);
+
+    if (rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV / 100 * 95) != RAIL_ABOVE)
+        return;
+    r->steady.trip.limiting_ns = v->t_ns;
+    r->steady.trip.frame = v->frame;
+}
+
+static void take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
+{
+    struct rail           *r = &b->rail;
+    struct rail_steady    *s = &r->steady;
+    const struct contract *c = &s->contract;
+    bool in_doubt = s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns;
+
+    for (unsigned k = RAIL_STATICS - 1; k > 0; k--)
+        r->statics[k] = r->statics[k - 1];
+    r->statics[0] = *v;
+    if (s->statics++ == 0)
+        s->first_static = *v;
+    s->sum_uv += v->uv;
+    if (v->ua != RECORD_NO_READING) {
+        s->static_least_ua = s->statics_ua && s->static_least_ua < v->ua ? s->static_least_ua : v->ua;
+        s->static_most_ua = s->statics_ua && s->static_most_ua > v->ua ? s->static_most_ua : v->ua;
+        s->statics_ua++;
+    }
+    if (r->steady_kind == SECTION_CONTRACT)
+        rail_fit_take(&s->ceiling, &r->trust, r->ma, v, in_doubt);
+    if (r->steady_kind == SECTION_CONTRACT && c->ma > 0 && v->ua != RECORD_NO_READING) {
+        s->loaded = s->loaded || (v->ua >= (int64_t)c->ma * 100 && v->ua <= (int64_t)c->ma * 1000);
+        if (v->ua > (int64_t)c->ma * 1000 + (int64_t)c->ma * OVERLOAD_SHARE / 100) {
+            s->overloads++;
+            return;
+        }
+    }
+    if (!s->window.known)
+        return;
+    take_limit(e, r, v);
+    if (limiting(e, r, v)) {
+        s->limitings++;
+        take_trip(r, v);
+        return;
+    }
+    rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
+    if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
+        rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
+    if (s->reached.frame == 0 && rail_against(r, v, s->window.low_uv) != RAIL_BELOW && rail_against(r, v, s->window.high_uv) != RAIL_ABOVE)
+        s->reached = *v;
+    if (!in_doubt && s->reached.frame)
+        take_level(&e->rail_limits, r, v);
+}
+
+/* Blocks. */
+
+static void block_done(struct engine *e, struct port_book *b)
+{
+    struct rail_sum *s = &b->rail.block;
+    struct rail_value v = { .t_ns = s->from_ns, .frame = s->frame, .n = s->count, .uv = (int32_t)llround((double)s->sum_uv / s->count),
+                            .ua = s->amps ? (int32_t)llround((double)s->sum_ua / s->amps) : RECORD_NO_READING };
+
+    s->count = s->amps = 0;
+    s->sum_uv = s->sum_ua = 0;
+    take_static(e, b, &v);
+}
+
+/* 100 ms of current are over. */
+static void mean_done(struct engine *e, struct port_book *b)
+{
+    struct rail        *r = &b->rail;
+    struct rail_steady *s = &r->steady;
+    struct rail_sum    *m = &r->mean;
+    const struct contract *c = &s->contract;
+    struct rail_value   v = { .t_ns = m->from_ns, .frame = m->frame, .n = m->amps, .uv = RECORD_NO_READING };
+
+    if (m->amps) {
+        int64_t limit_ua = (int64_t)c->ma * 1000;
+
+        v.ua = (int32_t)llround((double)m->sum_ua / m->amps);
+        if (c->mw > 0 && s->statics) /* battery: by power and the voltage just then */
+            limit_ua = r->statics[0].uv >= UV_OF_MV ? (int64_t)c->mw * 1000000 / (r->statics[0].uv / UV_OF_MV) : 0;
+        enum rail_side over = amp_side(r, &v, limit_ua + e->rail_limits.over_ua), back = amp_side(r, &v, -e->rail_limits.back_ua);
+
+        s->load.count++;
+        if (over != RAIL_BELOW)
+            keep_first(over == RAIL_ABOVE ? &s->load.over : &s->load.over_unsure, &v);
+        if (back != RAIL_ABOVE)
+            keep_first(back == RAIL_BELOW ? &s->load.back : &s->load.back_unsure, &v);
+    }
+    m->amps = m->count = 0;
+    m->sum_ua = 0;
+}
+
+/* What a sum that began here and may last so long has to do with a row at t_ns: ends it, begins the next. */
+static bool sum_over(struct rail_sum *s, int64_t t_ns, int64_t length_ns)
+{
+    return s->count && t_ns - s->from_ns >= length_ns;
+}
+
+static void sum_begin(struct rail_sum *s, int64_t t_ns, uint64_t frame, int64_t length_ns)
+{
+    if (s->count)
+        return;
+    /* End to end where sampling is quick enough, else from this reading on. */
+    s->from_ns = s->from_ns != INT64_MIN && t_ns - s->from_ns < 2 * length_ns ? s->from_ns + length_ns : t_ns;
+    if (s->from_ns > t_ns)
+        s->from_ns = t_ns;
+    s->frame = frame;
+}
+
+static void sums_to(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame)
+{
+    struct rail              *r = &b->rail;
+    const struct rail_limits *l = &e->rail_limits;
+
+    if (sum_over(&r->block, t_ns, l->values.static_ns))
+        block_done(e, b);
+    if (sum_over(&r->mean, t_ns, l->mean_ns))
+        mean_done(e, b);
+    if (t_ns >= r->step_ns)
+        sum_begin(&r->block, t_ns, frame, l->values.static_ns);
+    sum_begin(&r->mean, t_ns, frame, l->mean_ns);
+}
+
+static void spacing(struct rail *r, int64_t t_ns)
+{
+    struct rail_steady *s = &r->steady;
+
+    if (s->steady_from_ns == INT64_MIN)
+        s->steady_from_ns = t_ns;
+    else if (r->last_row_ns != INT64_MIN && t_ns - r->last_row_ns > s->spacing_most_ns)
+        s->spacing_most_ns = t_ns - r->last_row_ns;
+    r->last_row_ns = s->last_ns = t_ns;
+}
+
+/* Load steps. */
+
+static void step_row(struct rail *r, const struct rail_limits *l, const struct rail_value *v)
+{
+    if (v->ua == RECORD_NO_READING)
+        return;
+    if (r->step_seen_ns != INT64_MIN && llabs((int64_t)v->ua - r->step_seen_ua) > l->values.step_ua) {
+        r->stepped_ns = v->t_ns;
+        r->step_ns = v->t_ns + l->values.transient_ns;
+        r->block.count = r->block.amps = 0;
+        r->block.sum_uv = r->block.sum_ua = 0;
+        r->block.from_ns = INT64_MIN;
+    }
+    if (r->step_seen_ns == INT64_MIN || v->t_ns - r->step_seen_ns >= RAIL_NEAR_NS || r->step_ns > v->t_ns) {
+        r->step_seen_ns = v->t_ns;
+        r->step_seen_ua = v->ua;
+    }
+}
+
+/* A piece's currents: may they, with those of the last millisecond, hold a step? Then row by row. */
+static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_ns, int64_t to_ns, int32_t least, int32_t most)
+{
+    struct rail_recent *c = &r->recent;
+    int32_t low = least, high = most;
+
+    for (unsigned k = 0; k < 2; k++)
+        if (c->any[k]) {
+            low = c->least[k] < low ? c->least[k] : low;
+            high = c->most[k] > high ? c->most[k] : high;
+        }
+    if (!c->any[0] || from_ns - c->from_ns[0] >= RAIL_NEAR_NS) {
+        c->any[1] = c->any[0];
+        c->least[1] = c->least[0];
+        c->most[1] = c->most[0];
+        c->any[0] = true;
+        c->from_ns[0] = from_ns;
+        c->least[0] = least;
+        c->most[0] = most;
+    } else {
+        c->least[0] = least < c->least[0] ? least : c->least[0];
+        c->most[0] = most > c->most[0] ? most : c->most[0];
+    }
+    if (high - low <= l->values.step_ua && r->step_ns <= from_ns) {
+        r->step_seen_ns = to_ns;
+        return false;
+    }
+    return true;
+}
+
+/* VBUS below the wide window while the load is what was agreed. */
+static void drop_row(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
+{
+    struct rail_steady    *s = &r->steady;
+    const struct contract *c = &s->contract;
+
+    if (r->steady_kind != SECTION_CONTRACT || !s->window.known || s->drop.found)
+        return;
+    if (rail_against(r, v, s->peaks.low_uv) != RAIL_BELOW) {
+        s->drop.running = false;
+        return;
+    }
+    if (!s->drop.running) {
+        int32_t ua = r->loose.frame ? r->loose.ua : v->ua;
+
+        s->drop.running = ua != RECORD_NO_READING && ua >= (int64_t)c->ma * 100 && ua <= (int64_t)c->ma * 1000;
+        s->drop.unloaded = s->drop.unloaded || (ua != RECORD_NO_READING && ua < (int64_t)c->ma * 100);
+        s->drop.first = *v;
+    }
+    s->drop.last = *v;
+    s->drop.found = s->drop.running && v->t_ns - s->drop.first.t_ns > l->drop_ns;
+}
+
+static void fast_step(struct rail *r, const struct rail_value *v)
+{
+    const struct rail_value *last = &r->loose;
+
+    if (last->frame == 0 || v->ua == RECORD_NO_READING || last->ua == RECORD_NO_READING || v->t_ns <= last->t_ns)
+        return;
+    int64_t by_ua = llabs((int64_t)v->ua - last->ua);
+
+    /* 150 mA/us = 150 uA/ns */
+    if (by_ua > 150 * (v->t_ns - last->t_ns) || (r->steady.contract.ma > 0 && v->ua > (int64_t)r->steady.contract.ma * 1000))
+        r->steady.fast_step = r->steady.fast_step || by_ua > RAIL_STEP_UA;
+}
+
+void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_value *v)
+{
+    struct rail        *r = &b->rail;
+    struct rail_steady *s = &r->steady;
+
+    spacing(r, v->t_ns);
+    step_row(r, &e->rail_limits, v);
+    fast_step(r, v);
+    sums_to(e, b, v->t_ns, v->frame);
+    if (v->t_ns >= r->step_ns) {
+        r->block.sum_uv += v->uv;
+        r->block.count++;
+        if (v->ua != RECORD_NO_READING) {
+            r->block.sum_ua += v->ua;
+            r->block.amps++;
+        }
+    }
+    r->mean.count++;
+    if (v->ua != RECORD_NO_READING) {
+        r->mean.sum_ua += v->ua;
+        r->mean.amps++;
+    }
+    if (s->window.known && r->steady_kind == SECTION_CONTRACT) {
+        rail_fit_take(&s->peaks, &r->trust, r->ma, v, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns);
+        if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
+            rail_fit_take(&s->peaks_later, &r->trust, r->ma, v, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns);
+    }
+    drop_row(&e->rail_limits, r, v);
+}
+
+/* How many of the rows from `from` on lie before t_ns. */
+static unsigned rows_until(const struct record *rec, unsigned from, unsigned to, int64_t t_ns)
+{
+    int64_t at_ns = rec->t_ns + (int64_t)from * rec->power.interval_ns, n;
+
+    if (rec->power.interval_ns == 0 || t_ns - at_ns >= (int64_t)(to - from) * rec->power.interval_ns)
+        return to - from;
+    n = (t_ns - at_ns + rec->power.interval_ns - 1) / rec->power.interval_ns;
+    return n < 1 ? 1 : (unsigned)n;
+}
+
+static struct rail_value value_at(const struct record *rec, unsigned row)
+{
+    return (struct rail_value){ .t_ns = rec->t_ns + (int64_t)row * rec->power.interval_ns, .frame = rec->frame, .n = 1,
+                                .uv = record_cell(rec, row, 0),
+                                .ua = rec->power.columns & RECORD_IBUS ? record_cell(rec, row, 1) : RECORD_NO_READING };
+}
+
+/* Is nothing to be looked at one by one in these rows? Then they are taken as a whole. */
+static bool take_plain(struct engine *e, struct port_book *b, unsigned from, unsigned to)
+{
+    struct rail         *r = &b->rail;
+    struct rail_steady  *s = &r->steady;
+    const struct record *rec = &b->readings.record;
+    bool                 amps = rec->power.columns & RECORD_IBUS;
+    struct rail_value    first = value_at(rec, from), last = value_at(rec, to - 1), least = first, most = first;
+    struct column_sum    c[RECORD_COLUMNS_MAX];
+
+    record_columns(rec, from, to, c);
+    if (c[0].count != to - from || (amps && c[1].count != to - from))
+        return false;
+    if (amps && may_step(r, &e->rail_limits, first.t_ns, last.t_ns, c[1].least, c[1].greatest))
+        return false;
+    least.uv = c[0].least;
+    most.uv = c[0].greatest;
+    least.ua = amps ? c[1].least : RECORD_NO_READING;
+    most.ua = amps ? c[1].greatest : RECORD_NO_READING;
+    if (s->window.known && r->steady_kind == SECTION_CONTRACT) {
+        if (!rail_fit_plain(&s->peaks, &r->trust, r->ma, &least, &most))
+            return false;
+        rail_fit_bulk(&s->peaks, to - from, &least, &most);
+        if (first.t_ns >= s->from_ns + e->rail_limits.reach_ns)
+            rail_fit_bulk(&s->peaks_later, to - from, &least, &most);
+    }
+    spacing(r, first.t_ns);
+    if (to - from > 1 && rec->power.interval_ns > s->spacing_most_ns)
+        s->spacing_most_ns = rec->power.interval_ns;
+    s->last_ns = r->last_row_ns = last.t_ns;
+    s->drop.running = false;
+    r->block.sum_uv += c[0].sum;
+    r->block.count += to - from;
+    r->mean.count += to - from;
+    if (amps) {
+        r->step_seen_ua = last.ua;
+        r->block.sum_ua += c[1].sum;
+        r->block.amps += to - from;
+        r->mean.sum_ua += c[1].sum;
+        r->mean.amps += to - from;
+    }
+    r->loose = last;
+    r->followed = true;
+    return true;
+}
+
+void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsigned to)
+{
+    struct rail              *r = &b->rail;
+    const struct record      *rec = &b->readings.record;
+    const struct rail_limits *l = &e->rail_limits;
+
+    if (r->steady_from_ns == INT64_MAX)
+        return;
+    if (value_at(rec, from).t_ns < r->steady_from_ns)
+        from += rows_until(rec, from, to, r->steady_from_ns);
+    while (from < to) {
+        int64_t  t_ns = value_at(rec, from).t_ns;
+        unsigned n;
+
+        sums_to(e, b, t_ns, rec->frame);
+        int64_t end_ns = r->mean.from_ns + l->mean_ns;
+
+        if (t_ns >= r->step_ns && r->block.from_ns + l->values.static_ns < end_ns)
+            end_ns = r->block.from_ns + l->values.static_ns;
+        n = rows_until(rec, from, to, end_ns);
+        if (t_ns < r->step_ns || !take_plain(e, b, from, from + n))
+            for (unsigned k = from; k < from + n; k++) {
+                struct rail_value v = value_at(rec, k);
+
+                if (v.uv == RECORD_NO_READING)
+                    continue;
+                rail_steady_row(e, b, &v);
+                r->loose = v;
+                r->followed = true;
+            }
+        from += n;
+    }
+}
+
+/* Begin and end. */
+
+/* PPS near an end of its object: W reaches to beyond that end. Where its current limit may be at work unseen: the high side alone. */
+static void pps_window(const struct port *p, struct rail_steady *s, const struct rail_limits *l)
+{
+    const struct contract  *c = &s->contract;
+    const struct parameter *q = l->window[VOLT_PPS];
+    struct pdo              pdo = pdo_read_source(c->pdo_word, c->position);
+
+    if (c->mv - pdo.min_mv <= PPS_NEAR_END_MV) {
+        s->end = PPS_AT_MIN;
+        s->window.low_uv = (int64_t)pdo.min_mv * UV_OF_MV + (int64_t)pdo.min_mv * UV_OF_MV / PERCENT_MILLI * q->min;
+    } else if (pdo.max_mv - c->mv <= PPS_NEAR_END_MV) {
+        s->end = PPS_AT_MAX;
+        s->window.high_uv = (int64_t)pdo.max_mv * UV_OF_MV + (int64_t)pdo.max_mv * UV_OF_MV / PERCENT_MILLI * q->max;
+    }
+    s->high_only = !p->ibus_seen || c->ma < 1000;
+    rail_fit_start(&s->values, s->high_only ? INT64_MIN : s->window.low_uv, s->window.high_uv, false);
+}
+
+void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind kind, const struct contract *c, int64_t from_ns,
+                       int64_t counts_from_ns)
+{
+    struct rail              *r = &b->rail;
+    const struct rail_limits *l = &e->rail_limits;
+    struct rail_steady       *s = &r->steady;
+
+    *s = (struct rail_steady){ .from_ns = from_ns, .steady_from_ns = INT64_MIN, .last_ns = INT64_MIN, .trip.limiting_ns = INT64_MIN,
+                               .player = (uint8_t)player_source(b->port) };
+    for (unsigned k = 0; k < RAIL_STATICS; k++)
+        r->statics[k].frame = 0;
+    r->ma = 0;
+    r->trust = engine_volt_trust(e, b->port);
+    r->amp = amp_trust(e, b->port);
+    if (c) {
+        struct volt_window wide = volt_window_by(l->window, c, true);
+
+        s->contract = *c;
+        s->epr_mode = b->port->epr_mode_known && b->port->epr_mode;
+        s->epr_certain = b->port->epr_mode_known || b->port->attach_seen != ATTACH_UNSEEN;
+        s->window = volt_window_by(l->window, c, false);
+        r->ma = c->ma;
+        rail_fit_start(&s->values, s->window.low_uv, s->window.high_uv, false);
+        rail_fit_start(&s->peaks, wide.low_uv, wide.high_uv, true);
+        rail_fit_start(&s->peaks_later, wide.low_uv, wide.high_uv, true);
+        rail_fit_start(&s->ceiling, INT64_MIN, l->ceiling_uv, false);
+        if (c->supply == SUPPLY_PPS)
+            pps_window(b->port, s, l);
+    } else if (kind == SECTION_FIRST) {
+        s->window = (struct volt_window){ .low_uv = l->safe_5v->min * UV_OF_MV, .high_uv = l->safe_5v->max * UV_OF_MV, .known = true,
+                                          .parameter = l->safe_5v };
+        rail_fit_start(&s->values, s->window.low_uv, s->window.high_uv, false);
+        rail_fit_start(&s->ceiling, INT64_MIN, INT64_MAX, false);
+    } else {
+        s->window = (struct volt_window){ .low_uv = INT64_MIN, .high_uv = l->safe_0v->max * UV_OF_MV, .known = true, .parameter = l->safe_0v };
+        rail_fit_start(&s->values, INT64_MIN, s->window.high_uv, false);
+        rail_fit_start(&s->ceiling, INT64_MIN, INT64_MAX, false);
+    }
+    rail_fit_start(&s->later, s->values.low_uv, s->values.high_uv, false);
+    r->steady_on = true;
+    r->steady_kind = (uint8_t)kind;
+    r->steady_from_ns = counts_from_ns;
+    r->block = r->mean = (struct rail_sum){ .from_ns = INT64_MIN };
+    r->step_ns = r->stepped_ns = r->step_seen_ns = r->last_row_ns = INT64_MIN;
+    r->recent = (struct rail_recent){ .any = { false, false } };
+}
+
+/* Closes the blocks that are whole at t_ns, and drops what is begun: it would hold rows of another state. */
+void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns)
+{
+    struct rail *r = &b->rail;
+
+    if (sum_over(&r->block, t_ns, e->rail_limits.values.static_ns))
+        block_done(e, b);
+    if (sum_over(&r->mean, t_ns, e->rail_limits.mean_ns))
+        mean_done(e, b);
+    r->block = r->mean = (struct rail_sum){ .from_ns = INT64_MIN };
+    r->last_row_ns = r->step_ns = r->step_seen_ns = INT64_MIN;
+    r->recent = (struct rail_recent){ .any = { false, false } };
+    r->steady.drop.running = r->steady.level.running = false;
+    r->steady_from_ns = INT64_MAX;
+}
+
+void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame)
+{
+    struct rail         *r = &b->rail;
+    const struct section s = { .kind = (enum section_kind)r->steady_kind, .steady = &r->steady };
+
+    rail_steady_pause(e, b, t_ns);
+    r->steady.to_ns = t_ns;
+    if (r->steady.contract.frame == b->port->contract.frame)
+        r->steady.contract.ended_by = b->port->contract.ended_by;
+    r->steady_on = false;
+    rail_tell(e, b, &s, t_ns, frame);
+}
+
+int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v)
+{
+    return amp_uncertainty_ua(&j->book->rail, v->ua, v->n);
+}
+
+bool judge_amp_offset_known(const struct judge *j)
+{
+    return j->book->rail.amp.offset_known;
+}

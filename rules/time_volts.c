@@ -1,0 +1,249 @@
+/* Times between messages, plug and VBUS. A crossing of VBUS is known between two readings. */
+#include "rules/time_volts.h"
+#include "rules/engine_inside.h"
+#include "rules/sequence.h"
+#include "rules/time_checks.h"
+
+#include <stdlib.h>
+
+enum { HALF_VOLT_UV = 500000, BY_HAND_NS = 10000000 };
+
+static bool happened(const struct rail_moment *m)
+{
+    return m->after_ns != INT64_MIN;
+}
+
+/* A crossing as an edge. before_ns: it cannot have come earlier; other_stream: the other edge is of the port's packets. */
+static struct edge moment_edge(const struct port *p, const struct rail_moment *m, int64_t before_ns, bool other_stream)
+{
+    const struct volt_crossing c = { .done = true, .after_ns = m->after_ns, .frame = m->after_frame,
+                                     .before_ns = m->before_ns > before_ns ? m->before_ns : before_ns };
+
+    return volt_crossing_edge(p, &c, other_stream);
+}
+
+/* The reading before a crossing is missing: it may have come at any time. */
+static struct edge moment_after(const struct port *p, const struct rail_moment *m, int64_t begin_ns, bool other_stream)
+{
+    return moment_edge(p, m, begin_ns, other_stream);
+}
+
+static void tell_time(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, struct edge from, struct edge to,
+                      const struct window *w, enum cause doubt)
+{
+    struct span    span = span_between(j->event->port, from, to);
+    struct outcome o = judge_outcome_at(j, frame, t_ns);
+
+    o.player = (uint8_t)player;
+    o.sentence = EDGE_LATE;
+    outcome_evidence(&o, from.frame);
+    outcome_evidence(&o, to.frame);
+    judge_time(j, &o, &span, w, doubt, false);
+}
+
+static void tell_unread(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player)
+{
+    struct outcome o = judge_outcome_at(j, frame, t_ns);
+
+    o.player = (uint8_t)player;
+    o.sentence = EDGE_UNREAD;
+    outcome_evidence(&o, frame);
+    judge_undecided(j, &o, CAUSE_NO_READING);
+}
+
+/* time.src-transition */
+
+void time_check_src_transition(struct judge *j, const struct event *e)
+{
+    const struct rail_change *c = judge_section(j)->change;
+    struct window             w = judge_window(j, EDGE_MOST);
+    unsigned                  supply = c->now.supply;
+    int64_t                   apart = llabs((c->old_window.low_uv + c->old_window.high_uv) / 2 - (c->new_window.low_uv + c->new_window.high_uv) / 2);
+
+    if ((supply != SUPPLY_FIXED && supply != SUPPLY_VARIABLE && supply != SUPPLY_BATTERY) || rail_change_way(c) == 0 ||
+        apart <= HALF_VOLT_UV || c->accepted.kind == EDGE_NONE || judge_silenced_since(j, c->request.start_ns))
+        return;
+    if (!happened(&c->moved)) {
+        if (c->readings == 0 || c->before.frame == 0)
+            tell_unread(j, c->accept_frame, c->accept.start_ns, c->player);
+        return; /* where it never comes is volt.level-not-reached */
+    }
+    w.has_low = w.has_low && (c->old.held || e->port->attach_seen != ATTACH_UNSEEN);
+    tell_time(j, c->moved.after_frame, c->moved.after_ns, c->player, c->accepted, moment_after(e->port, &c->moved, c->request.start_ns, true), &w,
+              c->load_step ? CAUSE_LOAD : c->doubt);
+}
+
+/* After a Hard Reset, a detach, an attach. */
+
+void time_check_reset_response(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+    struct window            w = judge_window(j, EDGE_MOST);
+
+    if (c->by != CYCLE_BY_HARD_RESET || !c->in_contract || judge_silenced_since(j, c->t_ns))
+        return;
+    if (c->before.frame == 0) {
+        tell_unread(j, c->frame, c->t_ns, c->player);
+        return;
+    }
+    if (!happened(&c->fell))
+        return; /* whether it falls at all is volt.safe0v-after-hard-reset */
+    struct edge fell = moment_after(e->port, &c->fell, c->t_ns, true);
+
+    /* Without a load VBUS falls so slowly that its beginning does not show. */
+    tell_time(j, c->fell.after_frame, c->fell.after_ns, c->player, c->opened, fell, &w,
+              c->light_slow && fell.late_ns - c->opened.early_ns > w.high_ns ? CAUSE_LOAD : c->doubt);
+}
+
+void time_check_safe0v(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+    struct window            w = judge_window(j, EDGE_MOST);
+
+    if (c->by != CYCLE_BY_HARD_RESET || !happened(&c->fell) || !happened(&c->off) || judge_silenced_since(j, c->t_ns))
+        return;
+    tell_time(j, c->off.after_frame, c->off.after_ns, c->player, moment_after(e->port, &c->fell, c->t_ns, false),
+              moment_edge(e->port, &c->off, c->fell.before_ns, false), &w, c->doubt);
+}
+
+void time_check_src_recover(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+    struct window            w = judge_window(j, c->epr ? EDGE_MOST_EPR : EDGE_MOST);
+
+    if (c->by != CYCLE_BY_HARD_RESET || !happened(&c->off) || !happened(&c->on) || judge_silenced_since(j, c->t_ns))
+        return;
+    tell_time(j, c->on.after_frame, c->on.after_ns, c->player, moment_edge(e->port, &c->off, c->t_ns, false),
+              moment_edge(e->port, &c->on, c->off.before_ns, false), &w, c->doubt);
+}
+
+void time_check_turn_on(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+    struct window            w = judge_window(j, EDGE_MOST);
+
+    if (c->by == CYCLE_BY_DETACH || !happened(&c->on) || c->on.before_ns == INT64_MIN || !happened(&c->up) || judge_silenced_since(j, c->t_ns))
+        return;
+    tell_time(j, c->up.after_frame, c->up.after_ns, c->player, moment_edge(e->port, &c->on, INT64_MIN + 1, false),
+              moment_edge(e->port, &c->up, c->on.before_ns, false), &w, c->doubt);
+}
+
+void time_check_vbus_on(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+    struct window            w = judge_window(j, EDGE_MOST), more = judge_window(j, EDGE_MOST_EPR);
+
+    if (c->by != CYCLE_BY_ATTACH || c->by_vbus || c->by_mark || judge_about(j, e->port)->kind == ABOUT_SINK ||
+        judge_about(j, e->port)->kind == ABOUT_INPUT)
+        return;
+    w.high_ns += more.high_ns;
+    w.has_low = false;
+    if (happened(&c->up)) {
+        if (c->up.before_ns != INT64_MIN)
+            tell_time(j, c->up.after_frame, c->up.after_ns, c->player, c->opened, moment_edge(e->port, &c->up, c->t_ns, true), &w, c->doubt);
+        return;
+    }
+    if (c->last_ns == INT64_MIN || c->last_ns < c->opened.late_ns + w.high_ns)
+        return; /* it was over before, or nobody read */
+    struct outcome o = judge_outcome_at(j, c->frame, c->t_ns);
+
+    o.player = c->player;
+    o.sentence = EDGE_MISSING;
+    o.values[0] = c->last.uv / 1000;
+    o.values[5] = w.high_ns;
+    o.parameter = w.parameter;
+    outcome_evidence(&o, c->frame);
+    outcome_evidence(&o, c->last.frame);
+    if (judge_against(j, &c->last, INT64_C(4750000)) != RAIL_BELOW)
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else if (c->doubt != CAUSE_NONE)
+        judge_undecided(j, &o, c->doubt);
+    else
+        judge_fail(j, &o);
+}
+
+void time_check_vbus_off(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+    struct window            w = judge_window(j, EDGE_MOST), more = judge_window(j, EDGE_MOST_EPR);
+
+    if (c->by != CYCLE_BY_DETACH || c->before.frame == 0 || judge_against(j, &c->before, c->down_uv) != RAIL_ABOVE || judge_silenced_since(j, c->t_ns))
+        return;
+    if (!happened(&c->off)) {
+        if (c->readings == 0 && c->to_ns > c->opened.late_ns + w.high_ns + more.high_ns)
+            tell_unread(j, c->frame, c->t_ns, c->player);
+        return; /* whether it goes at all is volt.safe0v-after-detach */
+    }
+    w.high_ns += more.high_ns;
+    w.has_low = false;
+    struct edge off = moment_edge(e->port, &c->off, c->t_ns, true);
+
+    /* A mark by hand does not say when. */
+    if (c->by_mark && c->opened.late_ns - c->opened.early_ns >= 2 * BY_HAND_NS)
+        tell_time(j, c->off.after_frame, c->off.after_ns, c->player, c->opened, off, &w, CAUSE_UNCERTAINTY);
+    else
+        tell_time(j, c->off.after_frame, c->off.after_ns, c->player, c->opened, off, &w, c->doubt);
+}
+
+/* time.first-caps */
+
+static void caps_missing(struct judge *j, const struct event *e, struct first_caps *s)
+{
+    struct window w = judge_window(j, CAPS_DUE);
+
+    s->waiting = false;
+    if (!s->on || !e->port->any_packet || judge_silenced_since(j, s->t_ns) || e->t_ns <= s->up.after_ns + w.high_ns)
+        return;
+    struct outcome o = judge_outcome_at(j, s->frame, s->t_ns);
+
+    o.player = s->player;
+    o.sentence = EDGE_MISSING;
+    o.values[5] = w.high_ns;
+    o.parameter = w.parameter;
+    outcome_evidence(&o, s->frame);
+    outcome_evidence(&o, s->up.after_frame);
+    if (s->gap)
+        judge_undecided(j, &o, CAUSE_LOST);
+    else
+        judge_fail(j, &o);
+}
+
+static void caps_came(struct judge *j, const struct event *e, struct first_caps *s)
+{
+    const struct rail_cycle *c = judge_cycle(j);
+    struct window            w = judge_window(j, CAPS_DUE);
+
+    s->waiting = false;
+    if (!c || c->frame != s->frame || !happened(&c->up) || c->up.before_ns == INT64_MIN || judge_silenced_since(j, s->t_ns))
+        return;
+    tell_time(j, e->frame, e->t_ns, c->player, moment_edge(e->port, &c->up, s->t_ns, true), heard_start(e->port, e->speech), &w,
+              s->gap ? CAUSE_LOST : CAUSE_NONE);
+}
+
+void time_check_first_caps(struct judge *j, const struct event *e)
+{
+    struct first_caps *s = judge_state(j, e->port);
+
+    switch ((int)e->kind) {
+    case EVENT_MESSAGE:
+        if (s->waiting && e->speech->side == SIDE_SOURCE)
+            caps_came(j, e, s);
+        break;
+    case EVENT_LOSS:
+        s->gap = true;
+        break;
+    case WAKE_SECTION:
+        if (s->waiting && judge_section(j)->cycle->frame == s->frame) {
+            s->on = happened(&judge_section(j)->cycle->up);
+            s->up = judge_section(j)->cycle->up;
+            s->player = judge_section(j)->cycle->player;
+        }
+        break;
+    default: /* EVENT_ATTACH, EVENT_HARD_RESET, EVENT_DETACH, EVENT_END */
+        if (s->waiting)
+            caps_missing(j, e, s);
+        if (e->kind == EVENT_ATTACH || e->kind == EVENT_HARD_RESET)
+            *s = (struct first_caps){ .waiting = true, .frame = e->frame, .t_ns = e->t_ns };
+        break;
+    }
+}

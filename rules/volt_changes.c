@@ -1,0 +1,373 @@
+/* VBUS on its way, up or down. */
+#include "rules/engine_inside.h"
+#include "rules/volt_checks.h"
+
+#include <stdlib.h>
+
+enum { UV_OF_MV = 1000, NEAR_NS = 5000000, PEAK_SPACING_NS = 1000000, SLEW_SPACING_NS = 20000, MONOTONIC_SPACING_NS = 5000000,
+       MONOTONIC_LEVELS_UV = 1000000 };
+
+static bool change_known(const struct rail_change *c)
+{
+    return c->old_window.known && c->new_window.known;
+}
+
+/* volt.ready-inside-window */
+
+/* PPS at its current limit: VBUS may be lower than asked for. */
+static bool may_limit(const struct rail_change *c, const struct rail_value *v)
+{
+    return c->now.supply == SUPPLY_PPS && (v->ua == RECORD_NO_READING || v->ua >= ((int64_t)c->now.ma - 150) * 1000);
+}
+
+static void ready_tell(struct judge *j, const struct rail_change *c, const struct rail_value *v, enum rail_side side, bool agreed)
+{
+    const struct volt_window *w = &c->new_window;
+    struct outcome            o = volt_outcome(j, v, w->low_uv, w->high_uv, judge_value_uncertainty(j, NULL, v), c->player, c->accept_frame);
+
+    outcome_evidence(&o, c->ready.frame);
+    o.parameter = w->parameter;
+    o.sentence = READY_OUTSIDE;
+    if (side == RAIL_UNSURE || !agreed) {
+        o.sentence = READY_UNSURE;
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    } else if (c->doubt != CAUSE_NONE) {
+        judge_undecided(j, &o, c->doubt);
+    } else {
+        volt_hold(j, j->event->port, &o, c->ready.start_ns);
+    }
+}
+
+/* Inside W, surely below, surely above, or neither. */
+static enum rail_side side_of(const struct judge *j, const struct rail_change *c, const struct rail_value *v)
+{
+    enum rail_side low = judge_against(j, v, c->new_window.low_uv), high = judge_against(j, v, c->new_window.high_uv);
+
+    if (high == RAIL_ABOVE)
+        return RAIL_ABOVE;
+    if (low == RAIL_BELOW)
+        return may_limit(c, v) ? RAIL_INSIDE : RAIL_BELOW;
+    return (low == RAIL_ABOVE || may_limit(c, v)) && high == RAIL_BELOW ? RAIL_INSIDE : RAIL_UNSURE;
+}
+
+static bool near_ready(const struct rail_change *c, const struct rail_value *v)
+{
+    return v->frame && llabs(v->t_ns - c->ready.start_ns) <= NEAR_NS;
+}
+
+static void ready_judge(struct judge *j, const struct rail_change *c)
+{
+    const struct rail_value *mean = &c->at_ready.mean, *before = &c->at_ready.around[0], *after = &c->at_ready.around[1];
+
+    if (!c->done || !c->new_window.known || judge_silenced_since(j, c->ready.start_ns))
+        return;
+    if (mean->n) {
+        enum rail_side side = side_of(j, c, mean);
+
+        if (side == RAIL_INSIDE)
+            judge_pass_at(j, c->ready.start_ns);
+        else
+            ready_tell(j, c, mean, side, true);
+        return;
+    }
+    if (!near_ready(c, before) || !near_ready(c, after)) {
+        volt_undecided(j, c->ready.frame, c->ready.start_ns, c->player, READY_UNREAD, CAUSE_NO_READING);
+        return;
+    }
+    enum rail_side one = side_of(j, c, before), other = side_of(j, c, after);
+
+    if (one == RAIL_INSIDE && other == RAIL_INSIDE)
+        judge_pass_at(j, c->ready.start_ns);
+    else
+        ready_tell(j, c, one == RAIL_INSIDE ? after : before, one == RAIL_INSIDE ? other : one, one == other);
+}
+
+void volt_check_ready(struct judge *j, const struct event *e)
+{
+    volt_release(j, e->port);
+    if (judge_section(j)->kind == SECTION_CHANGE)
+        ready_judge(j, judge_section(j)->change);
+}
+
+/* volt.overshoot, volt.undershoot */
+
+/* ABOUT gives a bandwidth, and it is too low for events as short as that. */
+static bool slow_instrument(const struct judge *j, const struct port *p, int64_t event_ns)
+{
+    const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
+
+    return i->given & ABOUT_VOLT_BANDWIDTH && i->volt.bandwidth_hz * (double)event_ns < 0.35e9;
+}
+
+static void peak_tell(struct judge *j, const struct event *e, const struct rail_change *c, bool high)
+{
+    const struct rail_fit   *f = &c->peaks;
+    struct rail_fit          one = *f;
+    const struct rail_value *v;
+
+    if (!change_known(c) || c->readings == 0 || judge_silenced_since(j, c->accept.start_ns))
+        return;
+    /* The side in question alone. */
+    if (high)
+        for (unsigned k = 0; k < FIT_STEPS; k++)
+            one.below[k].frame = 0;
+    else
+        for (unsigned k = 0; k < FIT_STEPS; k++)
+            one.above[k].frame = 0;
+    enum rail_side side = rail_fit_side(&one, &v);
+
+    if (side == RAIL_UNSURE && (high ? v->uv < f->low_uv / 2 + f->high_uv / 2 : v->uv > f->low_uv / 2 + f->high_uv / 2))
+        side = RAIL_INSIDE; /* near the other limit */
+    if (side == RAIL_INSIDE) {
+        if (c->spacing_most_ns > PEAK_SPACING_NS || slow_instrument(j, e->port, PEAK_SPACING_NS))
+            volt_undecided(j, c->accept_frame, c->accept.start_ns, c->player, PEAK_SPARSE, CAUSE_RATE);
+        else
+            judge_pass_at(j, c->accept.start_ns);
+        return;
+    }
+    struct outcome o = volt_outcome(j, v, high ? INT64_MIN : f->low_uv, high ? f->high_uv : INT64_MAX, judge_value_uncertainty(j, f, v),
+                                    c->player, c->accept_frame);
+
+    o.sentence = side == RAIL_UNSURE ? PEAK_UNSURE : PEAK_BEYOND;
+    o.parameter = judge_parameter(j, PEAK_VALID);
+    if (side == RAIL_UNSURE)
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else if (c->doubt != CAUSE_NONE)
+        judge_undecided(j, &o, c->doubt);
+    else
+        volt_hold(j, e->port, &o, c->accept.start_ns);
+}
+
+/* VBUS came up: no higher than vSafe5V and what a transient may add. */
+static void turn_on_peak(struct judge *j, const struct event *e, const struct rail_cycle *c)
+{
+    int64_t limit_uv = judge_parameter(j, PEAK_5V)->max * UV_OF_MV + judge_parameter(j, PEAK_VALID)->max * UV_OF_MV;
+
+    if (c->up.after_ns == INT64_MIN || c->after_on < 2)
+        return;
+    enum rail_side side = judge_against(j, &c->highest, limit_uv);
+
+    if (side == RAIL_BELOW && (c->spacing_most_ns > PEAK_SPACING_NS || slow_instrument(j, e->port, PEAK_SPACING_NS))) {
+        volt_undecided(j, c->frame, c->t_ns, c->player, PEAK_SPARSE, CAUSE_RATE);
+        return;
+    }
+    if (side == RAIL_BELOW) {
+        judge_pass_at(j, c->t_ns);
+        return;
+    }
+    struct outcome o = volt_outcome(j, &c->highest, INT64_MIN, limit_uv, judge_value_uncertainty(j, NULL, &c->highest), c->player, c->frame);
+
+    o.sentence = side == RAIL_UNSURE ? PEAK_UNSURE : PEAK_BEYOND;
+    o.parameter = judge_parameter(j, PEAK_VALID);
+    if (side == RAIL_UNSURE)
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else
+        judge_fail(j, &o);
+}
+
+void volt_check_overshoot(struct judge *j, const struct event *e)
+{
+    const struct section *s = judge_section(j);
+
+    volt_release(j, e->port);
+    if (s->kind == SECTION_CHANGE)
+        peak_tell(j, e, s->change, true);
+    else if (s->kind == SECTION_CYCLE)
+        turn_on_peak(j, e, s->cycle);
+}
+
+void volt_check_undershoot(struct judge *j, const struct event *e)
+{
+    volt_release(j, e->port);
+    if (judge_section(j)->kind == SECTION_CHANGE)
+        peak_tell(j, e, judge_section(j)->change, false);
+}
+
+/* volt.slew-up, volt.slew-down */
+
+struct slope { double uv_ns; const struct rail_value *at; int64_t spacing_ns, t_ns; uint64_t frame; unsigned player; uint64_t readings; };
+
+static void slew_tell(struct judge *j, const struct event *e, const struct slope *s, int64_t limit)
+{
+    double limit_uv_ns = (double)(limit < 0 ? -limit : limit) / 1000; /* thousandths of mV/us = uV/ns / 1000 */
+
+    if (s->readings < 2)
+        return;
+    if (s->uv_ns <= limit_uv_ns) {
+        if (s->spacing_ns > SLEW_SPACING_NS || slow_instrument(j, e->port, SLEW_SPACING_NS))
+            volt_undecided(j, s->frame, s->t_ns, s->player, SLEW_SPARSE, CAUSE_RATE);
+        else
+            judge_pass_at(j, s->t_ns);
+        return;
+    }
+    struct outcome o = judge_outcome_at(j, s->at->frame, s->at->t_ns);
+
+    o.player = (uint8_t)s->player;
+    o.sentence = SLEW_FAST;
+    o.values[0] = (int64_t)(s->uv_ns + 0.5);
+    o.values[1] = limit / 1000;
+    o.has_measured = true;
+    o.measured = (int64_t)(s->uv_ns * 1000) * (limit < 0 ? -1 : 1);
+    o.has_high = limit > 0;
+    o.has_low = limit < 0;
+    o.high = o.low = limit;
+    o.unit = "mV/us";
+    o.parameter = judge_parameter(j, SLEW_LIMIT);
+    outcome_evidence(&o, s->frame);
+    outcome_evidence(&o, s->at->frame);
+    judge_fail(j, &o);
+}
+
+void volt_check_slew_up(struct judge *j, const struct event *e)
+{
+    const struct section *s = judge_section(j);
+    int64_t               limit = judge_parameter(j, SLEW_LIMIT)->max;
+    struct slope          up;
+
+    if (s->kind == SECTION_CHANGE)
+        up = (struct slope){ s->change->slew.up, &s->change->slew.up_at, s->change->spacing_most_ns, s->change->accept.start_ns,
+                             s->change->accept_frame, s->change->player, s->change->readings };
+    else if (s->cycle->up.after_ns != INT64_MIN)
+        up = (struct slope){ s->cycle->slew.up, &s->cycle->slew.up_at, s->cycle->spacing_most_ns, s->cycle->t_ns, s->cycle->frame,
+                             s->cycle->player, s->cycle->readings };
+    else
+        return;
+    slew_tell(j, e, &up, limit);
+}
+
+void volt_check_slew_down(struct judge *j, const struct event *e)
+{
+    const struct section *s = judge_section(j);
+    int64_t               limit = judge_parameter(j, SLEW_LIMIT)->min;
+    struct slope          down;
+
+    if (s->kind == SECTION_CHANGE && rail_change_way(s->change) < 0)
+        down = (struct slope){ s->change->slew.down, &s->change->slew.down_at, s->change->spacing_most_ns, s->change->accept.start_ns,
+                               s->change->accept_frame, s->change->player, s->change->readings };
+    else if (s->kind == SECTION_CYCLE && s->cycle->by != CYCLE_BY_ATTACH && s->cycle->off.after_ns != INT64_MIN)
+        down = (struct slope){ s->cycle->slew.down, &s->cycle->slew.down_at, s->cycle->spacing_most_ns, s->cycle->t_ns, s->cycle->frame,
+                               s->cycle->player, s->cycle->readings };
+    else
+        return;
+    slew_tell(j, e, &down, limit);
+}
+
+/* volt.monotonic */
+
+void volt_check_monotonic(struct judge *j, const struct event *e)
+{
+    const struct rail_change *c = judge_section(j)->change;
+
+    (void)e;
+    if (!change_known(c) || c->load_moves || c->moved.after_ns == INT64_MIN || judge_silenced_since(j, c->accept.start_ns) ||
+        llabs((c->new_window.low_uv + c->new_window.high_uv) / 2 - (c->old_window.low_uv + c->old_window.high_uv) / 2) <= MONOTONIC_LEVELS_UV)
+        return;
+    if (c->reversal.at.frame == 0) {
+        if (c->spacing_most_ns > MONOTONIC_SPACING_NS)
+            volt_undecided(j, c->accept_frame, c->accept.start_ns, c->player, MONOTONIC_SPARSE, CAUSE_RATE);
+        else
+            judge_pass_at(j, c->accept.start_ns);
+        return;
+    }
+    struct outcome o = judge_outcome_at(j, c->reversal.at.frame, c->reversal.at.t_ns);
+
+    o.player = c->player;
+    o.sentence = MONOTONIC_BACK;
+    o.values[0] = c->reversal.by_uv / UV_OF_MV;
+    o.values[1] = c->reversal.at.uv / UV_OF_MV;
+    o.has_measured = o.has_high = true;
+    o.measured = c->reversal.by_uv;
+    o.high = judge_parameter(j, 0)->max;
+    o.per_unit = 1000000;
+    o.unit = "V";
+    o.parameter = judge_parameter(j, 0);
+    outcome_evidence(&o, c->accept_frame);
+    outcome_evidence(&o, c->reversal.at.frame);
+    judge_fail(j, &o);
+}
+
+/* volt.negative */
+
+void volt_check_negative(struct judge *j, const struct event *e)
+{
+    const struct section    *s = judge_section(j);
+    const struct rail_value *v = s->kind == SECTION_CHANGE ? &s->change->lowest : &s->cycle->lowest;
+    int64_t                  limit_uv = judge_parameter(j, NEGATIVE_LIMIT)->min * UV_OF_MV;
+    unsigned                 player = s->kind == SECTION_CHANGE ? s->change->player : s->cycle->player;
+    uint64_t                 frame = s->kind == SECTION_CHANGE ? s->change->accept_frame : s->cycle->frame;
+    int64_t                  t_ns = s->kind == SECTION_CHANGE ? s->change->accept.start_ns : s->cycle->t_ns;
+
+    (void)e;
+    if (v->frame == 0 || (s->kind == SECTION_CYCLE && s->cycle->by == CYCLE_BY_ATTACH))
+        return;
+    enum rail_side side = judge_against(j, v, limit_uv);
+
+    if (side == RAIL_ABOVE) {
+        judge_pass_at(j, t_ns);
+        return;
+    }
+    struct outcome o = volt_outcome(j, v, limit_uv, INT64_MAX, judge_value_uncertainty(j, NULL, v), player, frame);
+
+    o.sentence = side == RAIL_BELOW ? NEGATIVE_BELOW : NEGATIVE_UNSURE;
+    o.parameter = judge_parameter(j, NEGATIVE_LIMIT);
+    if (side == RAIL_BELOW)
+        judge_fail(j, &o);
+    else
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+}
+
+/* volt.safe0v-after-hard-reset, volt.safe0v-after-detach */
+
+/* VBUS goes below 0.8 V before limit_ns after from, or the readings have to show that it did not. */
+static void safe0v_tell(struct judge *j, const struct rail_cycle *c, int64_t due_ns)
+{
+    if (c->off.after_ns != INT64_MIN) {
+        if (c->off.before_ns < due_ns)
+            judge_pass_at(j, c->t_ns);
+        else
+            volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
+        return;
+    }
+    if (c->last_ns == INT64_MIN || c->last_ns < due_ns) {
+        if (c->to_ns > due_ns)
+            volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
+        return; /* the trace ended, or something else came in between */
+    }
+    struct outcome o = volt_outcome(j, &c->last, INT64_MIN, c->down_uv, judge_value_uncertainty(j, NULL, &c->last), c->player, c->frame);
+
+    o.sentence = judge_against(j, &c->last, c->down_uv) == RAIL_ABOVE ? SAFE0V_NEVER : SAFE0V_UNSURE;
+    o.frame = c->frame;
+    o.t_ns = c->t_ns;
+    o.values[5] = due_ns - c->t_ns;
+    o.parameter = judge_parameter(j, SAFE0V_LEVEL);
+    if (o.sentence == SAFE0V_UNSURE)
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else if (c->doubt != CAUSE_NONE)
+        judge_undecided(j, &o, c->doubt);
+    else
+        judge_fail(j, &o);
+}
+
+static bool was_up(const struct judge *j, const struct rail_cycle *c)
+{
+    return c->before.frame && judge_against(j, &c->before, c->down_uv) == RAIL_ABOVE;
+}
+
+void volt_check_safe0v_reset(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+
+    if (c->by != CYCLE_BY_HARD_RESET || !was_up(j, c) || judge_about(j, e->port)->kind == ABOUT_INPUT)
+        return;
+    safe0v_tell(j, c, c->opened.late_ns + judge_window(j, SAFE0V_RESPONSE).high_ns + judge_window(j, SAFE0V_FALL).high_ns +
+                          judge_window(j, SAFE0V_WATCH).high_ns);
+}
+
+void volt_check_safe0v_detach(struct judge *j, const struct event *e)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+
+    (void)e;
+    if (c->by == CYCLE_BY_DETACH && was_up(j, c))
+        safe0v_tell(j, c, c->opened.late_ns + judge_window(j, SAFE0V_RESPONSE).high_ns);
+}

@@ -1,0 +1,98 @@
+/* What a finding about a reading says, and how many of them are judged against limits. */
+#include "rules/engine_inside.h"
+#include "rules/volt_checks.h"
+
+#include <math.h>
+
+enum { UV_A_MV = 1000, UV_A_V = 1000000 };
+
+/* Share of a normal distribution below z standard deviations. */
+static double phi(double z)
+{
+    return 0.5 * erfc(-z / sqrt(2.0));
+}
+
+/* Conformance probability: what share of what the value may be lies inside (JCGM 106; u = U / 2). */
+static double probability(int64_t value, bool has_low, int64_t low, bool has_high, int64_t high, int64_t u)
+{
+    double y = (double)value, half = u > 0 ? (double)u / 2 : 1e-9;
+
+    return (has_high ? phi(((double)high - y) / half) : 1) - (has_low ? phi(((double)low - y) / half) : 0);
+}
+
+struct outcome volt_outcome(const struct judge *j, const struct rail_value *v, int64_t low_uv, int64_t high_uv, int64_t u_uv,
+                            unsigned player, uint64_t opened_frame)
+{
+    struct outcome o = judge_outcome_at(j, v->frame, v->t_ns);
+
+    o.player = (uint8_t)player;
+    o.has_low = low_uv != INT64_MIN;
+    o.has_high = high_uv != INT64_MAX;
+    o.values[0] = v->uv / UV_A_MV;
+    o.values[1] = o.has_low ? low_uv / UV_A_MV : 0;
+    o.values[2] = o.has_high ? high_uv / UV_A_MV : 0;
+    o.has_measured = o.has_uncertainty = o.has_probability = true;
+    o.measured = v->uv;
+    o.low = low_uv;
+    o.high = high_uv;
+    o.uncertainty = u_uv;
+    o.probability = probability(v->uv, o.has_low, low_uv, o.has_high, high_uv, u_uv);
+    o.per_unit = UV_A_V;
+    o.unit = "V";
+    outcome_evidence(&o, opened_frame);
+    outcome_evidence(&o, v->frame);
+    return o;
+}
+
+void volt_hold(struct judge *j, const struct port *p, const struct outcome *o, int64_t since_ns)
+{
+    struct volt_held *h = judge_state(j, p);
+
+    *h = (struct volt_held){ .outcome = *o, .since_ns = since_ns, .held = true };
+}
+
+void volt_release(struct judge *j, const struct port *p)
+{
+    struct volt_held *h = judge_state(j, p);
+
+    if (h->held && !judge_silenced_since(j, h->since_ns))
+        judge_fail(j, &h->outcome);
+    h->held = false;
+}
+
+void volt_undecided(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, enum cause cause)
+{
+    struct outcome o = judge_outcome_at(j, frame, t_ns);
+
+    o.player = (uint8_t)player;
+    o.sentence = (uint8_t)sentence;
+    outcome_evidence(&o, frame);
+    judge_undecided(j, &o, cause);
+}
+
+void volt_judge_fit(struct judge *j, const struct rail_fit *f, const struct rail_steady *s, const struct volt_says *says,
+                    const struct parameter *parameter, enum cause doubt, uint64_t needs)
+{
+    const struct rail_value *v;
+    enum rail_side           side = rail_fit_side(f, &v);
+    uint64_t                 opened = s->contract.frame;
+
+    if (side == RAIL_INSIDE && f->count < needs) {
+        volt_undecided(j, opened, s->from_ns, s->player, says->few, s->doubt != CAUSE_NONE ? s->doubt : CAUSE_NO_READING);
+        return;
+    }
+    if (side == RAIL_INSIDE) {
+        judge_pass_at(j, s->from_ns);
+        return;
+    }
+    struct outcome o = volt_outcome(j, v, f->low_uv, f->high_uv, judge_value_uncertainty(j, f, v), s->player, opened);
+
+    o.parameter = parameter;
+    o.sentence = side == RAIL_BELOW ? says->below : side == RAIL_ABOVE ? says->above : says->unsure;
+    if (side == RAIL_UNSURE)
+        judge_undecided(j, &o, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns ? s->doubt : CAUSE_UNCERTAINTY);
+    else if (doubt != CAUSE_NONE)
+        judge_undecided(j, &o, doubt);
+    else
+        judge_fail(j, &o);
+}
