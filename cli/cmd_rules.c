@@ -9,6 +9,7 @@
 #include "cli/rule_names.h"
 
 #include "rules/engine.h"
+#include "rules/limits.h"
 #include "rules/parameter.h"
 
 #include <stdlib.h>
@@ -185,6 +186,7 @@ static void parameter_json(struct json *j, const struct parameter *q, const stru
     json_text(j, "unit", q->unit);
     json_text(j, "meaning", q->meaning);
     json_text(j, "source", q->source);
+    json_bool(j, "used", limit_matters(q->name));
     json_object_end(j);
 }
 
@@ -370,6 +372,10 @@ static void parameters_to_text(struct out *o, const struct limits *l)
         }
         out_column(o, VALUE_COLUMN);
         phrase_wrap(o, VALUE_COLUMN, source.text);
+        if (!limit_matters(q->name)) {
+            out_column(o, VALUE_COLUMN);
+            phrase_wrap(o, VALUE_COLUMN, "no rule of this build goes by it");
+        }
     }
 }
 

@@ -200,6 +200,7 @@ struct port {
     int64_t  cc_open_ns;             /* CC shows nothing attached since: a detach, or the port is the sink by a missed swap; else INT64_MIN */
     uint64_t attach_frame, attaches;
     int64_t  attach_ns;
+    uint64_t begun_frame;            /* packet with which an attach that nobody saw may have begun (port_plug_unseen); 0: none */
     bool     plugged_mark;           /* MARK plugged without unplugged since */
     /* readings */
     bool     vbus_seen, ibus_seen, edges_seen, durations_seen, instrument_time_seen;
@@ -342,6 +343,10 @@ const struct bench_limits *bench_limits(const struct bench *b);
 void bench_default_time(struct bench *b, int64_t time_ns);
 /* Expanded uncertainty (2 x standard) of one edge of a record with these flags, ns ("stamp" and HOST_TIME of the uncertainty of a time). */
 int64_t bench_stamp_ns(const struct bench *b, unsigned port, unsigned flags);
+/* CC shows nothing attached, and no two have talked to each other since: most likely there is nobody there. */
+bool port_maybe_open(const struct port *p);
+/* Neither CC nor VBUS is recorded: nobody sees a plug pulled. */
+bool port_plug_unseen(const struct port *p);
 /* At most four observers; wants: EVENT_BITs. */
 void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, void *context);
 /* The observer added last hears EVENT_MESSAGE and EVENT_DELIVERED of these messages alone: a word of bits for each class. */

@@ -94,9 +94,26 @@ static bool port_cc_open(const struct port *p, const struct record *r)
 enum { BOTH_SPOKE = 1 << PLAYER_A | 1 << PLAYER_B };
 
 /* No two have talked to each other since CC was open: it was no missed swap. */
-static bool port_cc_stays_open(const struct port *p)
+bool port_maybe_open(const struct port *p)
 {
     return p->cc_open_ns != INT64_MIN && p->cc_open_spoke != BOTH_SPOKE;
+}
+
+bool port_plug_unseen(const struct port *p)
+{
+    return !p->cc_seen && !p->vbus_seen;
+}
+
+/*
+ * Where neither CC nor VBUS is recorded nobody sees a plug pulled. A source whose first words after a silence count from 0
+ * again has most likely been attached anew.
+ */
+bool port_begins_unseen(const struct port *p, const struct speech *s)
+{
+    if (!port_plug_unseen(p) || s->m.set != SET_SOP || s->m.index != MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES) || s->m.id != 0 ||
+        !s->m.power_bit || p->last_good_ns == INT64_MIN || s->start_ns - p->last_good_ns < PORT_ATTACH_NS)
+        return false;
+    return !p->streams[0].reset_pending || !p->streams[1].reset_pending;
 }
 
 void port_hear(struct port *p, unsigned player, bool goodcrc)
@@ -125,7 +142,7 @@ void port_take_cc(struct port *p, const struct record *r)
     bool from_zero = p->cc_seen ? p->cc_attach == 0 : p->vbus_state == VBUS_SAFE_0V && !p->any_packet;
     bool open = p->attached && port_cc_open(p, r);
 
-    if (attach && port_cc_stays_open(p)) {
+    if (attach && port_maybe_open(p)) {
         if (p->missed && p->missed_ns >= p->cc_open_ns)
             port_miss_attach(p, r->t_ns); /* whoever talked may be what was missed */
         else
@@ -291,7 +308,7 @@ void port_pass_time(struct port *p, int64_t t_ns)
     if (p->vbus_state == VBUS_SAFE_0V && p->attached && !p->cc_seen && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
         (p->last_packet_ns == INT64_MIN || p->last_packet_ns < p->vbus_low_ns))
         port_detach(p, p->vbus_low_ns);
-    if (port_cc_stays_open(p) && p->vbus_state == VBUS_SAFE_0V && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
+    if (port_maybe_open(p) && p->vbus_state == VBUS_SAFE_0V && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
         t_ns - p->cc_open_ns > PORT_DETACH_NS)
         port_detach(p, p->cc_open_ns);
 }

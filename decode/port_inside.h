@@ -77,6 +77,7 @@ void port_attach(struct port *p, enum attach_by by, uint64_t frame);
 void port_begin_anew(struct port *p, bool known);
 /* A good packet of this player; a GoodCRC tells of both. */
 void port_hear(struct port *p, unsigned player, bool goodcrc);
+bool port_begins_unseen(const struct port *p, const struct speech *s); /* with this message a new attach */
 void port_detach(struct port *p, int64_t t_ns);
 void port_take_cc(struct port *p, const struct record *r);
 void port_take_power(struct port *p, const struct record *r);

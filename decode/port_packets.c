@@ -67,31 +67,6 @@ void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t go
         port_offer_delivered(p, m);
 }
 
-struct wire speech_wire(const struct speech *s)
-{
-    return (struct wire){ .frame = s->frame, .start_ns = s->start_ns, .end_ns = s->end_ns, .flags = s->flags, .measured = s->measured };
-}
-
-struct wire sent_first(const struct sent *m)
-{
-    if (m->spoilt.frame)
-        return m->spoilt;
-    return (struct wire){ .frame = m->frame, .start_ns = m->start_ns, .end_ns = m->first_end_ns, .flags = m->first_flags,
-                          .measured = m->first_measured };
-}
-
-struct wire sent_last(const struct sent *m)
-{
-    return (struct wire){ .frame = m->last_frame, .start_ns = m->last_start_ns, .end_ns = m->end_ns, .flags = m->last_flags,
-                          .measured = m->last_measured };
-}
-
-struct wire sent_goodcrc(const struct sent *m)
-{
-    return (struct wire){ .frame = m->goodcrc_frame, .start_ns = m->goodcrc_start_ns, .end_ns = m->goodcrc_end_ns,
-                          .flags = m->goodcrc_flags, .measured = m->goodcrc_measured };
-}
-
 static unsigned port_other(unsigned player)
 {
     return player == PLAYER_A ? PLAYER_B : player == PLAYER_B ? PLAYER_A : PLAYER_UNKNOWN;
@@ -262,8 +237,10 @@ static bool is_copy(const struct port *p, const struct record *r, const struct s
         return false;
     /* A sender that is spoken to cannot repeat itself until it has listened and acknowledged. */
     int64_t wait = s->start_ns - last->end_ns - t->busy_ns;
+    int64_t most = PORT_COPY_NS + port_slack_ns(p, r, s->measured) + end_slack_ns(last);
 
-    return wait < PORT_COPY_NS || wait < PORT_COPY_NS + port_slack_ns(p, r, s->measured) + end_slack_ns(last);
+    /* A copy between the two that could not be read: this one repeats that. */
+    return wait < PORT_COPY_NS || wait < most || (s->spoilt.frame > last->last_frame && s->spoilt.start_ns - last->end_ns < most);
 }
 
 /* A bad packet that no good copy made good within its time may have been any message. */
@@ -442,24 +419,14 @@ static struct stream *copied_stream(struct port *p, const struct record *r, cons
     return &p->streams[k - 1];
 }
 
-/*
- * Where neither CC nor VBUS is recorded nobody sees a plug pulled. A source whose first words after a silence count from 0
- * again has most likely been attached anew.
- */
-static bool begins_unseen(const struct port *p, const struct speech *s)
-{
-    if (p->cc_seen || p->vbus_seen || s->m.set != SET_SOP || s->m.index != DATA(SOURCE_CAPABILITIES) || s->m.id != 0 ||
-        !s->m.power_bit || p->last_good_ns == INT64_MIN || s->start_ns - p->last_good_ns < PORT_ATTACH_NS)
-        return false;
-    return !p->streams[0].reset_pending || !p->streams[1].reset_pending;
-}
-
 static void take_good(struct port *p, const struct record *r, struct speech *s)
 {
     struct stream *t = copied_stream(p, r, s);
 
-    if (!t && begins_unseen(p, s))
+    if (!t && port_begins_unseen(p, s)) {
         port_begin_anew(p, false);
+        p->begun_frame = s->frame;
+    }
     p->roles_known = true;
     if (!t) {
         s->player = (uint8_t)(s->m.set == SET_SOP ? sop_sender(p, &s->m) : cable_set_sender(p, &s->m));

@@ -11,6 +11,15 @@ static bool is_captive(struct judge *j, const struct event *e)
     return about && about->plug == ABOUT_CAPTIVE;
 }
 
+/* Records that are missing since the identity may have held another one. */
+static void tell_of_cable(struct judge *j, const struct held_offer *h, const struct outcome *out)
+{
+    if (h->cable_gap != CAUSE_NONE)
+        judge_undecided(j, out, (enum cause)h->cable_gap);
+    else
+        judge_fail(j, out);
+}
+
 void check_over_3a_needs_cable(struct judge *j, const struct event *e)
 {
     const struct held_offer *h = caps_held(j);
@@ -33,7 +42,7 @@ void check_over_3a_needs_cable(struct judge *j, const struct event *e)
     out.values[2] = marks.current;
     caps_measured(&out, "mA", INT64_C(1000) * out.values[1], PARAMETER_NONE, INT64_C(1000) * CABLE_PLAIN_MA);
     outcome_evidence(&out, h->cable.frame);
-    judge_fail(j, &out);
+    tell_of_cable(j, h, &out);
 }
 
 void check_epr_needs_cable(struct judge *j, const struct event *e)
@@ -59,7 +68,7 @@ void check_epr_needs_cable(struct judge *j, const struct event *e)
     out.values[1] = marks.volts;
     out.values[2] = marks.current;
     outcome_evidence(&out, h->cable.frame);
-    judge_fail(j, &out);
+    tell_of_cable(j, h, &out);
 }
 
 static const struct edition *edition_of(const struct port *p, unsigned player)

@@ -323,8 +323,8 @@ const struct rule caps_rules[] = {
                      "current of the last identity on SOP' is 5 A (10).",
       .source = "Cable rule: public note of a chip maker, TI SLVUC05A",
       .why = "A cable for 3 A gets hot at 5 A, most of all in its plugs.",
-      .undecided = "Nothing beyond what holds for all rules. Identity unknown is judged by "
-                   "cable.discovered-before-5a; a captive cable needs none.",
+      .undecided = "Records are missing since the identity, or could not be read: the plug may have said 5 A there. "
+                   "Identity unknown is judged by cable.discovered-before-5a; a captive cable needs none.",
       .bench = "Plug in a sink with an electronically marked 3 A cable.",
       .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_ALL, .wakes = SETTLED,
       .silenced_by = NAMES("cable.discovered-before-5a"),
@@ -337,7 +337,7 @@ const struct rule caps_rules[] = {
                      "says EPR Capable, 50 V (11) and 5 A (10).",
       .source = "EPR cables: Infineon (50 V checked in EPR mode), from memory",
       .why = "Up to 48 V and 5 A go through a cable that was not built for it.",
-      .undecided = "The plug's identity was not seen since attach.",
+      .undecided = "The plug's identity was not seen since attach, or records are missing since it was.",
       .bench = BENCH_EPR,
       .basis = BASIS_SECONDARY | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R31,
       .wakes = SETTLED,

@@ -71,6 +71,7 @@ struct engine *engine_new(const struct engine_options *options)
 
     bench_set_limits(e->bench, &limits);
     e->last_mark_ns = INT64_MIN;
+    e->now_ns = e->reach_ns = INT64_MIN;
     bench_observe(e->bench, engine_wants(e), engine_event, e);
     bench_count_between(e->bench, e->options.since_ns, e->options.until_ns);
     return e;
@@ -301,8 +302,11 @@ static void engine_work_before(struct engine *e, struct port_book *b, const stru
     case EVENT_POWER:
         readings_take(e, b, event->record);
         break;
-    case EVENT_CABLE_RESET:
     case EVENT_LOSS:
+        silence_lose(e, b);
+        line_take_event(e, b, event);
+        break;
+    case EVENT_CABLE_RESET:
         line_take_event(e, b, event);
         break;
     default:
@@ -341,6 +345,7 @@ static void engine_work_after(struct engine *e, struct port_book *b, const struc
         break;
     case EVENT_DETACH:
         attach_ends(e, b, event);
+        silence_detach(b);
         break;
     case EVENT_END:
         attach_ends(e, b, event);
@@ -460,8 +465,29 @@ static void engine_watch_line(struct engine *e, const struct record *r)
     line_take_packet(e, b, r);
 }
 
+/* A packet or reset: nothing was lost between it and the one before. */
+static bool ends_gap(const struct record *r)
+{
+    return r->kind == RECORD_PD_PACKET || r->kind == RECORD_RESET_SIGNAL;
+}
+
+/* Readings of the last block may lie behind the end of what else was recorded. */
+static void note_time(struct engine *e, const struct record *r)
+{
+    e->now_ns = r->t_ns;
+    if (r->kind == RECORD_POWER && r->soundness == RECORD_SOUND && r->t_ns + record_span_ns(r) > e->reach_ns)
+        e->reach_ns = r->t_ns + record_span_ns(r);
+}
+
+static int64_t silent_until_ns(const struct engine *e, int64_t end_ns)
+{
+    return end_ns <= e->reach_ns && e->now_ns < end_ns ? e->now_ns : end_ns;
+}
+
 bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
 {
+    e->between_packets = !ends_gap(r);
+    note_time(e, r);
     if (!stepped_back && ends_silence(r)) {
         struct port_book *b = e->books[r->port];
 
@@ -471,6 +497,8 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
 
         if (r->kind == RECORD_PD_PACKET && e->line_watched)
             engine_watch_line(e, r);
+        if (b && b->silence_count && ends_gap(r))
+            silence_pass_packet(e, b, r);
         return fed && !e->no_memory;
     }
     if (r->soundness == RECORD_SOUND && r->port < ENGINE_PORTS && e->books[r->port] && e->books[r->port]->any_reading)
@@ -479,6 +507,7 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
         e->last_mark_ns = e->marks_ns[e->mark_count++ % MARKS_KEPT] = r->t_ns;
     bool done = bench_feed(e->bench, r, stepped_back);
 
+    e->between_packets = false;
     if (r->kind == RECORD_PD_PACKET && r->soundness == RECORD_SOUND && e->line_watched)
         engine_watch_line(e, r);
 
@@ -490,11 +519,15 @@ bool engine_feed(struct engine *e, const struct record *r, bool stepped_back)
 
 void engine_end(struct engine *e, int64_t t_ns)
 {
-    books_pass_time(e, t_ns, NULL);
+    int64_t silent_ns = silent_until_ns(e, t_ns);
+
+    e->between_packets = false;
+    books_pass_time(e, silent_ns, NULL);
     for (unsigned p = 0; p < ENGINE_PORTS; p++)
         if (e->books[p]) {
             readings_pass(e, e->books[p], INT64_MAX);
-            line_end(e, e->books[p], t_ns);
+            line_end(e, e->books[p], silent_ns);
+            silence_end(e, e->books[p]);
         }
     bench_end(e->bench, t_ns);
 }

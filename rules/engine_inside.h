@@ -14,6 +14,7 @@ enum {
     HELD_OFFERS = 16,       /* distinct offers of an attach kept until its end; more: the oldest is judged at once */
     FAILURES = 64,          /* kept a port, for silencing what is judged later */
     SEEN_OFFERS = 64,       /* digests of offers of the attach that were judged or are held */
+    SILENCES = 8,           /* failures a port that a LOST may still make undecided; more: the oldest is told */
     LATE_PER_RULE = 100,    /* undecided findings held to the end, a rule and port */
     SUPPLIES = SUPPLY_RESERVED + 1,
     SET_GROUPS = 2,         /* wake lists are kept apart for SOP and for the other ordered sets */
@@ -50,6 +51,14 @@ struct failure { uint64_t frames[3]; int64_t t_ns; uint16_t rule; };
 
 struct late { struct finding *list; size_t count, room; };
 
+/* A failure by silence, kept while it may have another reason. */
+enum silence_doubt {
+    SILENCE_GAP,       /* no packet has come since: the gap of a LOST may yet reach back over it */
+    SILENCE_OPEN,      /* CC shows nothing attached */
+    SILENCE_UNSEEN,    /* neither CC nor VBUS is recorded, and nobody has answered since: the plug may have been pulled */
+};
+struct silence_held { struct finding finding; uint16_t rule; uint8_t doubt, player; };
+
 struct port_book {
     const struct port *port;
     const struct parameter *parameters;    /* the engine's */
@@ -80,6 +89,8 @@ struct port_book {
     bool               any_held;
     bool               swapped;            /* power roles were, since the attach: no offer is its first any more */
     struct late        late;
+    struct silence_held silences[SILENCES];
+    uint8_t            silence_count;
     uint8_t           *state;
 };
 
@@ -122,6 +133,8 @@ struct engine {
     uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
     bool                  line_watched;    /* any of them is */
     bool                  line_careful;    /* nothing is counted without a call */
+    bool                  between_packets; /* the record in hand is no packet, reset or loss: more may have been lost before it */
+    int64_t               now_ns, reach_ns; /* start of the last record; how far a block of readings reaches, INT64_MIN: none */
     int64_t               last_mark_ns;    /* of any mark; INT64_MIN: none */
     int64_t               marks_ns[MARKS_KEPT]; /* of the last ones, in a ring */
     uint32_t              mark_count;
@@ -184,7 +197,15 @@ void offers_settle(struct engine *e, struct port_book *b, const struct event *ev
 /* outcome.c */
 bool engine_inside_window(const struct engine *e, int64_t t_ns);
 enum party engine_party(const struct engine *e, const struct port *p, unsigned whom, unsigned player);
+void engine_count_failure(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f);
+void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f);
 void engine_tell_late(struct engine *e, struct port_book *b);
 /* What the port's readings are too far apart for; false: nothing. */
 bool engine_coarse(const struct engine *e, const struct port_book *b, struct unjudged *out);
+/* silence.c */
+void silence_pass_packet(struct engine *e, struct port_book *b, const struct record *r); /* once the port model has taken it */
+void silence_lose(struct engine *e, struct port_book *b);   /* EVENT_LOSS */
+void silence_detach(struct port_book *b);                   /* EVENT_DETACH */
+void silence_end(struct engine *e, struct port_book *b);
+bool silence_hold(const struct judge *j, const struct finding *f, unsigned player); /* false: nothing to wait for, or no such failure */
 uint16_t engine_missing(const struct engine *e, const struct port *p);

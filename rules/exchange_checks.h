@@ -30,7 +30,7 @@ enum { SAYS_UNEXPECTED, SAYS_UNEXPECTED_CHUNK, SAYS_UNEXPECTED_TWICE };
 enum { ONE_PATIENCE, ONE_NONE, ONE_READY_SPR, ONE_READY_EPR, ONE_VCONN, ONE_CROSSING };
 enum { SAYS_PARTNER_WAITS, SAYS_OWN_OPEN, SAYS_POWER_OPEN, SAYS_VCONN_OPEN, SAYS_MAYBE_OPEN };
 enum { SAYS_TX_NOT_OK, SAYS_TX_UNSURE };
-enum { SINK_TX_STEADY };
+enum { SINK_TX_STEADY, SINK_TX_ANSWER };
 struct unexpected_state {
     uint64_t data_reset_frame;   /* an accepted Data_Reset that is not complete; 0: none */
     uint64_t entry_frame;        /* EPR_Mode Enter Acknowledged that is not ended */

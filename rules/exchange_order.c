@@ -338,6 +338,25 @@ static void sink_tx_note(const struct event *e, struct sink_tx_state *state)
     }
 }
 
+static void sink_tx_tell(struct judge *j, const struct event *e, const struct sink_tx_state *state, bool unsure)
+{
+    struct outcome o = judge_outcome(j, e);
+    bool           asked = e->speech->m.index == DATA(REQUEST) || e->speech->m.index == DATA(EPR_REQUEST);
+    enum cause     gap = asked ? gap_before(e->port, SET_SOP, e->speech->start_ns, judge_window(j, SINK_TX_ANSWER).high_ns) : CAUSE_NONE;
+
+    o.sentence = unsure ? SAYS_TX_UNSURE : SAYS_TX_NOT_OK;
+    o.values[0] = e->speech->m.index;
+    o.values[1] = state->rp;
+    outcome_evidence(&o, state->frame);
+    outcome_evidence(&o, e->frame);
+    if (gap != CAUSE_NONE)
+        judge_undecided(j, &o, gap); /* it may answer an offer that was missed */
+    else if (unsure)
+        judge_undecided(j, &o, CAUSE_RP);
+    else
+        judge_fail(j, &o);
+}
+
 void exchange_check_sink_tx(struct judge *j, const struct event *e)
 {
     struct sink_tx_state *state = judge_state(j, e->port);
@@ -358,15 +377,5 @@ void exchange_check_sink_tx(struct judge *j, const struct event *e)
         judge_pass(j);
         return;
     }
-    struct outcome o = judge_outcome(j, e);
-
-    o.sentence = unsure ? SAYS_TX_UNSURE : SAYS_TX_NOT_OK;
-    o.values[0] = e->speech->m.index;
-    o.values[1] = state->rp;
-    outcome_evidence(&o, state->frame);
-    outcome_evidence(&o, e->frame);
-    if (unsure)
-        judge_undecided(j, &o, CAUSE_RP);
-    else
-        judge_fail(j, &o);
+    sink_tx_tell(j, e, state, unsure);
 }

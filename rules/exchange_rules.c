@@ -94,7 +94,7 @@ static const char *const ready_parameters[] = { "tPSTransition@spr", "tPSTransit
 static const char *const one_parameters[] = {
     "tSenderResponse", "answer_none_ms", "tPSTransition@spr", "tPSTransition@epr", "tVCONNSourceTimeout", "crossing_ms", NULL,
 };
-static const char *const sink_tx_parameters[] = { "rp_steady_ms", NULL };
+static const char *const sink_tx_parameters[] = { "rp_steady_ms", "answer_none_ms", NULL };
 static const char *const waits_parameters[] = { "wait_max", NULL };
 static const char *const no_reset_parameters[] = {
     SENDER_RESPONSE_PARAMETERS, "tPSTransition@spr", "tPSTransition@epr", "tHardReset", "reset_follows_ms", NULL,
@@ -404,7 +404,8 @@ const struct rule exchange_rules[] = {
                        "FR_Swap are free.",
         .source = "USB PD, collision avoidance; SinkTxOK seen in " FROM_ZEPHYR " and " FROM_CHROMIUM,
         .why = "With both talking at once messages are lost, and in the end somebody resets.",
-        .undecided = "Rp changed less than 5 ms (ours) before the message.",
+        .undecided = "Rp changed less than 5 ms (ours) before the message. A Request less than 100 ms after a packet that could not be read may "
+                     "answer an offer.",
         .bench = "Record CC with the messages, and let both sides have much to ask.",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R3,
         .occasion_evidence = EVIDENCE_CC,

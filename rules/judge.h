@@ -50,6 +50,7 @@ struct held_offer {
     struct offer    offer;
     uint8_t         agreed;        /* enum agreed_revision of the first Request after it; AGREED_UNKNOWN: none came before a reset or the end */
     struct identity cable;         /* last SOP' identity when it came; frame 0: unknown */
+    uint8_t         cable_gap;     /* enum cause: another one may have come since, which was not recorded; CAUSE_NONE: no */
     struct edition  edition;       /* of the offering side, by the end of the attach */
     bool            first;         /* first offer of its attach (or since its beginning in the trace) */
     bool            attach_seen;

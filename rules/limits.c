@@ -15,10 +15,10 @@ static const struct { const char *name; int64_t most; } listed[] = {
     { "caps_same_max", 15 * MILLI },
 };
 
-/* Beside the rules' own: what the port model and the engine go by, and who sent a Hard Reset. */
+/* Beside the rules' own: what the port model and the engine go by, who sent a Hard Reset, and what a reading of VBUS is worth. */
 static const char *const always_used[] = {
     "tReceive", "fBitRate", "host_time_ns", "answer_none_ms", "tSenderResponse", "tPSTransition@spr", "tPSTransition@epr",
-    "tTypeCSinkWaitCap", "tPPSTimeout", "tSourceEPRKeepAlive", "vPpsShutdown",
+    "tTypeCSinkWaitCap", "tPPSTimeout", "tSourceEPRKeepAlive", "vPpsShutdown", "path_drop_mv", "assumed_volt_share", "assumed_volt_mv",
 };
 
 int64_t limit_most(const struct parameter *q)

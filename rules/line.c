@@ -255,7 +255,8 @@ static bool looks_like_copy(const struct line_look *k, unsigned stream)
     const struct stream       *t = &k->port->streams[stream];
     const struct speech       *s = k->speech;
 
-    return m->copies && !m->acknowledged && t->last.held && t->last.id == s->m.id && !t->reset_pending && !t->partner_between &&
+    /* A bad packet just after it may have been its GoodCRC. */
+    return m->copies && !m->acknowledged && m->doubt != CAUSE_BAD_PACKET && t->last.held && t->last.id == s->m.id && !t->reset_pending && !t->partner_between &&
            s->m.index != MESSAGE_INDEX(CLASS_CONTROL, CONTROL_SOFT_RESET) &&
            s->start_ns - m->last.end_ns < LINE_COPY_NS;
 }
@@ -377,6 +378,7 @@ void line_take_event(struct engine *e, struct port_book *b, const struct event *
         break;
     case EVENT_LOSS:
         line_settle_bad(&k, CAUSE_LOST);
+        line_held_lose(&k);
         close_all(&k, CAUSE_LOST);
         forget(&b->line);
         break;

@@ -177,6 +177,12 @@ void line_end_bad(struct line_look *k, int64_t t_ns)
         tell_each(k, SAYS_CRC_WRONG, CAUSE_NONE);
 }
 
+/* Too soon after this one for a repeat of it: a GoodCRC comes there, and one that its receiver could not read is not heard. */
+static bool answers(const struct line_look *k, const struct wire *bad, const struct wire *sent)
+{
+    return span_between(k->port, edge_end(k->port, sent), edge_start(k->port, bad)).high_ns < LINE_BAD_LEAST_NS;
+}
+
 /* A good copy came after them: what the bad ones seemed to hide is explained. */
 static void made_good(struct line_look *k)
 {
@@ -188,7 +194,7 @@ static void made_good(struct line_look *k)
 
         if (m->doubt == CAUSE_BAD_PACKET && m->doubt_frame >= l->bad[0].frame)
             m->doubt = CAUSE_NONE;
-        if (m->first_doubt == CAUSE_BAD_PACKET && m->first_doubt_frame >= l->bad[0].frame)
+        if (m->first_doubt == CAUSE_BAD_PACKET && m->first_doubt_frame >= l->bad[0].frame && !answers(k, &l->bad[0], &m->last))
             m->first_doubt = CAUSE_NONE;
     }
     l->last_bad_count = l->bad_count;

@@ -40,6 +40,17 @@ void line_held_meet(struct line_look *k)
             held_tell(k, n);
 }
 
+/* Records were lost: where nothing else was recorded after a message, its GoodCRC may be among them. */
+void line_held_lose(struct line_look *k)
+{
+    for (unsigned n = k->line->held_count; n-- > 0;) {
+        struct line_case *c = &k->line->held[n];
+
+        if (c->cause == CAUSE_NONE && k->port->loss_from_ns <= c->t_ns)
+            c->cause = CAUSE_LOST;
+    }
+}
+
 void line_held_pass_time(struct line_look *k, int64_t t_ns)
 {
     for (unsigned n = k->line->held_count; n-- > 0;)

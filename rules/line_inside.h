@@ -133,5 +133,6 @@ void line_look_for_due(struct line *l, const struct line_look *k);
 /* line_held.c: exchange.goodcrc of messages that nobody acknowledged. */
 void line_hold(struct line_look *k, const struct line_case *c);
 void line_held_meet(struct line_look *k);           /* the packet in hand */
+void line_held_lose(struct line_look *k);           /* EVENT_LOSS */
 void line_held_pass_time(struct line_look *k, int64_t t_ns);
 int64_t line_held_due_ns(const struct line_look *k);

@@ -59,10 +59,15 @@ uint64_t line_digest(const struct message *m, const struct record *r)
 
 int64_t line_limit_ns(const struct line_look *k, unsigned stream)
 {
-    const struct line_message *m = &k->line->message[stream];
+    const struct line         *l = k->line;
+    const struct line_message *m = &l->message[stream];
     const struct stream       *t = &k->port->streams[stream];
     struct edge                end = edge_end(k->port, &m->last);
     int64_t                    copy_ns = end.late_ns + LINE_COPY_NS + t->busy_ns;
+
+    /* What could not be read may be a copy, and another one may come after it. */
+    if (l->bad_count && l->bad_set == stream / 2 && l->bad[l->bad_count - 1u].start_ns < copy_ns)
+        copy_ns += l->bad[l->bad_count - 1u].end_ns - m->last.end_ns;
 
     /* One that was sent once only may still turn out to have been heard: by the answer. */
     if (m->acknowledged || m->copies > 1 || !exchange_kind(t->last.index))
@@ -331,8 +336,8 @@ static void tell_retry(const struct line_look *k, const struct line_message *m)
     c.to = k->wire;
     if (!spoilt && l->before_wire.frame != c.from.frame && l->before_wire.end_ns - c.from.end_ns > soonest_ns)
         return; /* when it was due, another packet held the line */
-    /* A bad packet is only taken for a copy because of its time, and what was acknowledged need not have been repeated. */
-    c.cause = spoilt ? CAUSE_BAD_PACKET : m->last_acknowledged ? CAUSE_CAPTURE : CAUSE_NONE;
+    /* A bad packet may be a copy, or a GoodCRC; and what was acknowledged need not have been repeated. */
+    c.cause = spoilt || l->bad_since ? CAUSE_BAD_PACKET : m->last_acknowledged ? CAUSE_CAPTURE : CAUSE_NONE;
     line_tell(k, LINE_RETRY, &c);
 }
 

@@ -49,6 +49,14 @@ static void settle_one(struct engine *e, struct port_book *b, const struct held 
     engine_new_subject(e);
 }
 
+/* May the plug have said something else since its last identity? */
+static enum cause cable_gap(const struct port *p)
+{
+    uint64_t said = p->identity[PLAYER_CABLE].frame;
+
+    return p->loss_frame > said ? CAUSE_LOST : p->bad_plug_frame > said ? CAUSE_BAD_PACKET : CAUSE_NONE;
+}
+
 void offers_hold(struct engine *e, struct port_book *b, const struct event *event)
 {
     const struct offer *o = event->offer;
@@ -81,6 +89,7 @@ void offers_hold(struct engine *e, struct port_book *b, const struct event *even
     h->it.agreed = event->port->agreed;
     h->open = h->it.agreed == AGREED_UNKNOWN;
     h->it.cable = event->port->identity[PLAYER_CABLE];
+    h->it.cable_gap = (uint8_t)cable_gap(event->port);
     h->it.first = o->first_of_attach && !b->swapped;
     h->it.attach_seen = event->port->attach_seen != ATTACH_UNSEEN;
     b->any_held = true;

@@ -133,14 +133,24 @@ static void look_for_missing_capabilities(struct reset_scene *s)
                                     p->loss_to_ns >= p->vbus_high_ns || p->missed_ns >= p->vbus_high_ns));
 }
 
+/* VBUS just before the reset: what the same record shows of it afterwards is what came of that. */
 static bool pps_shut_down(const struct reset_scene *s)
 {
-    const struct port *p = s->port;
-    struct pdo         pdo = pdo_read_source(p->contract.pdo_word, p->contract.position);
-    int64_t            share = parameter_in(s->book->parameters, "vPpsShutdown")->min;
+    const struct port   *p = s->port;
+    const struct record *r = &s->book->readings.record;
+    struct pdo           pdo = pdo_read_source(p->contract.pdo_word, p->contract.position);
+    int64_t              share = parameter_in(s->book->parameters, "vPpsShutdown")->min;
+    unsigned             rows = s->book->readings.cells && r->power.columns & RECORD_VBUS ? readings_before(r, s->t_ns) : 0;
 
-    return p->vbus_seen && s->reset.early_ns - p->vbus_least_ns <= MS(READING_AGE_MS) &&
-           (int64_t)p->vbus_least_uv / UV_A_MV * THOUSANDTHS < pdo.min_mv * share;
+    while (rows-- > 0) {
+        int32_t uv = record_cell(r, rows, 0);
+
+        if (s->reset.early_ns - (r->t_ns + (int64_t)rows * r->power.interval_ns) > MS(READING_AGE_MS))
+            return false;
+        if (uv != RECORD_NO_READING)
+            return (int64_t)uv / UV_A_MV * THOUSANDTHS < pdo.min_mv * share;
+    }
+    return false;
 }
 
 /* The reset has just ended the contract. */

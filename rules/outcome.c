@@ -248,6 +248,12 @@ static void note_failure(struct judge *j, const struct outcome *o)
         b->last_failed_ns = o->t_ns;
 }
 
+void engine_count_failure(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f)
+{
+    b->counts[rule].failed++;
+    hand_over(e, rule, f);
+}
+
 void judge_fail(struct judge *j, const struct outcome *o)
 {
     struct engine *e = j->engine;
@@ -270,8 +276,8 @@ void judge_fail(struct judge *j, const struct outcome *o)
         return;
     struct finding f = make_finding(j, o, VERDICT_FAIL, CAUSE_NONE);
 
-    j->book->counts[j->number].failed++;
-    hand_over(e, j->number, &f);
+    if (!silence_hold(j, &f, o->player))
+        engine_count_failure(e, j->book, j->number, &f);
 }
 
 /* Held to the end of the trace: only then is it known whether the port has such readings at all. */
@@ -297,17 +303,22 @@ static void keep_late(struct engine *e, struct late *l, const struct finding *f)
     l->list[l->count++] = *f;
 }
 
+void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f)
+{
+    b->counts[rule].undecided++;
+    if (f->rule->decision_evidence)
+        keep_late(e, &b->late, f);
+    else
+        hand_over(e, rule, f);
+}
+
 void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 {
     if (!engine_inside_window(j->engine, o->t_ns))
         return;
     struct finding f = make_finding(j, o, VERDICT_UNDECIDED, cause);
 
-    j->book->counts[j->number].undecided++;
-    if (j->rule->decision_evidence)
-        keep_late(j->engine, &j->book->late, &f);
-    else
-        hand_over(j->engine, j->number, &f);
+    engine_count_undecided(j->engine, j->book, j->number, &f);
 }
 
 uint16_t engine_missing(const struct engine *e, const struct port *p)

@@ -158,7 +158,8 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
         rail_fit_take(&s->ceiling, &r->trust, r->ma, v, in_doubt);
     if (r->steady_kind == SECTION_CONTRACT && c->ma > 0 && v->ua != RECORD_NO_READING) {
         s->loaded = s->loaded || (v->ua >= (int64_t)c->ma * 100 && v->ua <= (int64_t)c->ma * 1000);
-        if (v->ua > (int64_t)c->ma * 1000 + (int64_t)c->ma * OVERLOAD_SHARE / 100) {
+        /* A programmable supply limits its current: that is for pps.* */
+        if (c->supply != SUPPLY_PPS && v->ua > (int64_t)c->ma * 1000 + (int64_t)c->ma * OVERLOAD_SHARE / 100) {
             s->overloads++;
             return;
         }

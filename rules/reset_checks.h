@@ -17,6 +17,7 @@ struct cycle_state {
     struct wire          reset;
     struct volt_crossing off, on;
     struct edge          off_edge;
+    bool                 unsure;     /* since VBUS went below: a reading that may have been vSafe5V, and may not */
 };
 void reset_check_cycle(struct judge *j, const struct event *e);
 

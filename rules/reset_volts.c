@@ -86,13 +86,15 @@ static void cycle_row(struct judge *j, const struct port *p, struct cycle_state 
         cycle_stop(j, p, s);
     } else if (s->phase == CYCLE_FALLING && volt_crossing_take(&s->off, t, r, s->reset.start_ns)) {
         s->phase = CYCLE_RETURNING;
+        s->unsure = false;
         s->off_edge = volt_crossing_edge(p, &s->off, false);
         volt_crossing_start(&s->on, judge_parameter(j, CYCLE_ON)->min * UV_A_MILLI, true);
     } else if (s->phase == CYCLE_RETURNING) {
+        s->unsure = s->unsure || volt_mean_range(t, r, 0, 1).high_uv >= judge_parameter(j, CYCLE_ON)->min * UV_A_MILLI;
         if (volt_crossing_take(&s->on, t, r, s->off.before_ns))
             cycle_returned(j, p, s);
         else if (r->t_ns > s->off_edge.late_ns + 2 * cycle_limit(j).high_ns)
-            cycle_missing(j, p, s, CAUSE_NONE);
+            cycle_missing(j, p, s, s->unsure ? CAUSE_UNCERTAINTY : CAUSE_NONE);
     }
 }
 
@@ -105,7 +107,7 @@ static void cycle_end(struct judge *j, const struct event *e, struct cycle_state
     if (s->phase != CYCLE_RETURNING || e->kind == EVENT_DETACH || e->kind == EVENT_ATTACH || e->t_ns <= due_ns)
         cycle_stop(j, p, s);
     else
-        cycle_missing(j, p, s, s->on.before_ns > due_ns ? CAUSE_NONE : CAUSE_NO_READING);
+        cycle_missing(j, p, s, s->unsure ? CAUSE_UNCERTAINTY : s->on.before_ns > due_ns ? CAUSE_NONE : CAUSE_NO_READING);
 }
 
 void reset_check_cycle(struct judge *j, const struct event *e)

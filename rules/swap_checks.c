@@ -44,6 +44,7 @@ static void power_begin(struct judge *j, const struct event *e, struct power_swa
     s->old_source = (uint8_t)player_source(e->port);
     s->asked_frame = ask->sent.frame;
     s->t_ns = e->t_ns;
+    s->gap = ask->gap ? ask->cause : CAUSE_NONE;
     s->epr = e->port->epr_mode && e->port->epr_mode_known;
     s->epr_unknown = !e->port->epr_mode_known && e->port->agreed != AGREED_R2;
     power_step(j, e, s, STEP_OLD_OFF);
@@ -57,7 +58,7 @@ static unsigned power_turn(const struct power_swap *s)
 
 static enum cause power_gap(const struct port *p, const struct power_swap *s)
 {
-    return sequence_gap(p, s->last.frame, s->last.sent.end_ns);
+    return s->gap != CAUSE_NONE ? (enum cause)s->gap : sequence_gap(p, s->last.frame, s->last.sent.end_ns);
 }
 
 static void power_missing(struct judge *j, const struct port *p, struct power_swap *s, enum cause doubt)
@@ -266,11 +267,13 @@ static void vconn_stop(struct judge *j, const struct port *p, struct vconn_swap 
 
 /*
  * The source starts as the VCONN source, but one that sees no plug with electronics does not switch it on, and may not count itself
- * as that. Known is it where the plug has spoken, or a swap was seen.
+ * as that. Known is it where the plug has spoken, or a swap was seen, and none can have been missed since.
  */
 static bool vconn_source_seen(const struct port *p, const struct vconn_swap *s)
 {
-    return p->vconn_known && p->vconn <= PLAYER_B && (p->spoken[PLAYER_CABLE] || s->swapped);
+    if (!p->vconn_known || p->vconn > PLAYER_B)
+        return false;
+    return (p->spoken[PLAYER_CABLE] && p->loss_frame <= p->attach_frame) || (s->swapped_frame && p->loss_frame < s->swapped_frame);
 }
 
 static void vconn_begin(struct judge *j, const struct event *e, struct vconn_swap *s)
@@ -368,7 +371,7 @@ static void vconn_heard(struct judge *j, const struct event *e, struct vconn_swa
 static void vconn_note_end(const struct event *e, struct vconn_swap *s)
 {
     if (e->kind == EVENT_HARD_RESET || e->kind == EVENT_ATTACH || e->kind == EVENT_DETACH)
-        s->swapped = false;
+        s->swapped_frame = 0;
 }
 
 void swap_check_vconn_order(struct judge *j, const struct event *e)
@@ -379,7 +382,7 @@ void swap_check_vconn_order(struct judge *j, const struct event *e)
         kept_look(&s->accept, e->port);
     vconn_note_end(e, s);
     if (e->kind == EVENT_SWAPPED) {
-        s->swapped = s->swapped || e->swap == SWAP_VCONN;
+        s->swapped_frame = e->swap == SWAP_VCONN ? e->frame : s->swapped_frame;
     } else if (e->kind == (enum event_kind)WAKE_ASK) {
         vconn_begin(j, e, s);
     } else if (!s->accept.frame) {

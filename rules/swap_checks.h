@@ -15,6 +15,7 @@ struct power_swap {
     uint8_t     old_source;  /* player */
     bool        epr;         /* the longer patience of EPR mode holds */
     bool        epr_unknown;
+    uint8_t     gap;         /* enum cause: something may have been missed between the question and its Accept */
     uint64_t    asked_frame;
     int64_t     t_ns;
     struct kept last;        /* the last step that was taken */
@@ -39,7 +40,7 @@ struct vconn_swap {
     uint64_t    asked_frame;
     int64_t     t_ns;
     bool        overdue;
-    bool        swapped;     /* a VCONN_Swap was completed since the attach or Hard Reset: who sources VCONN is seen */
+    uint64_t    swapped_frame; /* the last VCONN_Swap since the attach or Hard Reset was completed: who sources VCONN is seen; 0: none was */
     uint8_t     new_player;  /* who is to source VCONN; PLAYER_UNKNOWN: not known */
 };
 void swap_check_vconn_order(struct judge *j, const struct event *e);
@@ -72,7 +73,8 @@ struct fr_dip {
     uint64_t asked_frame;     /* 0: no fast swap under way */
     int64_t  t_ns;
     uint8_t  player;          /* the new source */
-    bool     read, unsure;
+    unsigned read;            /* readings in it */
+    bool     unsure;
     int64_t  above_ns;        /* last reading surely above; INT64_MIN: none */
     int64_t  below_ns;        /* first and last of the readings surely below since; INT64_MIN: none */
     int64_t  below_last_ns, last_ns;

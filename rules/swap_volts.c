@@ -220,10 +220,10 @@ static void dip_begin(struct judge *j, const struct event *e, struct fr_dip *s)
 {
     const struct ask *ask = judge_ask(j);
 
-    if (ask->end != ASK_ANSWERED || ask->side != SIDE_SINK || !e->port->vbus_seen || !sequence_applies(j, e->port, ask->player))
+    if (ask->end != ASK_ANSWERED || ask->answer_index != CONTROL(ACCEPT) || ask->side != SIDE_SINK || !e->port->vbus_seen || !sequence_applies(j, e->port, ask->player))
         return;
     *s = (struct fr_dip){ .asked_frame = ask->sent.frame, .t_ns = e->t_ns, .player = ask->player, .above_ns = INT64_MIN,
-                          .below_ns = INT64_MIN, .last_ns = INT64_MIN };
+                          .below_ns = INT64_MIN, .last_ns = e->t_ns };
     judge_read(j, e->port, true);
 }
 
@@ -270,6 +270,20 @@ static void dip_above(struct judge *j, struct fr_dip *s, const struct reading *r
     s->below_ns = INT64_MIN;
 }
 
+/* Records were lost, or the swap was broken off: its end will not be seen. */
+static void dip_broken(struct judge *j, const struct port *p, struct fr_dip *s)
+{
+    enum cause gap = sequence_gap(p, s->asked_frame, s->t_ns);
+
+    if (gap != CAUSE_NONE) {
+        struct outcome o = dip_outcome(j, s, s->asked_frame);
+
+        o.sentence = DIP_UNSURE;
+        judge_undecided(j, &o, gap);
+    }
+    dip_stop(j, p, s);
+}
+
 static void dip_rows(struct judge *j, const struct port *p, struct fr_dip *s)
 {
     struct volt_trust t = volt_trust(j, p);
@@ -281,8 +295,8 @@ static void dip_rows(struct judge *j, const struct port *p, struct fr_dip *s)
 
         if (r.uv == RECORD_NO_READING)
             continue;
-        s->unsure = s->unsure || (s->last_ns != INT64_MIN && r.t_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns);
-        s->read = true;
+        s->unsure = s->unsure || r.t_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns;
+        s->read++;
         s->last_ns = r.t_ns;
         if (v.high_uv < level_uv)
             dip_below(j, p, s, &r);
@@ -291,10 +305,12 @@ static void dip_rows(struct judge *j, const struct port *p, struct fr_dip *s)
     }
 }
 
-static void dip_end(struct judge *j, const struct port *p, struct fr_dip *s)
+/* A single reading does not show how close readings lie. */
+static void dip_end(struct judge *j, const struct port *p, struct fr_dip *s, int64_t end_ns)
 {
     struct outcome o = dip_outcome(j, s, s->asked_frame);
 
+    s->unsure = s->unsure || s->read == 1 || end_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns;
     if (s->read && !s->unsure) {
         judge_pass_at(j, s->t_ns);
     } else {
@@ -312,10 +328,12 @@ void swap_check_fr_vbus(struct judge *j, const struct event *e)
         dip_begin(j, e, s);
     else if (!s->asked_frame)
         return;
+    else if (e->kind == (enum event_kind)WAKE_READINGS && e->port->swap != SWAP_FR)
+        dip_broken(j, e->port, s);
     else if (e->kind == (enum event_kind)WAKE_READINGS)
         dip_rows(j, e->port, s);
     else if (e->kind == EVENT_SWAPPED && e->swap == SWAP_FR)
-        dip_end(j, e->port, s);
+        dip_end(j, e->port, s, e->t_ns);
     else if (e->kind != EVENT_SWAPPED)
         dip_stop(j, e->port, s); /* a reset, a detach, the end: the swap did not come about */
 }

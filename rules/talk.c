@@ -156,12 +156,14 @@ static void look_again(struct talk *t)
 /* Anything between the question and now that may have been the answer, or what explains its absence. */
 static void note_gap(const struct port *p, unsigned stream, struct ask *a)
 {
-    bool same_set = p->bad_set == a->set;
+    bool     same_set = p->bad_set == a->set;
+    uint64_t missed = a->set == SET_SOP ? p->bad_missed_frame : a->set == SET_SOP1 ? p->bad_plug_frame : 0;
 
     if (p->loss_frame > a->sent.frame) {
         a->gap = true;
         a->cause = CAUSE_LOST;
-    } else if (p->bad_frame > a->sent.frame && same_set && (p->bad_fresh || p->streams[stream ^ 1u].bad_between)) {
+    } else if (missed > a->sent.frame ||
+               (p->bad_frame > a->sent.frame && same_set && (p->bad_fresh || p->streams[stream ^ 1u].bad_between))) {
         a->gap = true;
         a->cause = CAUSE_BAD_PACKET;
     }

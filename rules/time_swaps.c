@@ -300,7 +300,7 @@ void time_check_sink_tx(struct judge *j, const struct event *e)
 
     if (e->kind != (enum event_kind)WAKE_TALK)
         tx_note(e, s);
-    else if (e->speech->side == SIDE_SOURCE && e->port->contract.held && s->rp != RP_UNKNOWN && tx_opens(j, e) &&
+    else if (e->speech->side == SIDE_SOURCE && e->port->contract.held && !port_maybe_open(e->port) && s->rp != RP_UNKNOWN && tx_opens(j, e) &&
              tx_applies(j, e->port, e->speech->player))
         tx_judge(j, e, s);
 }

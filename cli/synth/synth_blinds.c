@@ -20,54 +20,65 @@ const struct synth_blind *synth_blind_row(unsigned k)
     return k < sizeof blinds / sizeof blinds[0] ? &blinds[k] : NULL;
 }
 
+enum form { FORM_CONTROL, FORM_DATA, FORM_EXTENDED };
+static const struct { const char *name; enum form form; unsigned type; } names[] = {
+    { "GoodCRC", FORM_CONTROL, C_GOODCRC }, { "Accept", FORM_CONTROL, C_ACCEPT }, { "Reject", FORM_CONTROL, C_REJECT },
+    { "Wait", FORM_CONTROL, C_WAIT }, { "PS_RDY", FORM_CONTROL, C_PS_RDY }, { "Soft_Reset", FORM_CONTROL, C_SOFT_RESET },
+    { "Not_Supported", FORM_CONTROL, C_NOT_SUPPORTED }, { "PR_Swap", FORM_CONTROL, C_PR_SWAP }, { "DR_Swap", FORM_CONTROL, C_DR_SWAP },
+    { "VCONN_Swap", FORM_CONTROL, C_VCONN_SWAP }, { "FR_Swap", FORM_CONTROL, C_FR_SWAP }, { "Data_Reset", FORM_CONTROL, C_DATA_RESET },
+    { "Data_Reset_Complete", FORM_CONTROL, C_DATA_RESET_COMPLETE }, { "Get_Source_Cap", FORM_CONTROL, C_GET_SOURCE_CAP },
+    { "Get_Sink_Cap", FORM_CONTROL, C_GET_SINK_CAP }, { "Get_Status", FORM_CONTROL, C_GET_STATUS },
+    { "Source_Capabilities", FORM_DATA, D_SOURCE_CAPABILITIES }, { "Request", FORM_DATA, D_REQUEST },
+    { "Sink_Capabilities", FORM_DATA, D_SINK_CAPABILITIES }, { "Alert", FORM_DATA, D_ALERT }, { "EPR_Request", FORM_DATA, D_EPR_REQUEST },
+    { "EPR_Mode", FORM_DATA, D_EPR_MODE }, { "Source_Info", FORM_DATA, D_SOURCE_INFO }, { "Revision", FORM_DATA, D_REVISION },
+    { "Vendor_Defined", FORM_DATA, D_VENDOR_DEFINED }, { "Status", FORM_EXTENDED, E_STATUS },
+    { "Source_Capabilities_Extended", FORM_EXTENDED, E_SOURCE_CAPABILITIES_EXTENDED },
+    { "Security_Request", FORM_EXTENDED, E_SECURITY_REQUEST }, { "Extended_Control", FORM_EXTENDED, E_EXTENDED_CONTROL },
+    { "EPR_Source_Capabilities", FORM_EXTENDED, E_EPR_SOURCE_CAPABILITIES },
+};
+
 static bool is_message(const char *name, const uint8_t *bytes, size_t length)
 {
-    static const struct { const char *name; unsigned type; bool control; } names[] = {
-        { "GoodCRC", C_GOODCRC, true }, { "Accept", C_ACCEPT, true }, { "PS_RDY", C_PS_RDY, true }, { "Soft_Reset", C_SOFT_RESET, true },
-        { "Request", D_REQUEST, false }, { "Source_Capabilities", D_SOURCE_CAPABILITIES, false }, { "Vendor_Defined", D_VENDOR_DEFINED, false },
-        { "Not_Supported", C_NOT_SUPPORTED, true }, { "Wait", C_WAIT, true }, { "PR_Swap", C_PR_SWAP, true }, { "DR_Swap", C_DR_SWAP, true },
-    };
-    unsigned header = length >= 2 ? bytes[0] | (unsigned)bytes[1] << 8 : 0;
-    bool     control = (header & 0xf000) == 0;
+    unsigned  header = length >= 2 ? bytes[0] | (unsigned)bytes[1] << 8 : 0;
+    enum form form = header & 0x8000 ? FORM_EXTENDED : header & 0x7000 ? FORM_DATA : FORM_CONTROL;
 
     if (name[0] == '\0')
-        return header && !(control && (header & 31) == C_GOODCRC);
+        return header && !(form == FORM_CONTROL && (header & 31) == C_GOODCRC);
     for (unsigned k = 0; k < sizeof names / sizeof names[0]; k++)
         if (strcmp(names[k].name, name) == 0)
-            return !(header & 0x8000) && names[k].control == control && (header & 31) == names[k].type;
+            return names[k].form == form && (header & 31) == names[k].type;
     return false;
+}
+
+static enum blind_act act_of(const struct injection *i)
+{
+    return strcmp(i->fault, "lost-records") == 0 ? BLIND_LOSE : strcmp(i->fault, "bad-crc-neighbour") == 0 ? BLIND_BAD
+         : strcmp(i->fault, "trace-cut") == 0 ? BLIND_CUT : BLIND_NOT;
 }
 
 enum blind_act synth_blind(struct life *l, uint8_t set, const uint8_t *bytes, size_t length)
 {
-    struct synth *s = l->s;
+    struct synth  *s = l->s;
+    enum blind_act act = l->lose ? BLIND_LOSE : BLIND_NOT;
 
     (void)set;
-    if (l->lose) {
-        l->lose--;
-        return BLIND_LOSE;
-    }
+    l->lose -= l->lose > 0;
     for (unsigned k = 0; k < s->plan.injection_count; k++) {
         struct injected *f = &s->injected[k];
 
         if (!f->plan->blind || f->fired || f->plan->port != l->port || !is_message(f->plan->message, bytes, length))
             continue;
         f->seen++;
-        if (s->counting || f->seen != f->at)
+        if (act != BLIND_NOT || s->counting || f->seen != f->at)
             continue;
         f->fired = true;
-        if (strcmp(f->plan->fault, "lost-records") == 0) {
+        act = act_of(f->plan);
+        if (act == BLIND_LOSE)
             l->lose = (unsigned)f->plan->count - 1;
-            return BLIND_LOSE;
-        }
-        if (strcmp(f->plan->fault, "bad-crc-neighbour") == 0)
-            return BLIND_BAD;
-        if (strcmp(f->plan->fault, "trace-cut") == 0) {
+        if (act == BLIND_CUT)
             s->cut = false;
-            return BLIND_CUT;
-        }
     }
-    return BLIND_NOT;
+    return act;
 }
 
 /* Blinds that hold for the whole trace change the plan before it is played. */

@@ -113,15 +113,20 @@ bool faults_swap_keeps_data_role(struct life *l)
     return synth_say_data(l, sink_of(l), D_SINK_CAPABILITIES, sink->sink_count, sink->sink);
 }
 
-/* Only where a plug has spoken can be known who sources VCONN. */
+/* Who sources VCONN is known where the attach shows, and a plug has spoken. */
+static bool vconn_told(const struct life *l)
+{
+    return l->plug_known && (l->plan->instrument.cc || l->plan->instrument.power);
+}
+
 const struct injected *faults_swap_wrong_vconn(struct life *l)
 {
-    return l->plug_known && l->vconn == l->source ? synth_fault_just(l, "swap.vconn-order", "") : NULL;
+    return vconn_told(l) && l->vconn == l->source ? synth_fault_just(l, "swap.vconn-order", "") : NULL;
 }
 
 void faults_swap_late_vconn(struct life *l, int64_t accepted_ns)
 {
-    const struct injected *f = l->plug_known ? synth_fault_just(l, "swap.vconn-order", "late") : NULL;
+    const struct injected *f = vconn_told(l) ? synth_fault_just(l, "swap.vconn-order", "late") : NULL;
 
     if (!f)
         return;

@@ -102,12 +102,13 @@ static void number(struct life *l)
     l->blame_next = 0;
 }
 
+/* What is missing lies between the record before and this one, so it comes before anything else of the port. */
 static void put_lost(struct life *l, int64_t at_ns)
 {
     uint8_t  body[8] = { (uint8_t)l->lost, (uint8_t)(l->lost >> 8), 0, 0, 1 };
-    uint8_t *out = room(l);
+    uint8_t *out;
 
-    if (!out)
+    if (l->lost == 0 || !(out = room(l)))
         return;
     l->serial++;
     enqueue(l, at_ns, stream_ns(l, at_ns), record_put(out, RECORD_ROOM, RECORD_LOST, l->port, flags_of(l), 0, body, sizeof body));
@@ -126,12 +127,12 @@ void synth_put_packet(struct life *l, int64_t start_ns, int64_t length_ns, uint8
     act = synth_blind(l, set, bytes, length);
     if (act == BLIND_LOSE) {
         l->lost++;
+        if (l->lose == 0)
+            put_lost(l, start_ns + length_ns);
         return;
     }
     if (act == BLIND_CUT)
         l->over = true;
-    if (l->lost)
-        put_lost(l, start_ns);
     uint8_t *out = room(l);
 
     if (!out || act == BLIND_CUT)
@@ -153,6 +154,7 @@ void synth_put_reset(struct life *l, int64_t start_ns, int64_t length_ns, uint8_
     uint8_t *out;
 
     number(l);
+    put_lost(l, start_ns);
     if (l->muted || !(out = room(l)))
         return;
     enqueue(l, start_ns, stream_ns(l, start_ns),
@@ -165,7 +167,10 @@ void synth_put_cc(struct life *l, uint8_t attach, uint8_t rp)
     uint8_t  body[8] = { attach, rp, 0xff, 0xff, 0xff, 0xff };
     uint8_t *out;
 
-    if (!l->plan->instrument.cc || l->muted || !(out = room(l)))
+    if (!l->plan->instrument.cc || l->muted)
+        return;
+    put_lost(l, l->now_ns);
+    if (!(out = room(l)))
         return;
     l->serial++;
     enqueue(l, l->now_ns, stream_ns(l, l->now_ns),

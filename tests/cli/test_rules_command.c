@@ -128,6 +128,7 @@ static void parameters_have_value_unit_and_source(void **state)
     for (const struct parameter *q = parameters_all; q->name; q++)
         expect_text(&t, q->name);
     expect_text(&t, "24 to 33 ms"); /* tSenderResponse of an unknown edition */
+    expect_text(&t, "no rule of this build goes by it");
     expect_width(&t, 100);
     try_free(&t);
     t = try_run(&command_rules, "--parameters", "--json", NULL);
@@ -141,6 +142,10 @@ static void parameters_have_value_unit_and_source(void **state)
     q = find_at(t.json, "parameters", "name", "tReceiverResponse");
     assert_true(cJSON_IsNull(at(q, "min")));
     assert_int_equal(number_at(q, "max"), 15);
+    assert_true(cJSON_IsTrue(at(q, "used")));
+    /* Marks count in no rule that is built, and no reading of IBUS is held against anything. */
+    assert_true(cJSON_IsFalse(at(find_at(t.json, "parameters", "name", "mark_time_ns"), "used")));
+    assert_true(cJSON_IsFalse(at(find_at(t.json, "parameters", "name", "assumed_amp_ma"), "used")));
     try_free(&t);
     t = try_run(&command_rules, "--parameters", "caps.order", NULL);
     assert_int_equal(t.status, 2);

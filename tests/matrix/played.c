@@ -62,13 +62,22 @@ static bool feed_all(struct played *p, struct synth *s)
     return !synth_failed(s);
 }
 
+/* Other blinds hold for the whole trace. */
+static bool of_one_packet(const char *blind)
+{
+    return strcmp(blind, "lost-records") == 0 || strcmp(blind, "bad-crc-neighbour") == 0 || strcmp(blind, "trace-cut") == 0;
+}
+
 static void keep_faults(struct played *p, const struct synth *s)
 {
     for (unsigned k = 0; k < synth_made_count(s) && p->faults < PLAYED_FAULTS; k++) {
         struct synth_made m = synth_made(s, k);
 
-        if (m.blind)
+        if (m.blind) {
+            if (!m.made && of_one_packet(m.blind))
+                snprintf(p->trouble, sizeof p->trouble, "the model found no packet for %s", m.blind);
             continue;
+        }
         if (!m.made) {
             snprintf(p->trouble, sizeof p->trouble, "the model found no place for %s", m.fault);
             continue;

@@ -3,93 +3,15 @@
  * faults.txt, windows.txt, typed from the catalogue. The model (cli/synth) knows nothing of the rules. What it does not make yet is
  * counted and said.
  */
-#include "tests/matrix/lines_of.h"
-#include "tests/matrix/played.h"
+#include "tests/matrix/matrix.h"
 #include "tests/matrix/random_lives.h"
-#include "tests/matrix/score.h"
-
-#include "cli/synth/synth.h"
-#include "rules/groups.h"
+#include "tests/matrix/scenario_words.h"
 
 #include <cjson/cJSON.h>
-#include <stdlib.h>
 #include <string.h>
 
-enum { SEEDS = 3 };
-
-struct matrix {
-    struct score  score;
-    struct played played;
-    unsigned      to_come;     /* lines whose fault the model does not make yet */
-    unsigned      only_by_fault; /* rules that had no occasion in the clean run: only a fault gives them one */
-    char          wanted[128]; /* only lines that hold this; "" all */
-};
-
-static struct cJSON *scenario_named(const char *name)
-{
-    char          path[512];
-    struct cJSON *s;
-
-    snprintf(path, sizeof path, "%s/scenarios/%s.json", MATRIX_DIR, name);
-    s = scenario_read(path);
-    if (!s) {
-        fprintf(stderr, "%s cannot be read\n", path);
-        exit(2);
-    }
-    return s;
-}
-
-/* Does the model make this fault yet? Times are made by the name of their rule. */
-static bool model_makes(const char *words)
-{
-    char                        name[FIELD_BYTES], second[FIELD_BYTES];
-    const struct synth_fault   *f;
-    const struct synth_number  *n;
-    char                       *end = second;
-    bool                        variant = false, amount = false;
-
-    if (!word_of(words, 0, name, sizeof name) || name[0] == '?')
-        return false;
-    if (word_of(words, 1, second, sizeof second)) {
-        strtod(second, &end);
-        amount = *end == '\0';
-        variant = !amount && strncmp(second, "at=", 3) != 0;
-    }
-    for (unsigned k = 0; (f = synth_fault_row(k)) != NULL; k++)
-        if (strcmp(f->name, name) == 0 && (variant ? f->variant && strcmp(f->variant, second) == 0 : f->variant == NULL))
-            return true;
-    for (unsigned k = 0; amount && (n = synth_number_row(k)) != NULL; k++)
-        if (strcmp(n->timer, name) == 0)
-            return true;
-    return false;
-}
-
-/* "name [variant] [amount]" into the scenario's list of that name ("faults", "blinds"). */
-static void scenario_add(struct cJSON *scenario, const char *list, const char *key, const char *words)
-{
-    struct cJSON *all = cJSON_GetObjectItem(scenario, list), *one = cJSON_CreateObject();
-    char          word[FIELD_BYTES];
-
-    if (!all)
-        all = cJSON_AddArrayToObject(scenario, list);
-    for (unsigned k = 0; word_of(words, k, word, sizeof word); k++) {
-        char  *end;
-        double amount = strtod(word, &end);
-
-        if (k == 0)
-            cJSON_AddStringToObject(one, key, word);
-        else if (*end == '\0')
-            cJSON_AddNumberToObject(one, "amount_ms", amount);
-        else if (strncmp(word, "at=", 3) == 0)
-            cJSON_AddNumberToObject(one, "at", atoi(word + 3));
-        else
-            cJSON_AddStringToObject(one, "variant", word);
-    }
-    cJSON_AddItemToArray(all, one);
-}
-
 /* Failing rules against the expected ones. */
-static void compare_failures(struct matrix *m, const char *expected, const char *where)
+void matrix_compare(struct matrix *m, const char *expected, const char *where)
 {
     char word[FIELD_BYTES];
 
@@ -113,13 +35,16 @@ static void compare_failures(struct matrix *m, const char *expected, const char 
     }
 }
 
-static bool play(struct matrix *m, const struct cJSON *scenario, uint64_t seed, const char *where)
+bool matrix_play(struct matrix *m, const struct cJSON *scenario, uint64_t seed, const char *where)
 {
     m->score.runs++;
-    if (played_run(&m->played, scenario, seed))
-        return true;
-    score_trouble(&m->score, "%s: %s", where, m->played.trouble);
-    return false;
+    if (!played_run(&m->played, scenario, seed)) {
+        score_trouble(&m->score, "%s: %s", where, m->played.trouble);
+        return false;
+    }
+    for (unsigned k = 0; k < engine_rules(m->played.engine); k++)
+        m->undecided[k] = m->undecided[k] || engine_result(m->played.engine, k).counts.undecided;
+    return true;
 }
 
 /* The rules that have to fail, and of those that may the ones that do. */
@@ -140,13 +65,12 @@ static void clean_run(struct matrix *m, const struct cJSON *scenario, uint64_t s
 {
     char word[FIELD_BYTES], expected[FIELD_BYTES * 2 + 2];
 
-    if (!play(m, scenario, seed, where))
+    if (!matrix_play(m, scenario, seed, where))
         return;
-    compare_failures(m, expected_failures(m, "", besides, expected, sizeof expected), where);
+    matrix_compare(m, expected_failures(m, "", besides, expected, sizeof expected), where);
+    /* Without an occasion: clean.txt says which rules only a fault gives one. */
     for (unsigned k = 0; word_of(rules, k, word, sizeof word); k++)
-        if (played_result(&m->played, word).verdict == VERDICT_NOT_SEEN)
-            m->only_by_fault++;
-        else if (played_result(&m->played, word).verdict != VERDICT_PASS)
+        if (played_result(&m->played, word).verdict != VERDICT_NOT_SEEN && played_result(&m->played, word).verdict != VERDICT_PASS)
             score_trouble(&m->score, "%s: clean, and %s is %s", where, word, verdict_name(played_result(&m->played, word).verdict));
     played_free(&m->played);
 }
@@ -176,14 +100,14 @@ static void fault_line(struct matrix *m, const struct fields *f)
         return;
     }
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
-        char          where[1700], expected[FIELD_BYTES * 2 + 2];
+        char          where[WHERE_BYTES], expected[FIELD_BYTES * 2 + 2];
         struct cJSON *scenario = scenario_named(f->field[1]);
 
         snprintf(where, sizeof where, "faults.txt:%u %s (%s, seed %u)", f->line, f->field[0], f->field[1], (unsigned)seed);
         clean_run(m, scenario, seed, f->field[2], f->field[4], where);
-        scenario_add(scenario, "faults", "fault", f->field[0]);
-        if (play(m, scenario, seed, where)) {
-            compare_failures(m, expected_failures(m, f->field[2], f->field[4], expected, sizeof expected), where);
+        scenario_add_faults(scenario, f->field[0]);
+        if (matrix_play(m, scenario, seed, where)) {
+            matrix_compare(m, expected_failures(m, f->field[2], f->field[4], expected, sizeof expected), where);
             if (word_of(f->field[2], 0, first, sizeof first))
                 compare_place(m, first, f->field[3], where);
             played_free(&m->played);
@@ -196,7 +120,7 @@ static void fault_line(struct matrix *m, const struct fields *f)
 static void window_amount(struct matrix *m, const struct fields *f, const char *amount, bool outside)
 {
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
-        char          where[1700], fault[FIELD_BYTES * 2 + 2], expected[FIELD_BYTES * 2 + 2], rule[FIELD_BYTES];
+        char          where[WHERE_BYTES], fault[FIELD_BYTES * 2 + 2], expected[FIELD_BYTES * 2 + 2], rule[FIELD_BYTES];
         struct cJSON *scenario = scenario_named(f->field[1]);
 
         if (!word_of(f->field[0], 0, rule, sizeof rule))
@@ -205,9 +129,9 @@ static void window_amount(struct matrix *m, const struct fields *f, const char *
         snprintf(where, sizeof where, "windows.txt:%u %s %s (%s, seed %u)", f->line, f->field[0], amount, f->field[1], (unsigned)seed);
         snprintf(fault, sizeof fault, "%s %s", f->field[0], amount);
         snprintf(expected, sizeof expected, "%s %s", outside ? rule : "", f->field[4]);
-        scenario_add(scenario, "faults", "fault", fault);
-        if (play(m, scenario, seed, where)) {
-            compare_failures(m, expected, where);
+        scenario_add_faults(scenario, fault);
+        if (matrix_play(m, scenario, seed, where)) {
+            matrix_compare(m, expected, where);
             if (!outside && played_result(&m->played, rule).counts.passed == 0)
                 score_trouble(&m->score, "%s: inside, and it did not pass", where);
             played_free(&m->played);
@@ -226,7 +150,7 @@ static void window_line(struct matrix *m, const struct fields *f)
         window_amount(m, f, amount, true);
 }
 
-static void go_through(struct matrix *m, const char *table, void (*line)(struct matrix *, const struct fields *))
+void matrix_go_through(struct matrix *m, const char *table, void (*line)(struct matrix *, const struct fields *))
 {
     struct fields f = { 0 };
     FILE         *file = table_open(table);
@@ -243,12 +167,18 @@ int main(int argc, char **argv)
 
     if (argc > 1)
         snprintf(m.wanted, sizeof m.wanted, "%s", argv[1]);
-    go_through(&m, "faults.txt", fault_line);
-    go_through(&m, "windows.txt", window_line);
+    matrix_go_through(&m, "faults.txt", fault_line);
+    matrix_go_through(&m, "suppressed.txt", suppressed_line);
+    matrix_go_through(&m, "windows.txt", window_line);
+    matrix_go_through(&m, "blinds.txt", blind_line);
+    matrix_go_through(&m, "unseen.txt", unseen_line);
+    matrix_go_through(&m, "clean.txt", clean_line);
+    matrix_never_undecided(&m);
     bool good = score_print(&m.score, "Matrix");
 
-    printf("  %u lines of faults.txt wait for a fault that the model does not make yet\n", m.to_come);
-    printf("  %u times a rule had no occasion in the clean run: only a fault gives it one\n", m.only_by_fault);
+    printf("  %u lines wait for a fault that the model does not make yet\n", m.to_come);
+    good = matrix_complete() && good;
+    good = numbers_agree() && good;
     if (!m.wanted[0])
         good = random_lives() && good;
     return good ? 0 : 1;

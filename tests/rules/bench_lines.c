@@ -363,6 +363,17 @@ uint64_t lines_power_rows(struct lines *l, int64_t interval_ns, unsigned rows, u
                                           rows > 1 ? (uint32_t)interval_ns : 0, (uint16_t)rows, (uint8_t)columns, cells));
 }
 
+uint64_t lines_power_block(struct lines *l, int32_t vbus_uv, uint16_t rows)
+{
+    int32_t cells[LINES_ROWS];
+
+    assert_true(rows <= LINES_ROWS);
+    for (unsigned k = 0; k < rows; k++)
+        cells[k] = vbus_uv;
+    return line_added(l, record_put_power(l->bytes + l->used, sizeof l->bytes - l->used, l->port, RECORD_INVENTED, 0, MS(1), rows,
+                                          RECORD_VBUS, cells));
+}
+
 uint64_t lines_about(struct lines *l, unsigned port, const char *json)
 {
     return line_add(l, RECORD_ABOUT, port, (const uint8_t *)json, strlen(json));

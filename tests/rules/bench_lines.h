@@ -13,7 +13,7 @@
 #define MS(n) (INT64_C(1000000) * (n))
 #define US(n) (INT64_C(1000) * (n))
 
-enum { LINES_MAX = 1024, LINES_BYTES = 1 << 20, LINES_FINDINGS = 256 };
+enum { LINES_MAX = 1024, LINES_BYTES = 1 << 20, LINES_FINDINGS = 256, LINES_ROWS = 256 };
 
 struct lines {
     int64_t  now_ns;
@@ -99,6 +99,8 @@ uint64_t lines_lost(struct lines *l, uint32_t count);
 uint64_t lines_power(struct lines *l, int32_t vbus_uv, int32_t ibus_ua);
 /* Rows at even distances; columns: RECORD_VBUS, RECORD_IBUS. */
 uint64_t lines_power_rows(struct lines *l, int64_t interval_ns, unsigned rows, unsigned columns, const int32_t *cells);
+/* VBUS alone, a reading every ms; now stays where the block begins. */
+uint64_t lines_power_block(struct lines *l, int32_t vbus_uv, uint16_t rows);
 uint64_t lines_about(struct lines *l, unsigned port, const char *json);
 uint64_t lines_mark(struct lines *l, unsigned action, unsigned subject);
 uint64_t lines_mark_by_hand(struct lines *l, unsigned action, unsigned subject); /* stamped by the host */

@@ -37,6 +37,19 @@ static void enter_epr(struct lines *l)
 #define EPR_OFFER(l, ...)                                                                                                          \
     lines_epr_caps(l, (unsigned)(sizeof((uint32_t[]){ __VA_ARGS__ }) / sizeof(uint32_t)), (const uint32_t[]){ __VA_ARGS__ })
 
+/* Between identity and offer the plug may have said 5 A. */
+static void records_missing_since_a_plug_of_3_a_leave_65_w_undecided(void **state)
+{
+    struct lines *l = *state;
+
+    lines_attach(l);
+    lines_cable_identity(l, 1, 0, false);
+    lines_lost(l, 2);
+    EPR_SINK(l, F5, F9, F15, FIXED(20000, 3250));
+    lines_run(l, NULL);
+    expect_counts(l, "caps.over-3a-needs-cable", 0, 0, 1);
+}
+
 static void a_sound_epr_offer_is_clean(void **state)
 {
     struct lines *l = *state;
@@ -495,6 +508,7 @@ static void an_epr_offer_without_epr_objects_asks_for_no_flag(void **state)
 }
 
 static const struct CMUnitTest others[] = {
+    cmocka_unit_test_setup_teardown(records_missing_since_a_plug_of_3_a_leave_65_w_undecided, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_sound_epr_offer_is_clean, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(fourteen_epr_objects_are_too_many, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(too_many_objects_speak_for_their_order_and_power, lines_setup, lines_teardown),

@@ -393,6 +393,47 @@ static void an_unreadable_packet_may_have_acknowledged_the_first(void **state)
     line_expect_only(l, "exchange.first-try wire.crc");
 }
 
+/* Accept is as long as a GoodCRC: the bad packet is none the less no copy of it, so soon after the first one. */
+static void a_bad_goodcrc_to_a_message_as_long_as_itself_leaves_the_first_try_open(void **state)
+{
+    struct lines *l = *state;
+    uint64_t      frame;
+
+    line_begin(l);
+    line_exchange(l, SIDE_SINK);
+    frame = line_put(l, &(struct one){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .id = l->next_id[SET_SOP][SIDE_SOURCE] });
+    lines_wait(l, US(60));
+    line_put(l, &(struct one){ .side = SIDE_SINK, .type = CONTROL_GOODCRC, .bad = true });
+    lines_wait(l, US(600));
+    line_put(l, &(struct one){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .id = l->next_id[SET_SOP][SIDE_SOURCE] });
+    lines_wait(l, US(60));
+    line_put(l, &(struct one){ .side = SIDE_SINK, .type = CONTROL_GOODCRC, .id = l->next_id[SET_SOP][SIDE_SOURCE] });
+    lines_wait(l, MS(200));
+    line_play(l);
+    expect_undecided(l, "exchange.first-try", frame, CAUSE_BAD_PACKET);
+}
+
+static void a_copy_after_one_that_could_not_be_read_is_a_copy(void **state)
+{
+    struct lines *l = *state;
+    uint64_t      frame;
+
+    line_begin(l);
+    frame = line_alert(l, SIDE_SINK);
+    lines_wait(l, US(1250));
+    line_alert_bad(l, SIDE_SINK);
+    lines_wait(l, US(1250));
+    line_alert_again(l, SIDE_SINK);
+    lines_wait(l, US(60));
+    line_goodcrc(l, SIDE_SOURCE);
+    lines_wait(l, MS(5));
+    line_play(l);
+    expect_fail(l, "exchange.first-try", frame, WHO_SOURCE);
+    expect_counts(l, "exchange.goodcrc", BEGIN_MESSAGES + 1, 0, 0);
+    expect_counts(l, "exchange.retry-same", 1, 0, 0);
+    line_expect_only(l, "exchange.first-try wire.crc");
+}
+
 static void a_first_copy_that_could_not_be_read_is_no_occasion(void **state)
 {
     struct lines *l = *state;
@@ -803,6 +844,8 @@ int main(void)
         TEST(the_first_copy_should_do),
         TEST(acknowledged_both_times_it_passes),
         TEST(an_unreadable_packet_may_have_acknowledged_the_first),
+        TEST(a_bad_goodcrc_to_a_message_as_long_as_itself_leaves_the_first_try_open),
+        TEST(a_copy_after_one_that_could_not_be_read_is_a_copy),
         TEST(a_first_copy_that_could_not_be_read_is_no_occasion),
         TEST(a_goodcrc_with_another_id_is_one_fault),
         TEST(a_goodcrc_with_another_id_silences_the_missing_one),

@@ -154,6 +154,8 @@ static void every_parameter_of_a_rule_matters_and_a_made_up_name_does_not(void *
             for (const char *const *name = r->parameters; name && *name; name++)
                 assert_true(limit_matters(*name));
     assert_true(limit_matters("tReceive"));
+    assert_true(limit_matters("assumed_volt_mv"));
+    assert_true(limit_matters("path_drop_mv"));
     assert_false(limit_matters("tNothing"));
 }
 

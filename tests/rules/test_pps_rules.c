@@ -41,7 +41,10 @@ static struct lines *stands(void **state, unsigned ask_mv, unsigned ask_ma, doub
 {
     struct played_supply s;
 
-    point(&s, state, ask_mv, ask_ma, ma);
+    supply_attach(&s, *state, NULL);
+    supply_ask(&s, OBJECTS, caps, word_ask_pps(2, ask_mv, ask_ma));
+    supply_move(&s, ask_mv, MS(30), MS(2), MS(60));
+    supply_hold(&s, MS(20)); /* still on its way */
     wave_step(&s.w, s.l->now_ns, mv, ma);
     supply_hold(&s, MS(600));
     supply_end(&s);

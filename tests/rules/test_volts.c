@@ -134,6 +134,21 @@ static void where_nobody_read_vbus_its_return_is_undecided(void **state)
     expect_counts(l, "reset.hard-reset-vbus-cycle", 0, 0, 1);
 }
 
+/* 4.74 V with 30 mV of offset, k = 2: vSafe5V, 4.75 V and more, or not. */
+static void a_supply_that_may_be_back_or_not_is_undecided(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    lines_about(l, 255, "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":30000,\"noise_uv\":0}}}");
+    lines_reset(l, RECORD_HARD_RESET);
+    hold(l, 9000, 0, MS(30));
+    hold(l, 0, 0, MS(300));
+    hold(l, 4740, 0, MS(4500));
+    lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    expect_counts(l, "reset.hard-reset-vbus-cycle", 0, 0, 1);
+}
+
 static void without_a_hard_reset_there_is_no_cycle(void **state)
 {
     struct lines *l = contract(state, 2, 9000);
@@ -325,6 +340,24 @@ static void above_4750_mv_nothing_dips(void **state)
     fast_swap_dips(state, 9, 4770, VERDICT_PASS);
 }
 
+/* Readings every 20 ms: the swap is over before the second one. */
+static void one_reading_in_a_fast_swap_decides_nothing(void **state)
+{
+    struct lines *l = contract(state, 1, 5000);
+
+    lines_control(l, SIDE_SINK, CONTROL_FR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_wait(l, MS(3));
+    lines_power(l, 5000000, 0);
+    lines_wait(l, MS(3));
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_BIT });
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .type = CONTROL_PS_RDY, .flip = POWER_BIT, .goodcrc_flip = POWER_BIT });
+    lines_wait(l, MS(14));
+    lines_power(l, 5000000, 0);
+    lines_run(l, NULL);
+    expect_counts(l, "swap.fr-vbus", 0, 0, 1);
+}
+
 /* epr.high-voltage-outside */
 static void contract_at(void **state, int32_t mv, unsigned verdict)
 {
@@ -492,6 +525,19 @@ static void a_mark_tells_why_the_supply_went_only_within_2_s(void **state)
     }
 }
 
+/* 5 % of gain, k = 2: 20 V may be 22. */
+static void a_coarse_instrument_at_20_5_v_decides_nothing(void **state)
+{
+    struct lines *l = contract(state, 4, 20000);
+
+    lines_about(l, 255, "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":50000,\"offset_uv\":0,\"noise_uv\":0}}}");
+    lines_wait(l, MS(60));
+    hold(l, 20500, 1000, MS(100));
+    lines_control(l, SIDE_SINK, CONTROL_GET_STATUS);
+    lines_run(l, NULL);
+    expect_verdict(l, "epr.high-voltage-outside", VERDICT_UNDECIDED);
+}
+
 static void a_trip_with_an_alert_of_overcurrent_passes(void **state)
 {
     trip(state, 3400, UINT32_C(1) << 26, VERDICT_PASS); /* OCP event: bit 26 */
@@ -548,6 +594,7 @@ int main(void)
         TEST(vbus_that_does_not_go_off_has_nowhere_to_come_back_from),
         TEST(a_supply_that_stays_away_speaks_for_what_is_said_no_more),
         TEST(where_nobody_read_vbus_its_return_is_undecided),
+        TEST(a_supply_that_may_be_back_or_not_is_undecided),
         TEST(without_a_hard_reset_there_is_no_cycle),
         TEST(after_a_soft_reset_9_v_stays_above_8050_mv),
         TEST(after_a_soft_reset_9_v_below_8050_mv_fails),
@@ -563,6 +610,7 @@ int main(void)
         TEST(a_dip_of_6_ms_in_a_fast_swap_fails),
         TEST(a_dip_of_9_ms_in_a_fast_swap_fails),
         TEST(above_4750_mv_nothing_dips),
+        TEST(one_reading_in_a_fast_swap_decides_nothing),
         TEST(outside_epr_mode_22_04_v_pass),
         TEST(outside_epr_mode_22_06_v_fail),
         TEST(outside_epr_mode_22_05_v_decide_nothing),
@@ -571,6 +619,7 @@ int main(void)
         TEST(what_lies_within_5_ms_of_a_load_step_is_not_static),
         TEST(a_change_of_240_ma_is_no_load_step_and_one_of_260_ma_is),
         TEST(a_source_that_stays_in_epr_mode_is_not_judged_by_its_voltage),
+        TEST(a_coarse_instrument_at_20_5_v_decides_nothing),
         TEST(a_trip_with_an_alert_of_overcurrent_passes),
         TEST(a_trip_without_an_alert_fails),
         TEST(a_mark_tells_why_the_supply_went_only_within_2_s),

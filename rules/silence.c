@@ -1,0 +1,133 @@
+/*
+ * Failures by silence, until it is certain that it was one: the gap of a LOST reaches back to the packet before it, whatever CC and the
+ * readings showed in between; and to a plug that was pulled nobody owes anything.
+ */
+#include "rules/engine_inside.h"
+
+#include <string.h>
+
+static void tell_one(struct engine *e, struct port_book *b, struct silence_held *s, enum cause cause)
+{
+    if (cause == CAUSE_NONE) {
+        engine_count_failure(e, b, s->rule, &s->finding);
+        return;
+    }
+    s->finding.verdict = VERDICT_UNDECIDED;
+    s->finding.cause = (uint8_t)cause;
+    engine_count_undecided(e, b, s->rule, &s->finding);
+}
+
+/* What a packet that came since says of it. */
+enum silence_fate { FATE_KEPT, FATE_TRUE, FATE_NOBODY };
+
+static enum silence_fate fate_of(const struct port *p, const struct silence_held *s, const struct record *r)
+{
+    const struct speech *heard = r->kind == RECORD_PD_PACKET ? &p->speech : NULL;
+
+    switch ((enum silence_doubt)s->doubt) {
+    case SILENCE_GAP:
+        return FATE_TRUE;
+    case SILENCE_OPEN:
+        return port_maybe_open(p) ? FATE_KEPT : FATE_TRUE;
+    case SILENCE_UNSEEN:
+        break;
+    }
+    if (p->begun_frame == r->frame)
+        return FATE_NOBODY;
+    /* Whoever was silent speaks, or two talk to each other. */
+    if (heard && heard->good && (heard->player == s->player || heard->acknowledged || s->player == PLAYER_UNKNOWN))
+        return FATE_TRUE;
+    return FATE_KEPT;
+}
+
+void silence_pass_packet(struct engine *e, struct port_book *b, const struct record *r)
+{
+    unsigned kept = 0;
+
+    for (unsigned n = 0; n < b->silence_count; n++) {
+        struct silence_held *s = &b->silences[n];
+        enum silence_fate    fate = fate_of(b->port, s, r);
+
+        if (fate == FATE_TRUE)
+            tell_one(e, b, s, CAUSE_NONE);
+        else if (fate == FATE_KEPT)
+            b->silences[kept++] = *s;
+    }
+    b->silence_count = (uint8_t)kept;
+}
+
+void silence_lose(struct engine *e, struct port_book *b)
+{
+    for (unsigned n = 0; n < b->silence_count; n++)
+        tell_one(e, b, &b->silences[n], CAUSE_LOST);
+    b->silence_count = 0;
+}
+
+void silence_detach(struct port_book *b)
+{
+    unsigned kept = 0;
+
+    for (unsigned n = 0; n < b->silence_count; n++)
+        if (b->silences[n].doubt != SILENCE_OPEN)
+            b->silences[kept++] = b->silences[n];
+    b->silence_count = (uint8_t)kept;
+}
+
+void silence_end(struct engine *e, struct port_book *b)
+{
+    for (unsigned n = 0; n < b->silence_count; n++)
+        if (b->silences[n].doubt != SILENCE_OPEN)
+            tell_one(e, b, &b->silences[n], CAUSE_NONE);
+    b->silence_count = 0;
+}
+
+/* Judged by what did not come. */
+static bool by_silence(const struct judge *j)
+{
+    switch ((int)j->event->kind) {
+    case WAKE_LINE:
+        return j->rule->line == LINE_GOODCRC;
+    case WAKE_ASK:
+        return !j->event->speech;
+    case WAKE_TIME:
+    case EVENT_ATTACH:
+    case EVENT_DETACH:
+        return true;
+    default:
+        return false;
+    }
+}
+
+static bool doubted(const struct judge *j, enum silence_doubt *doubt)
+{
+    const struct port *p = j->book->port;
+
+    if (port_maybe_open(p))
+        *doubt = SILENCE_OPEN;
+    else if (port_plug_unseen(p))
+        *doubt = SILENCE_UNSEEN;
+    else if (j->engine->between_packets)
+        *doubt = SILENCE_GAP;
+    else
+        return false;
+    return by_silence(j);
+}
+
+bool silence_hold(const struct judge *j, const struct finding *f, unsigned player)
+{
+    struct port_book  *b = j->book;
+    enum silence_doubt doubt;
+
+    if (!doubted(j, &doubt))
+        return false;
+    if (b->silence_count == SILENCES) {
+        /* What was missed before is why nobody can tell an open CC from a swap. */
+        tell_one(j->engine, b, &b->silences[0],
+                 b->silences[0].doubt != SILENCE_OPEN ? CAUSE_NONE : b->port->loss_frame ? CAUSE_LOST : CAUSE_BEGINNING);
+        memmove(b->silences, b->silences + 1, (SILENCES - 1) * sizeof b->silences[0]);
+        b->silence_count--;
+    }
+    b->silences[b->silence_count++] =
+        (struct silence_held){ .finding = *f, .rule = (uint16_t)j->number, .doubt = (uint8_t)doubt, .player = (uint8_t)player };
+    return true;
+}
