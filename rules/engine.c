@@ -178,24 +178,6 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     }
 }
 
-void engine_wake_section(struct engine *e, struct port_book *b, const struct event *event, const struct section *s)
-{
-    struct judge             j = { .engine = e, .book = b, .event = event, .section = s, .inside = engine_inside_window(e, event->t_ns) };
-    const struct wake_list   list = e->by_section[s->kind];
-    const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
-
-    for (; entry < end; entry++) {
-        j.number = entry->number;
-        j.rule = entry->rule;
-        entry->check(&j, event);
-    }
-}
-
-const struct section *judge_section(const struct judge *j)
-{
-    return j->section;
-}
-
 /* Checks about something that earlier failures may have settled: frames are what they would have been about; 0: no second one. */
 static void wake_unless_failed(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
                                const struct ask *ask, const uint64_t frames[2])
@@ -601,27 +583,4 @@ enum verdict engine_verdict(const struct engine *e)
     if (e->must_failed)
         return VERDICT_FAIL;
     return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
-}
-
-bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
-{
-    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
-        if (!e->books[p])
-            continue;
-        uint16_t missing = engine_missing(e, e->books[p]->port);
-
-        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
-            unsigned rules = 0;
-
-            for (unsigned r = 0; (missing & bit) && r < e->count; r++)
-                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
-            if (rules == 0 || k-- > 0)
-                continue;
-            *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
-            return true;
-        }
-        if (engine_coarse(e, e->books[p], out) && k-- == 0)
-            return true;
-    }
-    return false;
 }

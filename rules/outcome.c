@@ -570,3 +570,26 @@ bool judge_failed_since(const struct judge *j, const char *id, int64_t since_ns)
             return j->book->failed_ns[k] != INT64_MIN && j->book->failed_ns[k] >= since_ns;
     return false;
 }
+
+bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
+{
+    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
+        if (!e->books[p])
+            continue;
+        uint16_t missing = engine_missing(e, e->books[p]->port);
+
+        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
+            unsigned rules = 0;
+
+            for (unsigned r = 0; (missing & bit) && r < e->count; r++)
+                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
+            if (rules == 0 || k-- > 0)
+                continue;
+            *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
+            return true;
+        }
+        if (engine_coarse(e, e->books[p], out) && k-- == 0)
+            return true;
+    }
+    return false;
+}

@@ -304,7 +304,7 @@ static int lately(struct judge *j, const struct contract *c, int64_t *uv, int64_
 {
     unsigned                 count;
     const struct rail_value *v = judge_statics(j, &count);
-    int64_t                  low_uv = volt_window(j, c, FLAG_WINDOW, false).low_uv, tolerance = c->ma > 3000 ? (int64_t)c->ma * 50 : 150000;
+    int64_t                  low_uv = j->book->rail.steady.window.low_uv, tolerance = c->ma > 3000 ? (int64_t)c->ma * 50 : 150000;
     unsigned                 n = 0, limiting = 0, clear = 0;
 
     *uv = *ua = 0;

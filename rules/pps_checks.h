@@ -39,7 +39,6 @@ struct trip { bool limiting; int64_t t_ns; uint64_t frame, contract_frame; uint8
 void pps_check_trip(struct judge *j, const struct event *e);
 
 /* pps.limit-flag */
-enum { FLAG_WINDOW };
 enum { FLAG_CLEAR, FLAG_SET, FLAG_VOLTS, FLAG_AMPS, FLAG_UNREAD };
 void pps_check_flag(struct judge *j, const struct event *e);
 

@@ -164,6 +164,8 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     r->next = to;
     if (!(rec->power.columns & RECORD_VBUS))
         return;
+    if (r->about != about_generation(bench_about(e->bench)))
+        rail_trust(e, b);
     if (stays_down(r, rec, from, to))
         from = to - 1;
     while (from < to && (r->change_on || r->cycle_on)) {
@@ -178,6 +180,24 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
 }
 
 /* Sections. */
+
+void engine_wake_section(struct engine *e, struct port_book *b, const struct event *event, const struct section *s)
+{
+    struct judge             j = { .engine = e, .book = b, .event = event, .section = s, .inside = engine_inside_window(e, event->t_ns) };
+    const struct wake_list   list = e->by_section[s->kind];
+    const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
+
+    for (; entry < end; entry++) {
+        j.number = entry->number;
+        j.rule = entry->rule;
+        entry->check(&j, event);
+    }
+}
+
+const struct section *judge_section(const struct judge *j)
+{
+    return j->section;
+}
 
 void rail_tell(struct engine *e, struct port_book *b, const struct section *s, int64_t t_ns, uint64_t frame)
 {

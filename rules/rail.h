@@ -66,7 +66,7 @@ struct rail_steady {
     struct rail_fit ceiling;             /* static values against what may be outside EPR mode */
     uint64_t statics, overloads, limitings; /* how many; with too much load; of a PPS that limits its current */
     struct rail_value first_static;
-    struct rail_value reached;           /* first static value in W; frame 0: none */
+    struct rail_value reached;           /* first static value in the wide window; frame 0: none */
     int64_t  steady_from_ns;             /* first row that counts; INT64_MIN: none */
     int64_t  last_ns;                    /* last row that counted */
     bool     fast_step;                  /* a load step faster than the standard allows, or to above the contract */

@@ -45,6 +45,7 @@ struct rail {
     int64_t  finest_ns;             /* least distance of two readings; INT64_MAX: none */
     int64_t  last_row_ns;           /* of VBUS; INT64_MIN: none since the section began */
     int32_t  ma;                    /* contract's current, for what an unknown path takes */
+    unsigned about;                 /* about_generation that trust and amp are of */
     struct volt_trust trust;
     struct amp_trust { double gain, offset_ua, noise_ua; bool assumed, offset_known; } amp;
     struct rail_sum   block, mean;  /* static value; mean of the current */
@@ -89,6 +90,7 @@ void rail_take_message(struct engine *e, struct port_book *b, const struct event
 void rail_tell(struct engine *e, struct port_book *b, const struct section *s, int64_t t_ns, uint64_t frame);
 
 /* rail_steady.c */
+void rail_trust(struct engine *e, struct port_book *b); /* what ABOUT says now */
 void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind kind, const struct contract *c, int64_t from_ns,
                        int64_t counts_from_ns);
 void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsigned to);

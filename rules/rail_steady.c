@@ -34,6 +34,13 @@ static struct amp_trust amp_trust(struct engine *e, const struct port *p)
     return t;
 }
 
+void rail_trust(struct engine *e, struct port_book *b)
+{
+    b->rail.trust = engine_volt_trust(e, b->port);
+    b->rail.amp = amp_trust(e, b->port);
+    b->rail.about = about_generation(bench_about(e->bench));
+}
+
 /* Which way a mean of the current lies to a limit: RAIL_UNSURE within its uncertainty. */
 static enum rail_side amp_side(const struct rail *r, const struct rail_value *v, int64_t limit_ua)
 {
@@ -136,6 +143,15 @@ static void take_trip(struct rail *r, const struct rail_value *v)
     r->steady.trip.frame = v->frame;
 }
 
+/* In W and what vSrcValid adds, or too near to tell: it has come to that level. Before a contract: in vSafe5V. */
+static bool in_wide(const struct rail_steady *s, const struct rail *r, const struct rail_value *v)
+{
+    bool contract = r->steady_kind == SECTION_CONTRACT;
+
+    return rail_against(r, v, contract ? s->peaks.low_uv : s->window.low_uv) != RAIL_BELOW &&
+           rail_against(r, v, contract ? s->peaks.high_uv : s->window.high_uv) != RAIL_ABOVE;
+}
+
 static void take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
 {
     struct rail           *r = &b->rail;
@@ -175,7 +191,7 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
     rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
     if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
         rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
-    if (s->reached.frame == 0 && rail_against(r, v, s->window.low_uv) != RAIL_BELOW && rail_against(r, v, s->window.high_uv) != RAIL_ABOVE)
+    if (s->reached.frame == 0 && in_wide(s, r, v))
         s->reached = *v;
     if (!in_doubt && s->reached.frame)
         take_level(&e->rail_limits, r, v);
@@ -508,8 +524,7 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
     for (unsigned k = 0; k < RAIL_STATICS; k++)
         r->statics[k].frame = 0;
     r->ma = 0;
-    r->trust = engine_volt_trust(e, b->port);
-    r->amp = amp_trust(e, b->port);
+    rail_trust(e, b);
     if (c) {
         struct volt_window wide = volt_window_by(l->window, c, true);
 

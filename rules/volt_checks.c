@@ -83,7 +83,7 @@ void volt_check_reached(struct judge *j, const struct event *e)
         if (s->statics == 0 || s->first_static.t_ns - s->from_ns > within_ns)
             volt_undecided(j, s->contract.frame, s->from_ns, s->player, REACH_UNREAD, CAUSE_NO_READING);
     } else {
-        struct outcome o = volt_outcome(j, &s->first_static, s->window.low_uv, s->window.high_uv,
+        struct outcome o = volt_outcome(j, &s->first_static, s->peaks.low_uv, s->peaks.high_uv,
                                         judge_value_uncertainty(j, &s->values, &s->first_static), s->player, s->contract.frame);
 
         o.sentence = REACH_NEVER;

@@ -218,7 +218,8 @@ const struct rule volt_rules[] = {
     {
         .id = "volt.level-not-reached",
         .title = "VBUS comes to the level that was agreed on",
-        .requirement = "In a contract that lasts at least {level_reach_ms:most} a " STATIC_VALUE " lies in its window within that time after PS_RDY (ours).",
+        .requirement = "In a contract that lasts at least {level_reach_ms:most} a " STATIC_VALUE " lies in its window, or beside it by less "
+                       "than {vSrcValid:most}, within that time after PS_RDY (ours).",
         .source = "common practice, no source",
         .why = "The profile is offered, accepted, and never given.",
         .undecided = VBUS_READ,
