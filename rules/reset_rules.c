@@ -62,7 +62,8 @@ static const char *const silences_contract[] = { "reset.hard-reset-vbus-cycle", 
 static const char *const silences_cycle[] = { "volt.safe0v-after-hard-reset", NULL };
 static const char *const silences_keeps[] = { "volt.unasked-change", NULL };
 static const char *const silences_unexplained[] = {
-    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset", "time.pps-timeout", NULL,
+    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset", "time.pps-timeout",
+    "vdm.survives", NULL,
 };
 
 static const char *const cycle_parameters[] = {
@@ -133,8 +134,8 @@ const struct rule reset_rules[] = {
     {
         .id = "reset.soft-reset-keeps-vbus",
         .title = "A Soft_Reset leaves the supply alone",
-        .requirement = "From the Accept of a Soft_Reset in a contract to the next Accept of a Request, or a reset, VBUS stays in the "
-                       "window of the contract and {vSrcValid:most} on either side.",
+        .requirement = "From the Accept of a Soft_Reset in a contract to the next Accept of a Request or of a swap of power roles, or "
+                       "a reset, VBUS stays in the window of the contract and {vSrcValid:most} on either side.",
         .source = "USB PD, Soft Reset: from memory; vSrcNew and vSrcValid seen in Linux drivers/usb/typec/tcpm",
         .why = "A Soft_Reset is there to mend the talk without the device losing its supply.",
         .undecided = "VBUS was not read in between, or too near a limit.",
@@ -142,7 +143,7 @@ const struct rule reset_rules[] = {
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
         .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_ANSWERED) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH) |
                  EVENT_BIT(EVENT_END),
-        .messages = { .control = UINT32_C(1) << CONTROL_SOFT_RESET }, .sets = ON_SOP,
+        .messages = { .control = UINT32_C(1) << CONTROL_SOFT_RESET | UINT32_C(1) << CONTROL_PR_SWAP | UINT32_C(1) << CONTROL_FR_SWAP }, .sets = ON_SOP,
         .parameters = keeps_parameters, .silenced_by = silences_keeps, .sentences = says_keeps,
         .state_size = sizeof(struct keeps_state), .check = reset_check_keeps_vbus,
     },

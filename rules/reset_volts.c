@@ -231,6 +231,12 @@ void reset_check_keeps_vbus(struct judge *j, const struct event *e)
         }
         return;
     }
+    /* From an accepted swap of power roles on VBUS has another master. */
+    if (e->kind == (enum event_kind)WAKE_ASK && judge_ask(j)->index != CONTROL(SOFT_RESET)) {
+        if (s->accept_frame && judge_ask(j)->end == ASK_ANSWERED && judge_ask(j)->answer_index == CONTROL(ACCEPT))
+            keeps_end(j, p, s);
+        return;
+    }
     if (s->accept_frame && e->kind == EVENT_ANSWERED && e->request->state != REQUEST_ACCEPTED)
         return;
     /* Pulled out, or nothing was said any more after VBUS went: nobody knows that it was not unplugged. */

@@ -110,7 +110,8 @@ const struct rule vdm_rules[] = {
                        "finding explains, is nobody's crash.",
         .source = "Common practice, no source",
         .why = "Phones and computers send such messages to everything; a source that stumbles over one interrupts charging.",
-        .undecided = "Whose Hard Reset it was does not show: one is left open, a second one after such a message counts. Records are missing "
+        .undecided = "Whose Hard Reset it was does not show: one is left open, a second one after such a message counts. A packet that could not "
+                     "be read may have called for the Soft_Reset. Records are missing "
                      "or a packet is bad within the second. VBUS goes, and no CC state tells whether the plug was pulled.",
         .bench = "In a contract let the sink send Discover Identity and an unstructured VDM of an unknown vendor.",
         .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE,

@@ -75,17 +75,21 @@ static void end_by_hard_reset(struct judge *j, const struct event *e, struct sur
     forget(j, e->port, state);
 }
 
-/* The source's own, unless it had to: its message before was acknowledged by nobody. */
+/* The source's own, unless it had to: its message before was acknowledged by nobody, or something else went wrong. */
 static void end_by_soft_reset(struct judge *j, const struct event *e, struct survives_state *state)
 {
     const struct survived *v = last_heard(j, e->port, state, e->t_ns);
 
     if (e->speech->m.set != SET_SOP)
         return;
-    if (v && e->speech->side == SIDE_SOURCE && !e->port->streams[stream_index(SET_SOP, e->speech->player)].last_unacknowledged) {
+    if (v && e->speech->side == SIDE_SOURCE && !e->port->streams[stream_index(SET_SOP, e->speech->player)].last_unacknowledged &&
+        !judge_anything_failed_between(j, v->end_ns, e->t_ns - 1)) {
         struct outcome o = ending(j, e->port, v, e->frame, e->t_ns, SURVIVES_SOFT_RESET);
 
-        judge_fail(j, &o);
+        if (e->port->bad_ns > v->end_ns) /* what could not be read may have called for it */
+            judge_undecided(j, &o, CAUSE_BAD_PACKET);
+        else
+            judge_fail(j, &o);
     }
     forget(j, e->port, state);
 }

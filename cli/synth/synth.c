@@ -15,6 +15,7 @@ static void begin(struct synth *s)
     s->first_ns = 0;
     s->cut = false;
     s->last = NULL;
+    s->end_ns = 0;
     for (unsigned k = 0; k < s->plan.port_count; k++)
         life_begin(&s->lives[k], s, k);
 }
@@ -85,16 +86,32 @@ static bool settled(const struct life *l)
     return l->head < l->count && (l->over || !l->plan->instrument.power || l->queue[l->head].sort_ns < l->power_from_ns);
 }
 
-/* The life whose next record stands first; lives that have none in hand go on. */
-static struct life *earliest(struct synth *s)
+/* Lives that have no record in hand go on, but for those that wait for others. True: there is more to do. */
+static bool go_on(struct synth *s)
 {
-    struct life *first = NULL;
+    bool more = false;
 
     for (unsigned k = 0; k < s->plan.port_count; k++) {
         struct life *l = &s->lives[k];
 
-        while (!settled(l) && !l->over)
+        while (!settled(l) && !l->over && !l->failed && !life_waits(l)) {
             life_go_on(l);
+            more = s->plan.port_count > 1;
+        }
+    }
+    return more;
+}
+
+/* The life whose next record stands first. */
+static struct life *earliest(struct synth *s)
+{
+    struct life *first = NULL;
+
+    while (go_on(s))
+        continue;
+    for (unsigned k = 0; k < s->plan.port_count; k++) {
+        struct life *l = &s->lives[k];
+
         s->failed = s->failed || l->failed;
         if (l->head < l->count && (!first || l->queue[l->head].sort_ns < first->queue[first->head].sort_ns))
             first = l;

@@ -69,6 +69,7 @@ bool synth_tell_offer(struct life *l)
     heard = say_offer(l);
     synth_offer_told(l);
     l->offers++;
+    l->offer_ns = l->now_ns;
     if (l->contract && !l->asked)
         l->unasked_ns = l->now_ns;
     return heard;
@@ -130,6 +131,16 @@ static unsigned position_by_policy(const struct life *l, unsigned policy)
     return best + 1;
 }
 
+/* Is this object there, does the sink know its kind, and does it reach so much? mv 0: any. */
+static bool can_be_asked(const struct life *l, unsigned position, int32_t mv)
+{
+    uint32_t pdo = position <= l->offer_count ? l->offer[position - 1] : 0;
+
+    if (pdo == 0 || synth_shunned(l, position) || (pdo_supply(pdo) >= SUPPLY_PPS && !synth_both(l, EDITION_3_0)))
+        return false;
+    return mv == 0 || pdo_supply(pdo) < SUPPLY_PPS || (mv >= pdo_min_mv(pdo) && mv <= pdo_max_mv(pdo));
+}
+
 uint32_t synth_any_request(struct life *l)
 {
     unsigned policy = l->partner[sink_of(l)].policy, position;
@@ -139,7 +150,7 @@ uint32_t synth_any_request(struct life *l)
         return word_for(l, position, 0, pdo_max_ma(l->offer[position - 1], 0));
     }
     position = 1 + chance_below(&l->chance, l->offer_count);
-    while (l->offer[position - 1] == 0 || synth_shunned(l, position))
+    while (!can_be_asked(l, position, 0))
         position = 1 + chance_below(&l->chance, l->offer_count);
     return word_for(l, position, 0, 0);
 }
@@ -202,6 +213,16 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     return true;
 }
 
+static bool supplied(struct life *l, uint32_t word, uint32_t pdo, bool same_object)
+{
+    bool done;
+
+    l->powering = true;
+    done = supply_and_ready(l, word, pdo, same_object);
+    l->powering = false;
+    return done;
+}
+
 bool synth_request(struct life *l, uint32_t word)
 {
     uint32_t      pdo = l->offer[(asking_position(word) + OFFER_MAX - 1) % OFFER_MAX];
@@ -222,7 +243,7 @@ bool synth_request(struct life *l, uint32_t word)
     if (a.fault)
         synth_blame_next(l, a.fault, l->source);
     if (!synth_say_control(l, l->source, a.as == ASKED_REFUSED ? C_REJECT : C_ACCEPT) || a.as == ASKED_REFUSED || faults_ready(l) ||
-        !supply_and_ready(l, a.supply, pdo, before == asking_position(word)))
+        !supplied(l, a.supply, pdo, before == asking_position(word)))
         return false;
     l->request = word;
     return true;
@@ -354,22 +375,13 @@ void synth_detach(struct life *l)
 
 bool synth_repeat_request(struct life *l)
 {
+    synth_to(l, l->done_ns + MS_NS); /* it does not follow on the heels of what just ended */
     /* No new exchange of the source can be under way here; the sink waits for SinkTxOK only where that is due. */
     if (l->rp != RP_3_0 && revision_3(l)) {
         synth_rp(l, RP_3_0);
         synth_idle(l, 9000 + synth_margin_ns(l) / 300);
     }
     return synth_request(l, l->request);
-}
-
-/* Is this object there, and does it reach so much? mv 0: any. */
-static bool can_be_asked(const struct life *l, unsigned position, int32_t mv)
-{
-    uint32_t pdo = position <= l->offer_count ? l->offer[position - 1] : 0;
-
-    if (pdo == 0 || synth_shunned(l, position))
-        return false;
-    return mv == 0 || pdo_supply(pdo) < SUPPLY_PPS || (mv >= pdo_min_mv(pdo) && mv <= pdo_max_mv(pdo));
 }
 
 /* The same with another maximum: what the object does not give is asked for by Capability Mismatch. */

@@ -86,6 +86,7 @@ bool synth_keep_alive(struct life *l)
 {
     const uint8_t ask[2] = { EC_EPR_KEEPALIVE, 0 }, answer[2] = { EC_EPR_KEEPALIVE_ACK, 0 };
 
+    synth_to(l, l->done_ns + 1000000); /* it does not follow on the heels of what just ended */
     if (l->rp != RP_3_0) {
         synth_rp(l, RP_3_0);
         synth_idle(l, 9000);

@@ -71,7 +71,7 @@ bool faults_message_idle(struct life *l);
 /* An extended message: its size, whether it goes whole, and of each chunk its number and how many bytes it has. */
 unsigned faults_message_size(struct life *l, unsigned player, unsigned type, unsigned size);
 bool faults_message_whole(struct life *l, unsigned player, unsigned size);
-void faults_message_chunk(struct life *l, unsigned player, unsigned left, unsigned *number, unsigned *carried);
+void faults_message_chunk(struct life *l, unsigned player, unsigned type, unsigned left, unsigned *number, unsigned *carried);
 void faults_caps_offer(struct life *l);
 void faults_caps_sink(struct life *l, unsigned who, uint32_t *words, unsigned count);
 bool faults_caps_idle(struct life *l);

@@ -48,9 +48,10 @@ void faults_cable_message(struct life *l, struct say *m)
     }
 }
 
+/* A battery object tells of no current. */
 static bool more_than_plain(uint32_t word)
 {
-    return pdo_capped(word, PLAIN_MA) != word;
+    return pdo_supply(word) != SUPPLY_BATTERY && pdo_capped(word, PLAIN_MA) != word;
 }
 
 bool faults_cable_trusted(struct life *l)

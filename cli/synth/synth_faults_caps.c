@@ -16,7 +16,7 @@ const struct synth_fault synth_faults_caps[] = {
     { "caps.first-only-flags", NULL, "source", "Object 2 carries a flag that only the first may carry.", "caps.first-only-flags" },
     { "caps.reserved-bits", NULL, "source", "A reserved bit of a fixed object is set.", "caps.reserved-bits" },
     { "caps.apdo-in-revision", NULL, "source", "Source_Capabilities of revision 2.0 have a PPS object.", "caps.apdo-in-revision" },
-    { "caps.spr-limits", NULL, "source", "A fixed object of 21 V stands among the first seven.", "caps.spr-limits" },
+    { "caps.spr-limits", NULL, "source", "A variable object reaches 22 V.", "caps.spr-limits" },
     { "caps.variable-range", NULL, "source", "A variable object has its minimum above its maximum.", "caps.variable-range" },
     { "caps.battery-range", NULL, "source", "A battery object has its minimum above its maximum.", "caps.battery-range" },
     { "caps.pps-range", NULL, "source", "A PPS object begins at 2.5 V.", "caps.pps-range" },
@@ -152,7 +152,9 @@ static bool has_three_and_room(const struct life *l) { return fixed_count(l) >= 
 static bool always(const struct life *l) { return l->offer_count > 0; }
 static bool has_variable(const struct life *l) { return kind_count(l, SUPPLY_VARIABLE) == 1; }
 static bool has_battery(const struct life *l) { return kind_count(l, SUPPLY_BATTERY) == 1; }
-static bool has_pps(const struct life *l) { return kind_count(l, SUPPLY_PPS) > 0; }
+
+/* Programmable supplies are judged by revision 3.x only. */
+static bool has_pps(const struct life *l) { return synth_both(l, EDITION_3_0) && kind_count(l, SUPPLY_PPS) > 0; }
 
 static void first_5v(struct life *l) { l->offer[0] += TENTH_VOLT; }
 static void order(struct life *l) { exchange(l, 1, 2); }
@@ -165,7 +167,7 @@ static bool two_programmable(const struct life *l)
 {
     unsigned n = l->offer_count;
 
-    return n >= 2 && pdo_supply(l->offer[n - 1]) == SUPPLY_PPS &&
+    return synth_both(l, EDITION_3_0) && n >= 2 && pdo_supply(l->offer[n - 1]) == SUPPLY_PPS &&
            (pdo_supply(l->offer[n - 2]) == SUPPLY_SPR_AVS ||
             (pdo_supply(l->offer[n - 2]) == SUPPLY_PPS && pdo_max_mv(l->offer[n - 2]) < pdo_max_mv(l->offer[n - 1])));
 }
@@ -182,16 +184,19 @@ static void apdo_in_revision(struct life *l)
     put_in(l, l->offer_count, pdo_pps(5000, 11000, PLAIN_MA));
 }
 
-/* Fixed up to 20 V: Linux tcpm.c, onsemi (4.1). Of so little current that no rating rises by it. */
-static bool within_20v(const struct life *l)
+/* Behind all that is not programmable. */
+static void put_variable(struct life *l, uint32_t word)
 {
-    return has_room(l) && fixed_count(l) > 0 && pdo_max_mv(l->offer[fixed_count(l) - 1]) <= TOP_MV;
+    unsigned at = 0;
+
+    while (at < l->offer_count && pdo_supply(l->offer[at]) <= SUPPLY_VARIABLE)
+        at++;
+    shun(l, at);
+    put_in(l, at, word);
 }
-static void spr_limits(struct life *l)
-{
-    shun(l, fixed_count(l));
-    put_in(l, fixed_count(l), pdo_fixed(21000, 100));
-}
+
+/* Variable up to 21 V: Linux tcpm.c, onsemi (4.1). Of so little current that no rating is exceeded. */
+static void spr_limits(struct life *l) { put_variable(l, pdo_variable(20000, 22000, 100)); }
 
 static void turn_range(struct life *l, enum supply kind)
 {
@@ -231,7 +236,7 @@ static bool is_limited(const struct life *l)
 {
     unsigned k = limited_index(l);
 
-    if (k == SPR_MAX || l->offers)
+    if (k == SPR_MAX || l->offers || !synth_both(l, EDITION_3_0))
         return false;
     /* One step of the current more or less is nothing. */
     return rated_w(l) && pdo_max_mv(l->offer[k]) * (pdo_max_ma(l->offer[k], 0) - 50) > rated_w(l) * 1000000;
@@ -259,15 +264,7 @@ static bool rating_exceeded(const struct life *l)
 {
     return has_room(l) && rated_w(l) && rated_w(l) * 1000 < 20 * PLAIN_MA + 3 * 1000 - 500;
 }
-static void over_rating(struct life *l)
-{
-    unsigned at = 0;
-
-    while (at < l->offer_count && pdo_supply(l->offer[at]) <= SUPPLY_VARIABLE)
-        at++;
-    shun(l, at);
-    put_in(l, at, pdo_variable(20000, 21000, PLAIN_MA));
-}
+static void over_rating(struct life *l) { put_variable(l, pdo_variable(20000, 21000, PLAIN_MA)); }
 
 /*
  * The power rules go by what Source_Info says of the present, and what it says must be asked for. Above 60 W the cable would have
@@ -297,7 +294,7 @@ static void avs_required(struct life *l) { take_out(l, first_of(l, SUPPLY_SPR_AV
 
 static bool has_avs_to_20v(const struct life *l)
 {
-    return kind_count(l, SUPPLY_SPR_AVS) == 1 && (l->offer[first_of(l, SUPPLY_SPR_AVS)] & 0x3ff) > 100;
+    return synth_both(l, EDITION_3_1) && kind_count(l, SUPPLY_SPR_AVS) == 1 && (l->offer[first_of(l, SUPPLY_SPR_AVS)] & 0x3ff) > 100;
 }
 static void avs_range(struct life *l)
 {
@@ -323,7 +320,7 @@ static const struct change changes[] = {
     { "caps.first-5v", always, first_5v }, { "caps.order", has_three_fixed, order }, { "caps.apdo-order", two_programmable, apdo_order },
     { "caps.unique-voltage", has_three_and_room, unique_voltage }, { "caps.zero-object", has_room, zero_object },
     { "caps.first-only-flags", has_three_fixed, first_only_flags }, { "caps.reserved-bits", has_three_fixed, reserved_bits },
-    { "caps.apdo-in-revision", says_2_0, apdo_in_revision }, { "caps.spr-limits", within_20v, spr_limits },
+    { "caps.apdo-in-revision", says_2_0, apdo_in_revision }, { "caps.spr-limits", has_room, spr_limits },
     { "caps.variable-range", has_variable, variable_range }, { "caps.battery-range", has_battery, battery_range },
     { "caps.pps-range", has_pps, pps_range }, { "caps.pps-current", has_pps, pps_current },
     { "caps.pps-power-limited", is_limited, pps_power_limited },
@@ -362,10 +359,11 @@ static const struct change epr_changes[] = {
 };
 enum { CHANGES = sizeof changes / sizeof changes[0], EPR_CHANGES = sizeof epr_changes / sizeof epr_changes[0] };
 
-static bool offers_strong(const struct life *l)
+/* A battery object tells of no current. */
+static bool any_strong(const uint32_t *words, unsigned count)
 {
-    for (unsigned k = 0; k < l->offer_count; k++)
-        if (pdo_capped(l->offer[k], PLAIN_MA) != l->offer[k])
+    for (unsigned k = 0; k < count; k++)
+        if (pdo_supply(words[k]) != SUPPLY_BATTERY && pdo_capped(words[k], PLAIN_MA) != words[k])
             return true;
     return false;
 }
@@ -378,7 +376,7 @@ void faults_caps_offer(struct life *l)
     l->present_w = 0;
     if (l->flag_fault)
         l->offer[0] &= ~PDO_EPR;
-    if (l->strong_fault && !l->strong_fault->who && offers_strong(l))
+    if (l->strong_fault && !l->strong_fault->who && any_strong(l->offer, l->offer_count))
         synth_blame_offer(l, l->strong_fault);
     if (l->asked) {
         if (!l->epr_mode && made(l, "caps.changed-unannounced"))
@@ -413,11 +411,8 @@ void faults_caps_sink(struct life *l, unsigned who, uint32_t *words, unsigned co
 void faults_caps_plug(struct life *l, unsigned player)
 {
     const struct partner *q = &l->partner[l->source];
-    bool                  strong = false;
 
-    for (unsigned k = 0; k < q->source_count; k++)
-        strong = strong || pdo_capped(q->source[k], PLAIN_MA) != q->source[k];
-    if (!strong || l->offers || player != l->source || l->plug.epr || l->plug.max_ma <= PLAIN_MA)
+    if (!any_strong(q->source, q->source_count) || l->offers || player != l->source || l->plug.epr || l->plug.max_ma <= PLAIN_MA)
         return;
     l->strong_fault = synth_fault(l, "caps.over-3a-needs-cable");
     if (l->strong_fault)
@@ -450,12 +445,16 @@ bool faults_caps_in_mode(struct life *l)
     return true;
 }
 
-/* The third within 30 s is one too many; those before these would count as well. */
+/*
+ * The third within 30 s is one too many; those before these would count as well. Where nothing shows that nobody was unplugged, any
+ * of them may be the first of an attach.
+ */
 bool faults_caps_idle(struct life *l)
 {
-    const struct injected *f = NULL;
+    const struct instrument *i = &l->plan->instrument;
+    const struct injected   *f = NULL;
 
-    if (!l->epr_mode && (l->unasked_ns == 0 || l->now_ns > l->unasked_ns + INT64_C(31) * SECOND_NS) && !synth_offer_changed(l))
+    if ((i->cc || i->power) && !l->epr_mode && (l->unasked_ns == 0 || l->now_ns > l->unasked_ns + INT64_C(31) * SECOND_NS) && !synth_offer_changed(l))
         f = synth_fault(l, "caps.repeats-identical");
     for (unsigned k = 0; f && k < 3; k++) {
         synth_open_exchange(l, l->source);

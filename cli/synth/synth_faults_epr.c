@@ -47,7 +47,8 @@ void faults_epr_plug(struct life *l)
 
 bool faults_epr_takes_plug(struct life *l)
 {
-    if (!l->plug_fault)
+    /* Another plug would be a fault of what is offered, too. */
+    if (!l->plug_fault && l->plug_known && l->plug.max_ma == 5000)
         l->plug_fault = synth_fault(l, "epr.entry-needs-cable");
     return l->plug_fault != NULL;
 }

@@ -30,7 +30,11 @@ bool faults_request_answer(struct life *l)
         return false;
     synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
     synth_blame_next(l, f, l->source);
-    (void)synth_say_control(l, l->source, C_REJECT);
+    /* For two seconds no other offer follows that would say why; then the sink asks for what it has. */
+    if (synth_say_control(l, l->source, C_REJECT) && synth_live_until(l, l->now_ns + 2100000000)) {
+        synth_open_exchange(l, sink_of(l));
+        (void)synth_request(l, l->request);
+    }
     return true;
 }
 

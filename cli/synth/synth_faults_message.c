@@ -7,8 +7,8 @@ const struct synth_fault synth_faults_message[] = {
     { "message.direction", NULL, "sink", "The sink sends a message that only a source may send; it is let lie.", "message.direction" },
     { "message.set-allowed", NULL, "source", "Get_Source_Cap is sent to the plug; it is let lie.", "message.set-allowed" },
     { "message.allowed-in-revision", NULL, "sink", "An Alert is sent under revision 2.0; it is let lie.", "message.allowed-in-revision" },
-    { "message.chunk-size", NULL, "source", "A chunk that is not the last has 22 bytes.", "message.chunk-size" },
-    { "message.chunk-order", NULL, "source", "A chunk has the number after the one that was asked for; the sink lets the message be.",
+    { "message.chunk-size", NULL, "source", "In the answer to a long message a chunk that is not the last has 22 bytes.", "message.chunk-size" },
+    { "message.chunk-order", NULL, "source", "In such an answer a chunk has the number after the one that was asked for; the sink lets the message be.",
       "message.chunk-order" },
     { "message.unchunked-agreed", NULL, "source", "A long message is sent whole, which was not agreed on.", "message.unchunked-agreed" },
     { "message.extended-size", NULL, "source", "Status has 8 bytes.", "message.extended-size" },
@@ -44,7 +44,7 @@ static bool other_role(struct life *l)
 
 static bool wrong_set(struct life *l)
 {
-    const struct injected *f = l->plug_known && l->vconn == l->source ? synth_fault(l, "message.set-allowed") : NULL;
+    const struct injected *f = l->plug_known && !l->plug_new_host && l->vconn == l->source ? synth_fault(l, "message.set-allowed") : NULL;
     struct say             m = say_control(l->source, C_GET_SOURCE_CAP);
 
     if (!f)
@@ -95,16 +95,17 @@ bool faults_message_whole(struct life *l, unsigned player, unsigned size)
     return f != NULL;
 }
 
-void faults_message_chunk(struct life *l, unsigned player, unsigned left, unsigned *number, unsigned *carried)
+/* Only in answers: what the other side would make of a broken question, or offer, is its own affair. */
+void faults_message_chunk(struct life *l, unsigned player, unsigned type, unsigned left, unsigned *number, unsigned *carried)
 {
     const struct injected *f;
 
-    if (player != l->source)
+    if (player != l->source || (type != E_SECURITY_RESPONSE && type != E_FIRMWARE_RESPONSE))
         return;
     if (left > CHUNK && (f = synth_fault(l, "message.chunk-size"))) {
         *carried = SHORT_CHUNK;
         synth_blame_next(l, f, player);
-    } else if (*number && left > CHUNK && (f = synth_fault(l, "message.chunk-order"))) {
+    } else if (*number && left >= 2 * CHUNK && (f = synth_fault(l, "message.chunk-order"))) {
         ++*number;
         synth_blame_next(l, f, player);
     }

@@ -33,7 +33,7 @@ const struct synth_fault synth_faults_time[] = {
 
 static bool one_sided(const struct life *l, const struct say *m)
 {
-    return m->from == l->source && (m->length ? m->type == D_SOURCE_CAPABILITIES : m->type == C_PS_RDY);
+    return m->from == l->source && (m->length ? m->type == D_SOURCE_CAPABILITIES : m->type == C_PS_RDY && l->powering);
 }
 
 static void flip(struct life *l, struct say *m, const char *fault, uint16_t bits)
@@ -57,7 +57,8 @@ void faults_packet_message(struct life *l, struct say *m)
     if (one_sided(l, m))
         flip(l, m, "message.power-role", 1 << 8);
     if (m->from == l->source) {
-        flip(l, m, "message.data-role", 1 << 5);
+        if (!(l->role_settling >> m->from & 1))
+            flip(l, m, "message.data-role", 1 << 5);
         flip(l, m, "message.header-revision", 3 << 6);
         if (l->next_id[SET_SOP][m->from] && (f = synth_fault(l, "message.id-sequence"))) {
             m->id_given = true;

@@ -148,11 +148,16 @@ static const struct wrong {
     { "request.epr-copy", "epr-copy", is_any, bad_copy, false, true },
 };
 
-/* More than the cable carries would be a fault of its own, once it is accepted. */
+/*
+ * More than the cable carries would be a fault of its own, once it is accepted. What follows an offer at once may have been meant for
+ * the one before it: tSenderResponse, at most 33 ms (5).
+ */
 static bool can_be_taken(const struct life *l, const struct wrong *w, const struct asking *a)
 {
     int32_t most = l->plug_known ? (int32_t)l->plug.max_ma : PLAIN_MA;
 
+    if (l->now_ns < l->offer_ns + 40000000)
+        return false;
     return w->make != bad_current || pdo_max_ma(a->words[1], asking_mv(a->words[0], a->words[1])) + OVER_MA <= most;
 }
 

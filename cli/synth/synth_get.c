@@ -210,13 +210,15 @@ static bool capabilities_answer(struct life *l, unsigned who, const struct quest
 
 bool synth_offer_changed(struct life *l)
 {
-    uint32_t told[OFFER_MAX];
+    uint32_t told[OFFER_ROOM];
+    unsigned count = l->offer_count;
     bool     changed;
 
     memcpy(told, l->offer, sizeof told);
     synth_offer_make(l);
-    changed = memcmp(told, l->offer, sizeof told) != 0;
+    changed = count != l->offer_count || memcmp(told, l->offer, sizeof told) != 0;
     memcpy(l->offer, told, sizeof told);
+    l->offer_count = count;
     return changed;
 }
 

@@ -16,6 +16,7 @@ struct synth {
     uint8_t         about_record[ABOUT_BYTES + 16];
     size_t          about_length;
     struct life    *last;             /* whose record was given last */
+    int64_t         end_ns;           /* once the steps of all ports are played: where the trace ends; 0: they are not */
 };
 
 /* The beginning of everything: 2026-01-05 08:00:00 UTC. */
@@ -24,6 +25,8 @@ struct synth {
 void life_begin(struct life *l, struct synth *s, unsigned index);
 /* One more slice of life: a step, or a second of waiting. */
 void life_go_on(struct life *l);
+/* Its own story is told, and the others have not come as far. */
+bool life_waits(const struct life *l);
 void life_free(struct life *l);
 
 /* Faults: at the beginning, and when a record gets its frame. */

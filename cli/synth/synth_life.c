@@ -181,13 +181,43 @@ static bool next_step(struct life *l, struct step *out)
     return true;
 }
 
-static void finish(struct life *l)
+/* How far the farthest of the ports is; all_told: and whether none has a step left. */
+static int64_t farthest(const struct synth *s, bool *all_told)
 {
-    /* A sink in EPR mode does not fall silent because the story ends. */
-    if (l->epr_mode && !l->muted)
-        (void)synth_live_until(l, l->now_ns + 400 * MS_NS);
-    else
-        synth_idle(l, 400000);
+    int64_t t_ns = 0;
+
+    *all_told = true;
+    for (unsigned k = 0; k < s->plan.port_count; k++) {
+        t_ns = s->lives[k].now_ns > t_ns ? s->lives[k].now_ns : t_ns;
+        *all_told = *all_told && s->lives[k].told;
+    }
+    return t_ns;
+}
+
+bool life_waits(const struct life *l)
+{
+    bool all_told;
+
+    return l->told && farthest(l->s, &all_told) <= l->now_ns && !all_told;
+}
+
+/* A partner does not fall silent because its story ends: all go on until the last one is told, and a little longer. */
+static void outlive(struct life *l)
+{
+    bool    all_told;
+    int64_t until_ns;
+
+    l->told = true;
+    until_ns = farthest(l->s, &all_told);
+    if (all_told && l->s->end_ns == 0)
+        l->s->end_ns = until_ns + 400 * MS_NS;
+    if (all_told)
+        until_ns = l->s->end_ns;
+    if (l->now_ns < until_ns && (l->epr_mode || l->s->plan.port_count > 1) && !l->muted)
+        (void)synth_live_until(l, until_ns);
+    synth_to(l, until_ns);
+    if (!all_told)
+        return;
     synth_power_close(l);
     l->over = true;
 }
@@ -205,7 +235,7 @@ void life_go_on(struct life *l)
         return;
     }
     if (!next_step(l, &s)) {
-        finish(l);
+        outlive(l);
         return;
     }
     synth_step_do(l, &s);

@@ -85,7 +85,7 @@ struct life {
     int64_t            now_ns;
     unsigned           step;        /* of the plan, or how many were drawn */
     int64_t            idle_until_ns; /* a wait under way */
-    bool               over, failed, muted;
+    bool               told, over, failed, muted; /* told: its steps are played, but the other ports' may not be */
 
     /* the two and their cable */
     struct partner     partner[2];
@@ -102,8 +102,10 @@ struct life {
     unsigned           offer_count;
     uint32_t           spr[SPR_MAX];       /* the last Source_Capabilities: in EPR mode they are told again */
     unsigned           spr_count, offers;  /* offers: told since the attach */
+    bool               powering;           /* from a Request to its PS_RDY */
+    unsigned           role_settling;      /* bits of players that have said nothing since data roles were exchanged */
     bool               asked;              /* the offer under way answers a question */
-    int64_t            unasked_ns;         /* the last one in a contract that did not */
+    int64_t            offer_ns, unasked_ns; /* end of the last one; of the last in a contract that did not */
     uint32_t           request;
     unsigned           position;           /* of the object in force; 0: none */
     int32_t            contract_mv, contract_ma;

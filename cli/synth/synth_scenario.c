@@ -347,7 +347,7 @@ bool plan_read(struct plan *p, const struct cJSON *scenario, int64_t seed, struc
     if (cJSON_IsTrue(random)) {
         struct chance c = chance_of(p->seed, 0);
 
-        plan_draw(p, 1, cJSON_IsNumber(count) ? (int64_t)count->valuedouble : 20, &c);
+        plan_draw(p, chance_in(&c, 1, 4) ? 2 : 1, cJSON_IsNumber(count) ? (int64_t)count->valuedouble : 20, &c);
     } else if (!read_list(&r, scenario, "ports", p, one_port)) {
         return false;
     }

@@ -117,6 +117,7 @@ bool synth_dr_swap(struct life *l, const struct step *s)
     if (!go_on)
         return true;
     l->dfp = other_of(l->dfp);
+    l->role_settling = 1u << PLAYER_FIRST | 1u << PLAYER_SECOND;
     return faults_swap_keeps_data_role(l);
 }
 

@@ -133,6 +133,9 @@ static enum mishap mishap_of(struct life *l, const struct say *m, const struct i
             continue;
         if (mishaps[k].mishap == MISHAP_DEAF && m->length == 0 && (m->type == C_ACCEPT || m->type == C_REJECT))
             continue;
+        /* No Soft_Reset in the middle of a swap of power roles. */
+        if ((mishaps[k].mishap == MISHAP_DEAF || mishaps[k].mishap == MISHAP_CRC_ALL) && m->length == 0 && m->type == C_PS_RDY)
+            continue;
         *f = synth_fault(l, mishaps[k].fault);
         if (*f)
             return mishaps[k].mishap;
@@ -247,6 +250,7 @@ bool synth_say(struct life *l, struct say *m)
     l->done_ns = l->now_ns;
     if (m->from != PLAYER_PLUG && m->set == SET_SOP) {
         l->spoken[m->from] = true;
+        l->role_settling &= ~(1u << m->from);
         l->spoken[other_of(m->from)] = true;
         if (m->from == sink_of(l)) {
             l->sink_end_ns = l->sent_end_ns;
@@ -330,7 +334,7 @@ bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned 
             synth_wait(l, TIMER_CHUNK_RESPONSE, player);
         }
         if (set == SET_SOP)
-            faults_message_chunk(l, player, left, &said, &carried);
+            faults_message_chunk(l, player, type, left, &said, &carried);
         if (!piece(l, player, set, type, 0x8000u | said << 11 | size, block + (size_t)number * 26, carried) || said != number)
             return false;
     }

@@ -24,10 +24,23 @@ fi
 MUTATION_TESTS=$(find "$build/tests/rules" "$build/tests/matrix" -maxdepth 1 -type f -name 'test_*' -perm -u+x 2>/dev/null | sort -r | tr '\n' ' ')
 export MUTATION_TESTS
 
+# The tests of the rule's own group before the others: most are noticed there.
+tests_for() { # kind rule index
+    local group=${1#* } test own= others=
+    group=${group%%.*}
+    for test in $MUTATION_TESTS; do
+        case ${test##*/} in
+            "test_$group"*) own+=" $test" ;;
+            *) others+=" $test" ;;
+        esac
+    done
+    echo "$own$others"
+}
+
 try() { # kind rule index
     local test
     export PORTASSAY_MUTANT=$1
-    for test in $MUTATION_TESTS; do
+    for test in $(tests_for "$1"); do
         if ! MATRIX_RANDOM=0 timeout 120 "$test" >/dev/null 2>&1; then
             echo "noticed $1 ${test##*/}"
             return
@@ -35,7 +48,7 @@ try() { # kind rule index
     done
     echo "survived $1"
 }
-export -f try
+export -f tests_for try
 
 # No mutant: everything must pass, or nothing that follows means anything.
 if [ "$(try "none none 0")" != "survived none none 0" ]; then

@@ -1117,6 +1117,31 @@ static void answers_are_free_of_rp(void **state)
     expect_verdict(l, "exchange.sink-tx", VERDICT_NOT_SEEN);
 }
 
+/* A Request up to 100 ms after a loss may answer an offer that was lost. */
+static void soon_after_a_loss_a_request_may_be_an_answer(void **state)
+{
+    struct lines *l = NULL;
+
+    (void)state;
+    for (unsigned late = 0; late < 2; late++) {
+        void *fixture = fresh(&l);
+
+        lines_lost(contract(&fixture), 1);
+        lines_wait(l, MS(20));
+        lines_cc(l, 1, 2);
+        lines_wait(l, MS(late ? 82 : 78));
+
+        uint64_t frame = lines_request(l, ask_9v);
+
+        lines_run(l, NULL);
+        if (late)
+            expect_fail(l, "exchange.sink-tx", frame, WHO_SINK);
+        else
+            expect_undecided(l, "exchange.sink-tx", frame, CAUSE_LOST);
+    }
+    lines_free(l);
+}
+
 static void after_a_loss_rp_is_unknown(void **state)
 {
     struct lines *l = contract(state);
@@ -1503,7 +1528,7 @@ int main(void)
         cmocka_unit_test(nothing_is_begun_between_accept_and_ps_rdy), TEST(a_sink_asks_nothing_between_offer_and_request),
         TEST(a_vdm_may_be_interrupted_and_alerts_come_at_any_time), TEST(under_2_0_nothing_is_said_of_the_order),
         TEST(after_a_gap_something_may_be_open), cmocka_unit_test(the_sink_begins_only_at_3_a), TEST(answers_are_free_of_rp),
-        TEST(after_a_loss_rp_is_unknown), cmocka_unit_test(ten_waits_in_a_row_are_the_most),
+        TEST(after_a_loss_rp_is_unknown), cmocka_unit_test(soon_after_a_loss_a_request_may_be_an_answer), cmocka_unit_test(ten_waits_in_a_row_are_the_most),
         TEST(a_new_offer_or_another_request_begins_a_new_row), TEST(a_row_with_records_missing_is_undecided),
         cmocka_unit_test(what_is_told_of_the_message_is_not_told_again), cmocka_unit_test(an_exchange_may_be_open_just_so_long),
         cmocka_unit_test(whoever_began_within_1_4_ms_may_not_have_heard), cmocka_unit_test(a_gap_counts_for_100_ms),

@@ -211,6 +211,32 @@ static void a_failed_exchange_speaks_for_the_reset_that_follows(void **state)
     reset_3_s_after(no_ready_comes, "exchange.ready-after-accept");
 }
 
+/* So does a source that stumbles over a Vendor_Defined message: one fault, be the reset soft. */
+static void a_source_that_stumbles_over_a_vdm_speaks_for_its_reset(void **state)
+{
+    struct kind kinds[KINDS];
+
+    (void)state;
+    kinds_of(kinds);
+    for (unsigned asked = 0; asked < 2; asked++) {
+        struct lines *l = contract(&kinds[0]);
+
+        quiet_for_20_s(l, &kinds[0]);
+        if (asked)
+            lines_data(l, SIDE_SINK, DATA_VENDOR_DEFINED, 1, (const uint32_t[]){ 0x12340000 });
+        lines_wait(l, MS(300));
+        lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+        lines_control(l, SIDE_SINK, CONTROL_ACCEPT);
+        lines_caps(l, 2, (const uint32_t[]){ word_fixed(5000, 3000), kinds[0].object });
+        ask(l, &kinds[0]);
+        lines_wait(l, MS(3000));
+        lines_run(l, NULL);
+        expect_verdict(l, "vdm.survives", asked ? VERDICT_FAIL : VERDICT_NOT_SEEN);
+        expect_verdict(l, "reset.unexplained", asked ? VERDICT_NOT_SEEN : VERDICT_FAIL);
+        lines_free(l);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -218,6 +244,7 @@ int main(void)
         cmocka_unit_test(vbus_outside_the_window_of_any_kind_of_supply_explains_a_reset),
         cmocka_unit_test(a_programmable_supply_has_16_s_for_its_reason),
         cmocka_unit_test(a_failed_exchange_speaks_for_the_reset_that_follows),
+        cmocka_unit_test(a_source_that_stumbles_over_a_vdm_speaks_for_its_reset),
     };
 
     return cmocka_run_group_tests_name("rules reset volts", tests, NULL, NULL);

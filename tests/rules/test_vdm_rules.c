@@ -450,6 +450,7 @@ static void a_soft_reset_of_the_source_after_a_vdm_fails_at_once(void **state)
     lines_run(l, NULL);
     expect_fail(l, "vdm.survives", frame, WHO_SOURCE);
     expect_counts(l, "vdm.survives", 0, 1, 0);
+    assert_int_equal(lines_result(l, "reset.unexplained").counts.failed, 0); /* it is explained */
 }
 
 static void a_soft_reset_of_the_sink_is_its_own(void **state)
@@ -482,6 +483,26 @@ static void a_soft_reset_that_an_unheard_message_calls_for_is_no_stumbling(void 
     lines_wait(l, MS(1100));
     lines_run(l, NULL);
     expect_verdict(l, "vdm.survives", VERDICT_NOT_SEEN);
+}
+
+static void a_soft_reset_after_copies_that_nobody_could_read_is_no_stumbling(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    SAY(l, SIDE_SINK, 0x12340000);
+    l->pause_ns = US(1000);
+    for (unsigned k = 0; k < 3; k++)
+        lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_GET_SINK_CAP, .spoilt = true });
+    l->pause_ns = MS(2);
+    lines_wait(l, MS(2));
+    uint64_t frame = lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+
+    lines_control(l, SIDE_SINK, CONTROL_ACCEPT);
+    lines_negotiate(l, 2, caps, ask_9v);
+    lines_wait(l, MS(1100));
+    lines_run(l, NULL);
+    expect_verdict(l, "wire.crc-repeated", VERDICT_FAIL);
+    expect_undecided(l, "vdm.survives", frame, CAUSE_BAD_PACKET);
 }
 
 static void vbus_that_goes_after_a_vdm_fails_unless_the_plug_is_pulled(void **state)
@@ -574,6 +595,7 @@ static const struct CMUnitTest others[] = {
     cmocka_unit_test_setup_teardown(a_soft_reset_of_the_source_after_a_vdm_fails_at_once, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_soft_reset_of_the_sink_is_its_own, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_soft_reset_that_an_unheard_message_calls_for_is_no_stumbling, lines_setup, lines_teardown),
+    cmocka_unit_test_setup_teardown(a_soft_reset_after_copies_that_nobody_could_read_is_no_stumbling, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(vbus_that_goes_after_a_vdm_fails_unless_the_plug_is_pulled, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(lost_records_after_a_vdm_may_hold_the_reset, lines_setup, lines_teardown),
     cmocka_unit_test_setup_teardown(a_bad_packet_after_a_vdm_may_be_the_reset, lines_setup, lines_teardown),

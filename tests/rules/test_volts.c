@@ -202,6 +202,25 @@ static void at_the_limit_the_reading_decides_nothing(void **state)
     soft_reset_at(state, 8050, VERDICT_UNDECIDED);
 }
 
+/* The Request after a Soft_Reset was refused; then power roles are swapped, and VBUS goes down by right. */
+static void what_vbus_does_in_a_swap_is_not_laid_at_the_soft_reset(void **state)
+{
+    struct lines *l = contract(state, 2, 9000);
+
+    lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    hold(l, 9000, 1000, MS(30));
+    lines_caps(l, 4, caps);
+    lines_request(l, word_ask_fixed(1, 3100, 3100));
+    lines_control(l, SIDE_SOURCE, CONTROL_REJECT);
+    hold(l, 9000, 1000, MS(30));
+    lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    hold(l, 300, 0, MS(60));
+    lines_run(l, NULL);
+    expect_counts(l, "reset.soft-reset-keeps-vbus", 1, 0, 0);
+}
+
 /* swap.pr-vbus-off: VBUS when the old source says PS_RDY. */
 static void power_swap_at(void **state, int32_t mv, unsigned verdict)
 {
@@ -601,6 +620,7 @@ int main(void)
         TEST(after_a_soft_reset_9_v_stays_below_9950_mv),
         TEST(after_a_soft_reset_9_v_above_9950_mv_fails),
         TEST(at_the_limit_the_reading_decides_nothing),
+        TEST(what_vbus_does_in_a_swap_is_not_laid_at_the_soft_reset),
         TEST(the_old_source_is_off_below_0_8_v),
         TEST(an_old_source_above_0_8_v_fails),
         TEST(the_mean_about_ps_rdy_counts_else_the_two_readings_around),
