@@ -51,7 +51,7 @@ static int list_faults(void)
     const struct synth_blind  *b;
 
     for (unsigned k = 0; (f = synth_fault_row(k)); k++)
-        printf("%s%s%s\n    %s\n    fails: %s\n", f->name, f->variant ? " " : "", f->variant ? f->variant : "", f->what, f->expect);
+        printf("%s%s%s\n    %s\n    fails: %s\n", f->name, f->variant ? " " : "", f->variant ? f->variant : "", f->what, f->expect[0] ? f->expect : "nothing");
     for (unsigned k = 0; (n = synth_number_row(k)); k++)
         if (strncmp(n->timer, "time.", 5) == 0 && !listed(k))
             printf("%s\n    The time is the amount_ms given.\n    fails: %s\n", n->timer, n->timer);

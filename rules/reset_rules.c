@@ -183,8 +183,9 @@ const struct rule reset_rules[] = {
         .title = "Nobody resets a contract without a reason",
         .requirement = "In the {reset_cause_s:most} before a Hard or Soft Reset in a contract (programmable supply: "
                        "{reset_cause_s@pps:most}, and all of the silence since its last Request) lies what may have caused it: something "
-                       "that a rule found wrong, a message that was repeated or never answered, a current {overload_share:most} above the "
-                       "contract, VBUS outside its window, a mark, something plugged or unplugged on another port.",
+                       "that a rule found wrong, a message that was repeated or never answered, a power swap that got no further, a current "
+                       "{overload_share:most} above the contract, VBUS outside its window, a mark, something plugged or unplugged on "
+                       "another port.",
         .source = "no demand of the standard; ours",
         .why = "Resets out of the blue are what owners see as a charger that drops out now and then.",
         .undecided = "Records are missing, or could not be read, in that time; or the trace begins inside it.",

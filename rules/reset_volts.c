@@ -308,7 +308,8 @@ static bool explained(struct judge *j, const struct event *e, const struct unexp
 {
     const struct port *p = e->port;
 
-    return judge_unanswered_ns(j) >= since_ns || p->copy_ns >= since_ns || (p->bad_ns >= since_ns && p->missed_ns < since_ns) ||
+    /* Half of a power swap: whoever waits for the other half gives up in the end. */
+    return p->swap == SWAP_PR || p->swap == SWAP_FR || judge_unanswered_ns(j) >= since_ns || p->copy_ns >= since_ns || (p->bad_ns >= since_ns && p->missed_ns < since_ns) ||
            (s->overload.last_ns && s->overload.last_ns >= since_ns) || (s->outside_ns && s->outside_ns >= since_ns) ||
            j->engine->last_mark_ns >= since_ns || plugged_elsewhere(j, p, since_ns);
 }

@@ -260,16 +260,39 @@ bool synth_negotiate(struct life *l, uint32_t want)
     return true;
 }
 
-bool synth_discover_cable(struct life *l, unsigned player)
+/* Discover Identity, as this player puts it to a plug. */
+static uint32_t discover(const struct life *l, unsigned player)
+{
+    return 0xff000001u | (l->partner[player].edition && l->plug_agreed != REV_2 ? 0xa000u : 0x8000u);
+}
+
+enum { PLUG_OBJECTS = 6 };
+
+/* What either plug answers to it; how many objects. */
+static unsigned plug_identity(const struct life *l, uint32_t answer[PLUG_OBJECTS])
 {
     static const unsigned type_of[] = { [CABLE_PASSIVE] = 3, [CABLE_ACTIVE] = 4 };
-    uint32_t               ask = 0xff000001u | (l->partner[player].edition && l->plug_agreed != REV_2 ? 0xa000u : 0x8000u), answer[6];
-    struct say             m = say_data(player, D_VENDOR_DEFINED, 1, &ask), reply;
-    bool                   r3, active = l->plug.kind == CABLE_ACTIVE;
+    bool                  r3 = l->plug_agreed == REV_3, active = l->plug.kind == CABLE_ACTIVE;
+
+    answer[0] = 0xff000041u | (r3 ? 0xa000u : 0x8000u);
+    answer[1] = (uint32_t)type_of[l->plug.kind] << 27 | l->plug.vid;
+    answer[2] = 0;
+    answer[3] = 0x00010100u;
+    answer[4] = 2u << 18 | 1u << 13 | (active ? 2u : 0u) << 11 | (l->plug.edition ? l->plug.max_volt : 0u) << 9 | (l->plug.max_ma > 3000 ? 2u : 1u) << 5 | 1u |
+                (l->plug.edition && l->plug.epr ? 1u << 17 : 0u) | (active ? 1u << 4 : 0u) | (active && l->plug.far ? 1u << 3 : 0u) |
+                (active && r3 ? 3u << 21 : 0u);
+    answer[5] = 70u << 24 | 80u << 16;
+    return active && r3 ? 6 : 5;
+}
+
+bool synth_discover_cable(struct life *l, unsigned player)
+{
+    uint32_t   ask = discover(l, player), answer[PLUG_OBJECTS];
+    struct say m = say_data(player, D_VENDOR_DEFINED, 1, &ask), reply;
 
     /* Whoever takes VCONN over begins with the plug anew. */
     if (l->plug_new_host && l->plug_known) {
-        if (!synth_soft_reset_plug(l))
+        if (!synth_soft_reset_plug(l, SET_SOP1))
             return false;
         synth_idle(l, chance_between(&l->chance, 1000, 5000));
     }
@@ -280,21 +303,34 @@ bool synth_discover_cable(struct life *l, unsigned player)
     }
     faults_epr_plug(l);
     faults_caps_plug(l, player);
-    r3 = l->plug.edition && l->partner[player].edition;
-    l->plug_agreed = r3 ? REV_3 : REV_2;
-    answer[0] = 0xff000041u | (r3 ? 0xa000u : 0x8000u);
-    answer[1] = (uint32_t)type_of[l->plug.kind] << 27 | l->plug.vid;
-    answer[2] = 0;
-    answer[3] = 0x00010100u;
-    answer[4] = 2u << 18 | 1u << 13 | (active ? 2u : 0u) << 11 | (l->plug.edition ? l->plug.max_volt : 0u) << 9 | (l->plug.max_ma > 3000 ? 2u : 1u) << 5 | 1u |
-                (l->plug.edition && l->plug.epr ? 1u << 17 : 0u) | (active ? 1u << 4 : 0u) | (active && r3 ? 3u << 21 : 0u);
-    answer[5] = 70u << 24 | 80u << 16;
-    reply = say_data(PLAYER_PLUG, D_VENDOR_DEFINED, active && r3 ? 6 : 5, answer);
+    l->plug_agreed = l->plug.edition && l->partner[player].edition ? REV_3 : REV_2;
+    reply = say_data(PLAYER_PLUG, D_VENDOR_DEFINED, plug_identity(l, answer), answer);
     reply.set = SET_SOP1;
     synth_wait(l, TIMER_VDM_RESPONSE, PLAYER_PLUG);
     if (!synth_say(l, &reply))
         return false;
     l->plug_known = true;
+    return true;
+}
+
+bool synth_discover_far(struct life *l, unsigned player)
+{
+    uint32_t   ask = discover(l, player), answer[PLUG_OBJECTS];
+    struct say m = say_data(player, D_VENDOR_DEFINED, 1, &ask), reply = say_data(PLAYER_PLUG, D_VENDOR_DEFINED, plug_identity(l, answer), answer);
+
+    if (l->far_new_host && l->far_known) {
+        if (!synth_soft_reset_plug(l, SET_SOP2))
+            return false;
+        synth_idle(l, chance_between(&l->chance, 1000, 5000));
+    }
+    m.set = reply.set = SET_SOP2;
+    if (!synth_say(l, &m))
+        return false;
+    synth_wait(l, TIMER_VDM_RESPONSE, PLAYER_PLUG);
+    if (!synth_say(l, &reply))
+        return false;
+    l->far_known = true;
+    l->far_new_host = false;
     return true;
 }
 
@@ -308,6 +344,11 @@ static bool ask_cable_first(struct life *l)
     for (unsigned k = 0; k < tries; k++)
         if (!synth_discover_cable(l, l->vconn))
             return false;
+    synth_idle(l, chance_between(&l->chance, 1000, 10000));
+    if (!plug_far(l) || chance_in(&l->chance, 1, 2))
+        return true;
+    if (!synth_discover_far(l, l->vconn))
+        return false;
     synth_idle(l, chance_between(&l->chance, 1000, 10000));
     return true;
 }
@@ -353,7 +394,7 @@ void synth_detach(struct life *l)
     synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
     synth_close_exchange(l);
     synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
-    l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_trusted = l->plug_new_host = l->in_mode =
+    l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_trusted = l->plug_new_host = l->far_known = l->far_new_host = l->in_mode =
         false;
     l->spoken[0] = l->spoken[1] = false;
     l->offers = 0;

@@ -107,6 +107,7 @@ static void draw_partner(struct partner *q, struct chance *c, bool source)
     q->usb_comm = chance_in(c, 1, 2);
     q->unchunked = chance_in(c, 1, 3);
     q->batteries = chance_below(c, 2);
+    q->product = chance_below(c, PRODUCT_DRD + (q->dual_data ? 1 : 0));
     if (q->edition >= EDITION_3_1 && chance_in(c, 1, 2)) {
         q->epr_w = chance_in(c, 1, 2) ? 140 : 240;
         q->pdp_w = 100;
@@ -153,6 +154,7 @@ void plan_draw(struct plan *p, unsigned ports, int64_t steps, struct chance *c)
             port->partner[1].epr_w = 100;
         port->plug = (struct plug){ .kind = 1 + chance_below(c, 3), .edition = chance_in(c, 1, 4) ? EDITION_2_0 : EDITION_3_0,
                                     .max_ma = chance_in(c, 1, 3) ? 3000 : 5000, .vid = 0x1d5c };
+        port->plug.far = port->plug.kind == CABLE_ACTIVE && chance_in(c, 1, 2);
         if (port->plug.kind >= CABLE_PASSIVE && port->plug.edition && epr) {
             port->plug.epr = true;
             port->plug.max_ma = 5000;

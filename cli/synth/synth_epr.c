@@ -59,7 +59,21 @@ static bool enter_fails(struct life *l)
     return mode_message(l, l->source, EPR_ENTER_FAILED, 0);
 }
 
-bool synth_epr_enter(struct life *l)
+/* A source that cannot just now says so, at once or after it has begun: EPR_Mode Enter Failed, 4: unable at this time (Chromium EC usb_pd.h). */
+static bool enter_refused(struct life *l)
+{
+    enum { UNABLE_NOW = 4 };
+
+    synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
+    if (chance_in(&l->chance, 1, 2)) {
+        if (!mode_message(l, l->source, EPR_ENTER_ACKNOWLEDGED, 0))
+            return false;
+        synth_idle(l, chance_between(&l->chance, 500, 100000));
+    }
+    return mode_message(l, l->source, EPR_ENTER_FAILED, UNABLE_NOW);
+}
+
+bool synth_epr_enter(struct life *l, const struct step *s)
 {
     unsigned sink = sink_of(l);
 
@@ -72,6 +86,8 @@ bool synth_epr_enter(struct life *l)
         return false;
     if (l->flag_fault)
         return enter_fails(l);
+    if (s->answer == ANSWER_REJECT)
+        return enter_refused(l);
     if (!enter_answered(l))
         return false;
     l->epr_mode = true;

@@ -8,18 +8,26 @@
 
 const struct synth_fault synth_faults_caps[] = {
     { "caps.first-5v", NULL, "source", "The first object is 5.1 V.", "caps.first-5v" },
+    { "caps.first-5v", "kind", "source", "The first object is a battery.", "caps.first-5v" },
     { "caps.count", NULL, "source", "EPR_Source_Capabilities have 14 objects.", "caps.count" },
     { "caps.order", NULL, "source", "Two fixed objects stand in the wrong order.", "caps.order" },
+    { "caps.order", "kind", "source", "A PPS object stands before a fixed one.", "caps.order" },
     { "caps.apdo-order", NULL, "source", "Two PPS objects stand in the wrong order, or an SPR AVS behind a PPS.", "caps.apdo-order" },
     { "caps.unique-voltage", NULL, "source", "A fixed object stands there twice.", "caps.unique-voltage" },
     { "caps.zero-object", NULL, "source", "An object of zeros stands at the end.", "caps.zero-object" },
+    { "caps.zero-object", "current", "source", "A variable object gives no current.", "caps.zero-object" },
     { "caps.first-only-flags", NULL, "source", "Object 2 carries a flag that only the first may carry.", "caps.first-only-flags" },
     { "caps.reserved-bits", NULL, "source", "A reserved bit of a fixed object is set.", "caps.reserved-bits" },
+    { "caps.reserved-bits", "pps", "source", "A reserved bit of a PPS object is set.", "caps.reserved-bits" },
+    { "caps.reserved-bits", "type", "source", "An augmented object is of the type that there is not.", "caps.reserved-bits" },
     { "caps.apdo-in-revision", NULL, "source", "Source_Capabilities of revision 2.0 have a PPS object.", "caps.apdo-in-revision" },
     { "caps.spr-limits", NULL, "source", "A variable object reaches 22 V.", "caps.spr-limits" },
+    { "caps.spr-limits", "power", "source", "A battery object gives 101 W.", "caps.spr-limits" },
     { "caps.variable-range", NULL, "source", "A variable object has its minimum above its maximum.", "caps.variable-range" },
     { "caps.battery-range", NULL, "source", "A battery object has its minimum above its maximum.", "caps.battery-range" },
     { "caps.pps-range", NULL, "source", "A PPS object begins at 2.5 V.", "caps.pps-range" },
+    { "caps.pps-range", "maximum", "source", "A PPS object reaches 22 V.", "caps.pps-range" },
+    { "caps.pps-range", "turned", "source", "A PPS object has its minimum above its maximum.", "caps.pps-range" },
     { "caps.pps-current", NULL, "source", "A PPS object gives 1 A.", "caps.pps-current" },
     { "caps.pps-power-limited", NULL, "source", "A PPS object of more than the port's rating says that its power is not limited.", "caps.pps-power-limited" },
     { "caps.power-rules-voltages", NULL, "source", "The fixed object below the highest is missing.", "caps.power-rules-voltages" },
@@ -32,9 +40,12 @@ const struct synth_fault synth_faults_caps[] = {
     { "caps.epr-needs-cable", NULL, "source", "In EPR mode the plug says that it is not made for it; the source offers EPR objects all the same.",
       "caps.epr-needs-cable cable.rating-agrees" },
     { "caps.epr-positions", NULL, "source", "A flag of object 1 is another in EPR_Source_Capabilities.", "caps.epr-positions" },
+    { "caps.epr-positions", "low", "source", "An EPR AVS object stands among the first seven.", "caps.epr-positions" },
+    { "caps.epr-positions", "high", "source", "A fixed object of 12 V stands among those of EPR mode.", "caps.epr-positions" },
     { "caps.epr-padding", NULL, "source", "Zeros stand behind the EPR objects.", "caps.epr-padding" },
     { "caps.avs-required", NULL, "source", "A source of revision 3.2 and more than 27 W offers no SPR AVS.", "caps.avs-required" },
     { "caps.avs-range", NULL, "source", "An SPR AVS object gives more current above 15 V than below, an EPR AVS object begins at 16 V.", "caps.avs-range" },
+    { "caps.avs-range", "maximum", "source", "An EPR AVS object ends 1 V below the highest fixed object.", "caps.avs-range" },
     { "caps.epr-flag", NULL, "source", "An offer that hides EPR Capable, and then Enter Acknowledged; the entry fails.", "caps.epr-flag" },
     { "caps.peak-current", NULL, "source", "An object has a peak current, and Source_Capabilities_Extended know of none.", "caps.peak-current" },
     { "caps.changed-unannounced", NULL, "source", "The answer to Get_Source_Cap is another offer than the last.", "caps.changed-unannounced" },
@@ -46,9 +57,9 @@ const struct synth_fault synth_faults_caps[] = {
 
 enum { TENTH_VOLT = 2 << 10, RESERVED_FIXED = 1 << 22, FIXED_ONLY_PEAK = 1 << 20, PLAIN_MA = 3000, TOP_MV = 20000, SECOND_NS = 1000000000 };
 
-static bool made(struct life *l, const char *fault)
+static bool made_as(struct life *l, const char *fault, const char *variant)
 {
-    const struct injected *f = synth_fault(l, fault);
+    const struct injected *f = synth_fault_as(l, fault, variant);
 
     if (f)
         synth_blame_offer(l, f);
@@ -157,8 +168,18 @@ static bool has_battery(const struct life *l) { return kind_count(l, SUPPLY_BATT
 static bool has_pps(const struct life *l) { return synth_both(l, EDITION_3_0) && kind_count(l, SUPPLY_PPS) > 0; }
 
 static void first_5v(struct life *l) { l->offer[0] += TENTH_VOLT; }
+/* Where the flags of object 1 promise nothing. */
+static bool has_no_epr(const struct life *l) { return !(l->offer[0] & PDO_EPR); }
+static void first_kind(struct life *l) { l->offer[0] = pdo_battery(4500, 5000, 15000); }
 static void order(struct life *l) { exchange(l, 1, 2); }
 static void unique_voltage(struct life *l) { put_in(l, 2, l->offer[1]); }
+static void zero_current(struct life *l)
+{
+    unsigned k = first_of(l, SUPPLY_VARIABLE);
+
+    l->offer[k] &= ~UINT32_C(0x3ff);
+    shun(l, k);
+}
 static void zero_object(struct life *l) { put_in(l, l->offer_count, 0); }
 static void first_only_flags(struct life *l) { l->offer[1] |= PDO_UNCONSTRAINED; }
 static void reserved_bits(struct life *l) { l->offer[1] |= RESERVED_FIXED; }
@@ -172,6 +193,21 @@ static bool two_programmable(const struct life *l)
             (pdo_supply(l->offer[n - 2]) == SUPPLY_PPS && pdo_max_mv(l->offer[n - 2]) < pdo_max_mv(l->offer[n - 1])));
 }
 static void apdo_order(struct life *l) { exchange(l, l->offer_count - 2, l->offer_count - 1); }
+
+static bool has_pps_after_fixed(const struct life *l)
+{
+    return has_pps(l) && fixed_count(l) > 1 && l->offer_count > fixed_count(l) && pdo_supply(l->offer[fixed_count(l)]) == SUPPLY_PPS;
+}
+static void order_of_kinds(struct life *l) { exchange(l, fixed_count(l) - 1, fixed_count(l)); }
+
+/* Bits 26:25 of a PPS object; type 11 of augmented ones (3.2). */
+static void reserved_of_pps(struct life *l) { l->offer[first_of(l, SUPPLY_PPS)] |= UINT32_C(1) << 25; }
+static bool room_for_augmented(const struct life *l) { return has_room(l) && synth_both(l, EDITION_3_0); }
+static void reserved_type(struct life *l)
+{
+    shun(l, l->offer_count);
+    put_in(l, l->offer_count, UINT32_C(15) << 28 | 100);
+}
 
 /* Before a Request the source shows its own revision. */
 static bool says_2_0(const struct life *l)
@@ -198,6 +234,15 @@ static void put_variable(struct life *l, uint32_t word)
 /* Variable up to 21 V: Linux tcpm.c, onsemi (4.1). Of so little current that no rating is exceeded. */
 static void spr_limits(struct life *l) { put_variable(l, pdo_variable(20000, 22000, 100)); }
 
+/* Battery up to 100 W: the same (4.1). */
+static void spr_power(struct life *l)
+{
+    unsigned k = first_of(l, SUPPLY_BATTERY);
+
+    l->offer[k] = (l->offer[k] & ~UINT32_C(0x3ff)) | 101000 / 250;
+    shun(l, k);
+}
+
 static void turn_range(struct life *l, enum supply kind)
 {
     unsigned k = first_of(l, kind);
@@ -215,6 +260,21 @@ static void pps_range(struct life *l)
     unsigned k = first_of(l, SUPPLY_PPS);
 
     l->offer[k] = (l->offer[k] & ~(UINT32_C(0xff) << 8)) | 25 << 8;
+    shun(l, k);
+}
+static bool ends_in_pps(const struct life *l) { return has_pps(l) && pdo_supply(l->offer[l->offer_count - 1]) == SUPPLY_PPS; }
+static void pps_maximum(struct life *l)
+{
+    unsigned k = l->offer_count - 1;
+
+    l->offer[k] = (l->offer[k] & ~(UINT32_C(0xff) << 17)) | UINT32_C(220) << 17;
+    shun(l, k);
+}
+static void pps_turned(struct life *l)
+{
+    unsigned k = first_of(l, SUPPLY_PPS);
+
+    l->offer[k] = (l->offer[k] & ~(UINT32_C(0xff) << 8)) | (uint32_t)(pdo_max_mv(l->offer[k]) / 100 + 1) << 8;
     shun(l, k);
 }
 static void pps_current(struct life *l)
@@ -313,21 +373,26 @@ static void peak_current(struct life *l)
     l->peak_untold = true;
 }
 
-struct change { const char *fault; bool (*fits)(const struct life *l); void (*make)(struct life *l); };
+struct change { const char *fault, *variant; bool (*fits)(const struct life *l); void (*make)(struct life *l); };
 
 /* Of Source_Capabilities that were not asked for. */
 static const struct change changes[] = {
-    { "caps.first-5v", always, first_5v }, { "caps.order", has_three_fixed, order }, { "caps.apdo-order", two_programmable, apdo_order },
-    { "caps.unique-voltage", has_three_and_room, unique_voltage }, { "caps.zero-object", has_room, zero_object },
-    { "caps.first-only-flags", has_three_fixed, first_only_flags }, { "caps.reserved-bits", has_three_fixed, reserved_bits },
-    { "caps.apdo-in-revision", says_2_0, apdo_in_revision }, { "caps.spr-limits", has_room, spr_limits },
-    { "caps.variable-range", has_variable, variable_range }, { "caps.battery-range", has_battery, battery_range },
-    { "caps.pps-range", has_pps, pps_range }, { "caps.pps-current", has_pps, pps_current },
-    { "caps.pps-power-limited", is_limited, pps_power_limited },
-    { "caps.power-rules-voltages", by_power_rules, power_rules_voltages }, { "caps.power-rules-currents", by_power_rules, power_rules_currents },
-    { "caps.over-rating", rating_exceeded, over_rating }, { "caps.agrees-with-extended-rating", rating_is_told, agrees_with_extended },
-    { "caps.avs-required", avs_is_due, avs_required }, { "caps.avs-range", has_avs_to_20v, avs_range },
-    { "caps.peak-current", extended_is_told, peak_current },
+    { "caps.first-5v", "", always, first_5v }, { "caps.first-5v", "kind", has_no_epr, first_kind },
+    { "caps.order", "", has_three_fixed, order }, { "caps.order", "kind", has_pps_after_fixed, order_of_kinds }, { "caps.apdo-order", "", two_programmable, apdo_order },
+    { "caps.unique-voltage", "", has_three_and_room, unique_voltage }, { "caps.zero-object", "", has_room, zero_object },
+    { "caps.zero-object", "current", has_variable, zero_current },
+    { "caps.first-only-flags", "", has_three_fixed, first_only_flags }, { "caps.reserved-bits", "", has_three_fixed, reserved_bits },
+    { "caps.reserved-bits", "pps", has_pps, reserved_of_pps }, { "caps.reserved-bits", "type", room_for_augmented, reserved_type },
+    { "caps.apdo-in-revision", "", says_2_0, apdo_in_revision }, { "caps.spr-limits", "", has_room, spr_limits },
+    { "caps.spr-limits", "power", has_battery, spr_power },
+    { "caps.variable-range", "", has_variable, variable_range }, { "caps.battery-range", "", has_battery, battery_range },
+    { "caps.pps-range", "", has_pps, pps_range }, { "caps.pps-range", "maximum", ends_in_pps, pps_maximum },
+    { "caps.pps-range", "turned", has_pps, pps_turned }, { "caps.pps-current", "", has_pps, pps_current },
+    { "caps.pps-power-limited", "", is_limited, pps_power_limited },
+    { "caps.power-rules-voltages", "", by_power_rules, power_rules_voltages }, { "caps.power-rules-currents", "", by_power_rules, power_rules_currents },
+    { "caps.over-rating", "", rating_exceeded, over_rating }, { "caps.agrees-with-extended-rating", "", rating_is_told, agrees_with_extended },
+    { "caps.avs-required", "", avs_is_due, avs_required }, { "caps.avs-range", "", has_avs_to_20v, avs_range },
+    { "caps.peak-current", "", extended_is_told, peak_current },
 };
 
 static bool epr_room(const struct life *l) { return l->offer_count > SPR_MAX && l->offer_count < OFFER_MAX; }
@@ -335,6 +400,20 @@ static bool epr_any(const struct life *l) { return l->offer_count > SPR_MAX; }
 static bool epr_avs(const struct life *l) { return kind_count(l, SUPPLY_EPR_AVS) == 1; }
 static void epr_positions(struct life *l) { l->offer[0] ^= PDO_UNCONSTRAINED; }
 static void epr_padding(struct life *l) { put_in(l, l->offer_count, 0); }
+
+static bool epr_low_room(const struct life *l) { return epr_avs(l) && l->spr_count < SPR_MAX; }
+static void epr_low(struct life *l)
+{
+    unsigned k = l->spr_count;
+
+    l->offer[k] = l->offer[first_of(l, SUPPLY_EPR_AVS)];
+    shun(l, k);
+}
+static void epr_high(struct life *l)
+{
+    shun(l, l->offer_count);
+    put_in(l, l->offer_count, pdo_fixed(12000, 100));
+}
 
 /* At most 13 can be named (from memory: 11). Who gets more stays with what it knows. */
 static void epr_many(struct life *l)
@@ -353,9 +432,15 @@ static void epr_avs_range(struct life *l)
     *word = (*word & ~(UINT32_C(0xff) << 8)) | 160 << 8;
 }
 
+static void epr_avs_maximum(struct life *l)
+{
+    l->offer[first_of(l, SUPPLY_EPR_AVS)] -= UINT32_C(10) << 17;
+}
+
 static const struct change epr_changes[] = {
-    { "caps.count", epr_any, epr_many }, { "caps.epr-positions", epr_any, epr_positions }, { "caps.epr-padding", epr_room, epr_padding },
-    { "caps.avs-range", epr_avs, epr_avs_range },
+    { "caps.count", "", epr_any, epr_many }, { "caps.epr-positions", "", epr_any, epr_positions },
+    { "caps.epr-positions", "low", epr_low_room, epr_low }, { "caps.epr-positions", "high", epr_room, epr_high }, { "caps.epr-padding", "", epr_room, epr_padding },
+    { "caps.avs-range", "", epr_avs, epr_avs_range }, { "caps.avs-range", "maximum", epr_avs, epr_avs_maximum },
 };
 enum { CHANGES = sizeof changes / sizeof changes[0], EPR_CHANGES = sizeof epr_changes / sizeof epr_changes[0] };
 
@@ -379,12 +464,12 @@ void faults_caps_offer(struct life *l)
     if (l->strong_fault && !l->strong_fault->who && any_strong(l->offer, l->offer_count))
         synth_blame_offer(l, l->strong_fault);
     if (l->asked) {
-        if (!l->epr_mode && made(l, "caps.changed-unannounced"))
+        if (!l->epr_mode && made_as(l, "caps.changed-unannounced", ""))
             l->offer[0] ^= PDO_UNCONSTRAINED;
         return;
     }
     for (unsigned k = 0; k < (l->epr_mode ? (unsigned)EPR_CHANGES : (unsigned)CHANGES); k++)
-        if (rows[k].fits(l) && made(l, rows[k].fault))
+        if (rows[k].fits(l) && made_as(l, rows[k].fault, rows[k].variant))
             rows[k].make(l);
 }
 

@@ -5,8 +5,8 @@
 const struct synth_fault synth_faults_packet[] = {
     { "wire.crc", NULL, "link", "The first copy's CRC is wrong and nobody acknowledges it; the second is good.", "wire.crc" },
     { "wire.crc-repeated", NULL, NULL, "Every copy's CRC is wrong; then Soft_Reset.", "wire.crc-repeated" },
-    { "wire.bit-rate", NULL, NULL, "A packet is sent at 351 kbit/s.", "wire.bit-rate" },
-    { "wire.inter-frame-gap", NULL, NULL, "A GoodCRC begins 12 us after the packet.", "wire.inter-frame-gap" },
+    { "wire.bit-rate", NULL, NULL, "A packet is sent so that 1000 bits last the amount given; at 351 kbit/s if none is.", "wire.bit-rate" },
+    { "wire.inter-frame-gap", NULL, NULL, "A GoodCRC begins the amount given after the packet; 12 us if none is.", "wire.inter-frame-gap" },
     { "message.reserved-bits", NULL, "source", "Bit 5 of the header is set on SOP'.", "message.reserved-bits" },
     { "message.object-count", NULL, "sink", "A Request has two objects.", "message.object-count" },
     { "message.power-role", NULL, NULL, "A message that one side alone may send carries the other's power role.", "message.power-role" },
@@ -22,6 +22,7 @@ const struct synth_fault synth_faults_packet[] = {
     { "exchange.goodcrc-unprompted", NULL, "source", "A GoodCRC comes out of nothing.", "exchange.goodcrc-unprompted" },
     { "exchange.retry-count", NULL, NULL, "One copy more than there may be.", "exchange.retry-count exchange.first-try" },
     { "exchange.retry-same", NULL, NULL, "The second copy of Source_Capabilities differs in a bit.", "exchange.retry-same exchange.first-try" },
+    { "exchange.sink-tx", "at-once", "sink", "The sink begins the amount given after Rp rose to 3.0 A; 3 ms if none is. Too soon to be held against it.", "" },
     { NULL, NULL, NULL, NULL, NULL },
 };
 
@@ -85,6 +86,19 @@ static bool reserved_type(struct life *l)
         return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, l->source);
     return synth_say_control(l, l->source, C_NOT_SUPPORTED);
+}
+
+void faults_packet_sink_begins(struct life *l)
+{
+    const struct injected *f = l->plan->instrument.cc ? synth_fault_as(l, "exchange.sink-tx", "at-once") : NULL;
+
+    if (!f)
+        return;
+    synth_rp(l, RP_1_5);
+    synth_idle(l, 30000);
+    synth_rp(l, RP_3_0);
+    synth_to(l, l->rp_since_ns + synth_amount_ns(f, 3000000));
+    synth_blame_next(l, f, sink_of(l));
 }
 
 bool faults_packet_idle(struct life *l)

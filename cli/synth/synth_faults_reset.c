@@ -168,6 +168,7 @@ static bool by_the_sink(struct life *l)
     synth_blame_next(l, f, PLAYER_LINE);
     synth_signal(l, sink, RECORD_CABLE_RESET);
     synth_ids_reset(l, SET_SOP1);
+    synth_ids_reset(l, SET_SOP2);
     synth_idle(l, synth_amount_ns(f, 400000) / 1000);
     return synth_request(l, l->request);
 }

@@ -136,6 +136,7 @@ void synth_open_exchange(struct life *l, unsigned player)
             synth_to(l, l->rp_ok_ns < INT64_MAX ? l->rp_ok_ns : l->now_ns);
         synth_rp(l, RP_3_0);
         synth_to(l, l->rp_since_ns + 9 * MS_NS + 3 * synth_margin_ns(l));
+        faults_packet_sink_begins(l);
     }
 }
 
@@ -181,38 +182,45 @@ static bool next_step(struct life *l, struct step *out)
     return true;
 }
 
-/* How far the farthest of the ports is; all_told: and whether none has a step left. */
-static int64_t farthest(const struct synth *s, bool *all_told)
+/* How far the farthest of the other ports is; all_told: and whether none has a step left. */
+static int64_t others_ns(const struct life *l, bool *all_told)
 {
-    int64_t t_ns = 0;
+    const struct synth *s = l->s;
+    int64_t             t_ns = 0;
 
-    *all_told = true;
+    *all_told = l->told;
     for (unsigned k = 0; k < s->plan.port_count; k++) {
-        t_ns = s->lives[k].now_ns > t_ns ? s->lives[k].now_ns : t_ns;
+        if (&s->lives[k] != l && s->lives[k].now_ns > t_ns)
+            t_ns = s->lives[k].now_ns;
         *all_told = *all_told && s->lives[k].told;
     }
     return t_ns;
 }
 
+/* A block of readings bears the time of its first one: it is out before the others go on. */
 bool life_waits(const struct life *l)
 {
-    bool all_told;
+    bool    all_told;
+    int64_t t_ns = others_ns(l, &all_told);
 
-    return l->told && farthest(l->s, &all_told) <= l->now_ns && !all_told;
+    return l->told && !all_told && (l->plan->instrument.power ? l->power_from_ns : l->now_ns) >= t_ns;
 }
 
 /* A partner does not fall silent because its story ends: all go on until the last one is told, and a little longer. */
 static void outlive(struct life *l)
 {
-    bool    all_told;
-    int64_t until_ns;
+    const struct instrument *i = &l->plan->instrument;
+    bool                     all_told;
+    int64_t                  until_ns;
 
     l->told = true;
-    until_ns = farthest(l->s, &all_told);
+    until_ns = others_ns(l, &all_told);
     if (all_told && l->s->end_ns == 0)
-        l->s->end_ns = until_ns + 400 * MS_NS;
+        l->s->end_ns = (l->now_ns > until_ns ? l->now_ns : until_ns) + 400 * MS_NS;
     if (all_told)
         until_ns = l->s->end_ns;
+    else if (i->power)
+        until_ns += 2 * i->power_interval_us * i->power_rows * 1000;
     if (l->now_ns < until_ns && (l->epr_mode || l->s->plan.port_count > 1) && !l->muted)
         (void)synth_live_until(l, until_ns);
     synth_to(l, until_ns);

@@ -39,6 +39,9 @@ enum support {
 /* Which object a sink asks for where the story does not say. */
 enum policy { POLICY_DRAWN, POLICY_MOST_POWER, POLICY_MOST_VOLTAGE, POLICY_LEAST_VOLTAGE };
 
+/* What Discover Identity tells of a partner under 3.x: nothing, a UFP's kind, a DFP's, or both. */
+enum product { PRODUCT_NONE, PRODUCT_HUB, PRODUCT_PERIPHERAL, PRODUCT_HOST, PRODUCT_BRICK, PRODUCT_DRD };
+
 struct partner {
     unsigned policy;                   /* enum policy */
     unsigned edition;                  /* enum edition */
@@ -50,10 +53,11 @@ struct partner {
     uint32_t supports;                 /* enum support bits */
     unsigned batteries;                /* fixed ones */
     unsigned vid, pid, svid;
+    unsigned product;                  /* enum product: what it says it is */
     char     maker[MAKER_BYTES + 1];
 };
 
-struct plug { unsigned kind; unsigned edition, max_ma, max_volt; bool epr; unsigned vid; }; /* kind: enum cable_kind */
+struct plug { unsigned kind; unsigned edition, max_ma, max_volt; bool epr, far; unsigned vid; }; /* kind: enum cable_kind; far: both plugs of an active one talk */
 
 /* A level that changes in straight lines. */
 enum { WAVE_RAMPS = 16 };
@@ -93,7 +97,7 @@ struct life {
     int64_t            bit_ps[PLAYERS]; /* length of a bit, picoseconds */
 
     /* state between them */
-    bool               attached, contract, epr_mode, plug_heard, plug_known, plug_trusted, plug_new_host, in_mode, spoken[2];
+    bool               attached, contract, epr_mode, plug_heard, plug_known, far_known, far_new_host, plug_trusted, plug_new_host, in_mode, spoken[2];
     unsigned           source, dfp, vconn; /* enum player */
     unsigned           agreed;             /* 0: not yet; else the header's revision bits, 1 or 2 */
     unsigned           plug_agreed;
@@ -165,6 +169,7 @@ int64_t synth_margin_ns(const struct life *l);
 
 /* ---- who is who ---- */
 static inline unsigned sink_of(const struct life *l) { return l->source == PLAYER_FIRST ? PLAYER_SECOND : PLAYER_FIRST; }
+static inline bool plug_far(const struct life *l) { return l->plug_known && l->plug.kind == CABLE_ACTIVE && l->plug.far; }
 static inline unsigned other_of(unsigned player) { return player == PLAYER_FIRST ? PLAYER_SECOND : PLAYER_FIRST; }
 static inline bool revision_3(const struct life *l) { return l->agreed == 2; }
 /* Both know it: edition or later on both sides. */
@@ -220,6 +225,7 @@ bool synth_attach(struct life *l);
 bool synth_first_offer(struct life *l);
 void synth_detach(struct life *l);
 bool synth_discover_cable(struct life *l, unsigned player);
+bool synth_discover_far(struct life *l, unsigned player); /* the plug at the other end, on SOP'', where it has a controller */
 bool synth_tell_offer(struct life *l);                       /* SPR or EPR, as the mode has it; exchange opened already */
 /* Capabilities, and what follows: Request, Accept, PS_RDY. want: 0, or the word to ask with. */
 bool synth_negotiate(struct life *l, uint32_t want);
@@ -234,7 +240,7 @@ void synth_offer_make(struct life *l);                       /* what the source 
 
 bool synth_hard_reset(struct life *l, unsigned player);
 bool synth_soft_reset(struct life *l, unsigned player);
-bool synth_soft_reset_plug(struct life *l);
+bool synth_soft_reset_plug(struct life *l, unsigned set); /* SOP', SOP'' */
 bool synth_cable_reset(struct life *l);
 
 bool synth_pr_swap(struct life *l, const struct step *s);
@@ -250,7 +256,7 @@ bool synth_overload(struct life *l, const struct step *s);   /* synth_overload.c
 bool synth_long_message(struct life *l, const struct step *s);
 bool synth_vdm(struct life *l, const struct step *s);
 
-bool synth_epr_enter(struct life *l);
+bool synth_epr_enter(struct life *l, const struct step *s);
 bool synth_epr_exit(struct life *l, unsigned player);
 bool synth_epr_request(struct life *l, const struct step *s);
 

@@ -40,17 +40,17 @@ bool synth_soft_reset(struct life *l, unsigned player)
     return synth_negotiate(l, 0);
 }
 
-bool synth_soft_reset_plug(struct life *l)
+bool synth_soft_reset_plug(struct life *l, unsigned set)
 {
     struct say m = say_control(l->vconn, C_SOFT_RESET), reply = say_control(PLAYER_PLUG, C_ACCEPT);
 
-    if (!l->plug_known)
+    if (!(set == SET_SOP1 ? l->plug_known : l->far_known))
         return true;
     synth_open_exchange(l, l->vconn);
     m = say_control(l->vconn, C_SOFT_RESET);
-    l->plug_new_host = false;
-    synth_ids_reset(l, SET_SOP1);
-    m.set = reply.set = SET_SOP1;
+    *(set == SET_SOP1 ? &l->plug_new_host : &l->far_new_host) = false;
+    synth_ids_reset(l, set);
+    m.set = reply.set = (uint8_t)set;
     if (!synth_say(l, &m))
         return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, PLAYER_PLUG);
@@ -64,7 +64,8 @@ bool synth_cable_reset(struct life *l)
     synth_open_exchange(l, l->vconn);
     synth_signal(l, l->vconn, RECORD_CABLE_RESET);
     synth_ids_reset(l, SET_SOP1);
-    l->plug_new_host = false;
+    synth_ids_reset(l, SET_SOP2);
+    l->plug_new_host = l->far_new_host = false;
     synth_idle(l, 20000);
     return synth_discover_cable(l, l->vconn);
 }
@@ -77,7 +78,7 @@ static void forget(struct life *l)
     l->contract = l->epr_mode = l->in_mode = false;
     l->agreed = l->position = 0;
     l->dfp = l->vconn = l->source;
-    l->plug_new_host = false;
+    l->plug_new_host = l->far_new_host = false;
     l->spoken[0] = l->spoken[1] = true;
 }
 

@@ -11,11 +11,12 @@
 static const char *const editions[] = { "2.0", "3.0", "3.1", "3.2", NULL };
 static const char *const kinds[] = { "source", "sink", "dual", NULL };
 static const char *const cables[] = { "none", "unmarked", "passive", "active", NULL };
+static const char *const products[] = { "none", "hub", "peripheral", "host", "brick", "drd", NULL };
 static const char *const whos[] = { "drawn", "source", "sink", NULL };
 static const char *const answers[] = { "drawn", "Accept", "Reject", "Wait", "Not_Supported", "ACK", "NAK", NULL };
 static const char *const commands[] = { "drawn", "Discover_Identity", "Discover_SVIDs", "Discover_Modes", "Enter_Mode", "Exit_Mode",
                                         "Attention", "unstructured", NULL };
-static const char *const sets[] = { "SOP", "SOP'", NULL };
+static const char *const sets[] = { "SOP", "SOP'", "SOP''", NULL };
 
 static const char *const policies[] = { "drawn", "most_power", "most_voltage", "least_voltage", NULL };
 
@@ -31,6 +32,7 @@ static const struct key_row partner_keys[] = {
     { "unchunked", KEY_FLAG, P(unchunked), NULL, 0, 0 },
     { "fast_swap", KEY_FLAG, P(fast_swap), NULL, 0, 0 },
     { "batteries", KEY_COUNT, P(batteries), NULL, 0, 4 },
+    { "product", KEY_CHOICE, P(product), products, 0, 0 },
     { "vid", KEY_COUNT, P(vid), NULL, 0, 0xffff },
     { "pid", KEY_COUNT, P(pid), NULL, 0, 0xffff },
     { "pdos", KEY_OTHER, 0, NULL, 0, 0 },
@@ -45,6 +47,7 @@ static const struct key_row cable_keys[] = {
     { "revision", KEY_CHOICE, C(edition), editions, 0, 0 },
     { "ma", KEY_COUNT, C(max_ma), NULL, 3000, 5000 },
     { "epr", KEY_FLAG, C(epr), NULL, 0, 0 },
+    { "far", KEY_FLAG, C(far), NULL, 0, 0 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 #define I(member) offsetof(struct instrument, member)

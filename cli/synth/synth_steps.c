@@ -55,8 +55,8 @@ static bool alone(struct life *l, const struct step *s)
 
 static bool reset_step(struct life *l, const struct step *s)
 {
-    if (s->act == DO_SOFT_RESET && s->set == SET_SOP1)
-        return synth_soft_reset_plug(l);
+    if (s->act == DO_SOFT_RESET && s->set != SET_SOP)
+        return synth_soft_reset_plug(l, s->set);
     if (s->act == DO_CABLE_RESET)
         return synth_cable_reset(l);
     if (!l->contract)
@@ -116,9 +116,11 @@ bool synth_step_do(struct life *l, const struct step *s)
     case DO_DISCOVER_CABLE:
         if (!l->contract || l->plug.kind < CABLE_PASSIVE)
             return true;
+        if (s->set == SET_SOP2 && !plug_far(l))
+            return true;
         synth_open_exchange(l, l->vconn);
-        return synth_discover_cable(l, l->vconn);
-    case DO_EPR_ENTER: return synth_epr_enter(l);
+        return s->set == SET_SOP2 ? synth_discover_far(l, l->vconn) : synth_discover_cable(l, l->vconn);
+    case DO_EPR_ENTER: return synth_epr_enter(l, s);
     case DO_EPR_REQUEST: return synth_epr_request(l, s);
     case DO_EPR_KEEPALIVE: return l->epr_mode ? synth_live_until(l, l->now_ns + (s->ms ? s->ms : 1000) * MS_NS) : true;
     case DO_EPR_EXIT: return synth_epr_exit(l, from_of(l, s));
@@ -128,6 +130,18 @@ bool synth_step_do(struct life *l, const struct step *s)
     case STEP_DOS: break;
     }
     return true;
+}
+
+/* A small step of the programmable voltage in force: its timer is another. */
+static void small_step_draw(struct life *l, struct step *s)
+{
+    unsigned supply = l->contract && l->position ? pdo_supply(l->offer[l->position - 1]) : SUPPLY_FIXED;
+    int      grid = supply == SUPPLY_PPS ? 20 : 100;
+
+    if (s->act != DO_REQUEST || supply < SUPPLY_PPS || !chance_in(&l->chance, 1, 2))
+        return;
+    s->position = l->position;
+    s->mv = l->contract_mv + grid * (int64_t)chance_between(&l->chance, -5, 5);
 }
 
 bool synth_step_draw(struct life *l, struct step *s)
@@ -147,7 +161,8 @@ bool synth_step_draw(struct life *l, struct step *s)
     s->command = 1 + chance_below(&l->chance, 7);
     s->waits = s->act == DO_REQUEST && !l->epr_mode && chance_in(&l->chance, 1, 5) ? 1 : 0;
     s->busy = s->act == DO_VDM && s->command <= 3 && chance_in(&l->chance, 1, 4) ? 1 : 0;
-    s->set = s->act == DO_SOFT_RESET ? chance_below(&l->chance, 2) : SET_SOP;
+    s->set = s->act == DO_SOFT_RESET ? chance_below(&l->chance, 3) : s->act == DO_DISCOVER_CABLE && chance_in(&l->chance, 1, 2) ? SET_SOP2 : SET_SOP;
+    small_step_draw(l, s);
     if (chance_in(&l->chance, 1, 6))
         s->answer = chance_in(&l->chance, 1, 2) ? ANSWER_REJECT : ANSWER_WAIT;
     return true;

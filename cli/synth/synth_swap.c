@@ -138,7 +138,7 @@ bool synth_vconn_swap(struct life *l, const struct step *s)
     f = faults_swap_wrong_vconn(l);
     old = l->vconn;
     l->vconn = other_of(l->vconn);
-    l->plug_new_host = true;
+    l->plug_new_host = l->far_new_host = true;
     synth_wait(l, synth_both(l, EDITION_3_1) ? TIMER_VCONN_ON_R31 : TIMER_VCONN_ON, l->vconn);
     faults_swap_late_vconn(l, accepted);
     if (f)

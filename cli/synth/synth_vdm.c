@@ -15,6 +15,27 @@ static bool say(struct life *l, unsigned player, unsigned count, const uint32_t 
     return synth_say_data(l, player, D_VENDOR_DEFINED, count, words);
 }
 
+/* What a partner says it is: into the ID Header, and in objects of their own behind the Product object. How many of those. */
+static unsigned product_objects(unsigned product, uint32_t *words)
+{
+    enum { HUB_UFP = 1, PERIPHERAL_UFP = 2, HOST_DFP = 2, BRICK_DFP = 3 };
+    static const struct { uint32_t ufp, dfp; } kinds[] = {
+        [PRODUCT_NONE] = { 0, 0 },      [PRODUCT_HUB] = { HUB_UFP, 0 },     [PRODUCT_PERIPHERAL] = { PERIPHERAL_UFP, 0 },
+        [PRODUCT_HOST] = { 0, HOST_DFP }, [PRODUCT_BRICK] = { 0, BRICK_DFP }, [PRODUCT_DRD] = { PERIPHERAL_UFP, HOST_DFP },
+    };
+    uint32_t ufp = kinds[product].ufp, dfp = kinds[product].dfp;
+    unsigned n = 3;
+
+    words[0] |= ufp << 27 | dfp << 23 | (ufp ? 1u << 30 : 0) | (dfp == HOST_DFP ? 1u << 31 : 0);
+    if (ufp)
+        words[n++] = 3u << 29 | 1u << 24;
+    if (ufp && dfp)
+        words[n++] = 0; /* between the two */
+    if (dfp)
+        words[n++] = 2u << 29 | 1u << 24;
+    return n - 3;
+}
+
 /* The objects of an ACK after its header. */
 static unsigned ack_objects(const struct life *l, unsigned who, unsigned command, uint32_t *words)
 {
@@ -25,7 +46,7 @@ static unsigned ack_objects(const struct life *l, unsigned who, unsigned command
         words[0] = (q->supports & SUPPORT_MODES ? 1u << 26 : 0) | q->vid | (revision_3(l) ? 2u << 21 : 0);
         words[1] = 0;
         words[2] = q->pid << 16 | 0x0100;
-        return 3;
+        return 3 + (revision_3(l) ? product_objects(q->product, words) : 0);
     case VDM_SVIDS:
         words[0] = q->svid << 16;
         return 1;

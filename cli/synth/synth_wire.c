@@ -165,7 +165,7 @@ static bool copy_heard(struct life *l, const struct say *m, unsigned id, unsigne
         p.bytes[5] ^= 0x10; /* USB Suspend Supported */
     if (rate)
         synth_blame_next(l, rate, m->from);
-    send(l, m->from, m->set, &p, spoil, rate ? 2850000 : 0);
+    send(l, m->from, m->set, &p, spoil, rate ? synth_amount_ns(rate, 2850000) : 0); /* as many ps a bit as ns for 1000 bits */
     l->sent_end_ns = l->now_ns;
     l->sent_serial = l->last_packet_serial;
     if (mishap == MISHAP_DEAF || spoil || (m->set != SET_SOP && m->from != PLAYER_PLUG && l->plug.kind < CABLE_PASSIVE) ||

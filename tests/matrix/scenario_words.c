@@ -9,6 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+enum { QUIET_MS = 18000 }; /* longer than any rule looks back */
+
 struct cJSON *scenario_named(const char *name)
 {
     char          path[512];
@@ -21,6 +23,27 @@ struct cJSON *scenario_named(const char *name)
         exit(2);
     }
     return s;
+}
+
+void scenario_add_quiet(struct cJSON *scenario)
+{
+    struct cJSON *port, *steps, *ports = cJSON_GetObjectItem(scenario, "ports");
+
+    cJSON_ArrayForEach(port, ports)
+    {
+        steps = cJSON_GetObjectItem(port, "steps");
+        for (int k = 0; k < cJSON_GetArraySize(steps); k++) {
+            const char   *act = cJSON_GetStringValue(cJSON_GetObjectItem(cJSON_GetArrayItem(steps, k), "do"));
+            struct cJSON *wait;
+
+            if (!act || strcmp(act, "attach") != 0)
+                continue;
+            wait = cJSON_CreateObject();
+            cJSON_AddStringToObject(wait, "do", "wait");
+            cJSON_AddNumberToObject(wait, "ms", QUIET_MS);
+            cJSON_InsertItemInArray(steps, ++k, wait);
+        }
+    }
 }
 
 /* Part k of a field with ; between. */

@@ -8,6 +8,9 @@ struct cJSON;
 
 struct cJSON *scenario_named(const char *name); /* of tests/matrix/scenarios; aborts with a message if it cannot be read */
 
+/* After each plugging in nothing happens for a while: what comes then stands alone, and no mark lies near it. */
+void scenario_add_quiet(struct cJSON *scenario);
+
 /* "name [variant] [amount in ms] [key=value ...]", several with ; between. "": nothing is added. */
 void scenario_add_faults(struct cJSON *scenario, const char *words);
 /* The same for blinds; and "clock key=value ...", which is how exact the instrument is. */

@@ -99,11 +99,15 @@ static void fault_line(struct matrix *m, const struct fields *f)
         m->to_come++;
         return;
     }
-    for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+    for (uint64_t seed = 1; seed <= SEEDS + 1; seed++) {
         char          where[WHERE_BYTES], expected[FIELD_BYTES * 2 + 2];
+        bool          quiet = seed > SEEDS;
         struct cJSON *scenario = scenario_named(f->field[1]);
 
-        snprintf(where, sizeof where, "faults.txt:%u %s (%s, seed %u)", f->line, f->field[0], f->field[1], (unsigned)seed);
+        if (quiet)
+            scenario_add_quiet(scenario);
+        snprintf(where, sizeof where, "faults.txt:%u %s (%s, seed %u%s)", f->line, f->field[0], f->field[1], (unsigned)seed,
+                 quiet ? ", long after the plugging in" : "");
         clean_run(m, scenario, seed, f->field[2], f->field[4], where);
         scenario_add_faults(scenario, f->field[0]);
         if (matrix_play(m, scenario, seed, where)) {
@@ -119,15 +123,17 @@ static void fault_line(struct matrix *m, const struct fields *f)
 /* One amount of a time: the rule passes with it, or fails and what is named besides. */
 static void window_amount(struct matrix *m, const struct fields *f, const char *amount, bool outside)
 {
-    for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+    for (uint64_t seed = 1; seed <= SEEDS + 1; seed++) {
         char          where[WHERE_BYTES], fault[FIELD_BYTES * 2 + 2], expected[FIELD_BYTES * 2 + 2], rule[FIELD_BYTES];
         struct cJSON *scenario = scenario_named(f->field[1]);
 
         if (!word_of(f->field[0], 0, rule, sizeof rule))
             rule[0] = '\0';
+        if (seed > SEEDS)
+            scenario_add_quiet(scenario);
 
         snprintf(where, sizeof where, "windows.txt:%u %s %s (%s, seed %u)", f->line, f->field[0], amount, f->field[1], (unsigned)seed);
-        snprintf(fault, sizeof fault, "%s %s", f->field[0], amount);
+        snprintf(fault, sizeof fault, "%s %s", f->field[5][0] ? f->field[5] : f->field[0], amount);
         snprintf(expected, sizeof expected, "%s %s", outside ? rule : "", f->field[4]);
         scenario_add_faults(scenario, fault);
         if (matrix_play(m, scenario, seed, where)) {

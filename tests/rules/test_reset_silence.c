@@ -1,6 +1,6 @@
 /*
- * reset.unexplained beside time.pps-timeout: Hard Resets in a PPS contract whose sink is silent. What is expected is typed from the
- * catalogue's rows. The bench: "Lumenbrick 65", port C1, and a load that speaks USB PD.
+ * reset.unexplained beside time.pps-timeout, vdm.survives and power swaps: resets whose reason another rule tells. What is expected
+ * is typed from the catalogue's rows. The bench: "Lumenbrick 65", port C1, and a load that speaks USB PD.
  */
 #include "tests/rules/time_words.h"
 
@@ -133,6 +133,47 @@ static void a_reset_in_a_quiet_fixed_contract_fails_at_once(void **state)
     expect_counts(l, "reset.unexplained", 0, 2, 0);
 }
 
+/* The rule about vendor defined messages tells of it: once is enough. */
+static void a_soft_reset_after_a_vendor_defined_message_is_told_once(void **state)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = time_contract(state, 2);
+
+        lines_wait(l, S(9));
+        if (k == 0)
+            time_data(l, SIDE_SINK, DATA_VENDOR_DEFINED, 0x1d5a0011); /* unstructured */
+        lines_wait(l, MS(30));
+        lines_control(l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+        lines_ids_reset(l);
+        lines_control(l, SIDE_SINK, CONTROL_ACCEPT);
+        lines_negotiate(l, 3, time_offer(), word_ask_fixed(2, 3000, 3000));
+        lines_wait(l, S(3));
+        lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+        lines_run(l, NULL);
+        assert_int_equal(lines_result(l, "vdm.survives").counts.failed, k == 0);
+        expect_counts(l, "reset.unexplained", 0, k == 1, 0);
+        time_again(state);
+    }
+}
+
+/* PR_Swap was accepted and the old source's PS_RDY does not come: the new source gives up. */
+static void a_hard_reset_in_half_a_power_swap_has_its_reason(void **state)
+{
+    struct lines *l = time_contract(state, 2);
+
+    lines_wait(l, S(9));
+    lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    lines_wait(l, MS(740));
+    lines_reset(l, RECORD_HARD_RESET);
+    lines_wait(l, MS(900));
+    lines_negotiate(l, 3, time_offer(), word_ask_fixed(2, 3000, 3000));
+    lines_wait(l, S(3));
+    lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+    lines_run(l, NULL);
+    expect_counts(l, "reset.unexplained", 1, 0, 0);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
 int main(void)
@@ -144,6 +185,8 @@ int main(void)
         TEST(an_early_reset_after_another_silence_stays_unexplained),
         TEST(a_reset_that_ends_a_silence_for_which_the_sink_is_to_blame_has_its_reason),
         TEST(a_reset_in_a_quiet_fixed_contract_fails_at_once),
+        TEST(a_soft_reset_after_a_vendor_defined_message_is_told_once),
+        TEST(a_hard_reset_in_half_a_power_swap_has_its_reason),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
