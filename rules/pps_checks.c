@@ -25,7 +25,7 @@ static void window_judge(struct judge *j, enum pps_end end)
 
     if (!s || s->end != end || judge_silenced_since(j, s->from_ns))
         return;
-    if (s->values.count == 0 && (s->limitings || s->to_ns - s->from_ns < judge_window(j, PPS_TRANSITION).high_ns + FLAG_NS))
+    if (s->values.count == 0 && (s->limitings || s->limit.sag_count || s->to_ns - s->from_ns < judge_window(j, PPS_TRANSITION).high_ns + FLAG_NS))
         return; /* at its limit all the time, or too short to be read */
     volt_judge_fit(j, volt_values(j, s), s, &window_says, s->window.parameter, CAUSE_NONE, 1);
 }

@@ -79,7 +79,7 @@ const struct rule pps_rules[] = {
         .title = "A programmable supply gives the voltage that was asked for",
         .requirement = "At each operating point more than 100 mV from both ends of its object, from {transition_ms:most} after PS_RDY on, every static value of VBUS is "
                        "within {vPpsNew:most} of the voltage asked for (vPpsNew). " LIMITING "its low side is not judged, nor where the current was not read "
-                       "or less than 1 A was asked for.",
+                       "or less than 1 A was asked for, nor under more than a tenth of the current asked for: that is pps.limits-early.",
         .source = "USB PD, vPpsNew; seen in Linux drivers/usb/typec/tcpm and " FROM_ONSEMI,
         .why = "A battery that is charged directly from it takes what comes.",
         .undecided = VBUS_READ,
@@ -155,7 +155,8 @@ const struct rule pps_rules[] = {
     {
         .id = "pps.limits-early",
         .title = "... and does not give less either",
-        .requirement = "Where the static VBUS is below the window and above the object's least voltage, the static current is at least the one asked for less "
+        .requirement = "Where the static VBUS is below the window and above the object's least voltage, under a tenth of the current asked for or more, "
+                       "the static current is at least the one asked for less "
                        "{iPpsCLNew@to-3A:most} (above 3 A: {iPpsCLNew@above-3A:most}): it limits, it does not sag before. The first 50 ms after a load step do not count.",
         .source = "USB PD, iPpsCLNew: one PPS firmware's published source, and from memory",
         .why = "The device was promised that current.",

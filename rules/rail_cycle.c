@@ -107,6 +107,8 @@ static void goes_down(const struct rail_limits *l, struct rail *r, const struct 
     struct rail_cycle *c = &r->cycle;
 
     begins_to_fall(l, r, v);
+    if (happened(&c->off))
+        return;
     if (!rail_cross(&c->off, r, v, c->down_uv, false) || !happened(&c->fell))
         return;
     int64_t ns = v->t_ns - c->fell.after_ns;
@@ -175,12 +177,13 @@ void rail_cycle_row(struct engine *e, struct port_book *b, const struct rail_val
         return;
     }
     pairs(r, v);
-    if (c->by == CYCLE_BY_ATTACH || c->by == CYCLE_BY_NOTHING || happened(&c->off)) {
+    if (c->by == CYCLE_BY_ATTACH || c->by == CYCLE_BY_NOTHING || (c->by == CYCLE_BY_HARD_RESET && happened(&c->off))) {
         comes_up(e, b, v);
         return;
     }
     goes_down(l, r, v);
-    if (c->by == CYCLE_BY_DETACH ? happened(&c->off) || v->t_ns > c->opened.late_ns + l->watch_ns : v->t_ns > c->t_ns + GIVE_UP_NS) {
+    /* For a while after it is down it may still go below. */
+    if (c->by == CYCLE_BY_DETACH ? (happened(&c->off) && v->t_ns > c->off.after_ns + l->after_ready_ns) || v->t_ns > c->opened.late_ns + l->watch_ns : v->t_ns > c->t_ns + GIVE_UP_NS) {
         bool down = happened(&c->off);
 
         rail_cycle_end(e, b, v->t_ns, v->frame);

@@ -73,6 +73,12 @@ static bool limiting(const struct engine *e, struct rail *r, const struct rail_v
            rail_against(r, v, r->steady.window.low_uv) != RAIL_ABOVE;
 }
 
+/* Below its window with a load worth the name: that is for pps.limits-early; without one it is for the window. */
+static bool under_load(const struct contract *c, const struct rail_value *v)
+{
+    return c->supply == SUPPLY_PPS && v->ua != RECORD_NO_READING && v->ua >= (int64_t)c->ma * 100;
+}
+
 static void take_limit(const struct engine *e, struct rail *r, const struct rail_value *v)
 {
     struct rail_steady       *s = &r->steady;
@@ -92,7 +98,7 @@ static void take_limit(const struct engine *e, struct rail *r, const struct rail
         if (side != RAIL_BELOW)
             keep_first(side == RAIL_ABOVE ? &s->limit.over : &s->limit.over_unsure, v);
     }
-    if (rail_against(r, v, s->window.low_uv) == RAIL_BELOW && rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV) == RAIL_ABOVE) {
+    if (under_load(c, v) && rail_against(r, v, s->window.low_uv) == RAIL_BELOW && rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV) == RAIL_ABOVE) {
         enum rail_side side = amp_side(r, v, asked_ua - tolerance_ua);
 
         s->limit.sag_count++;
@@ -188,7 +194,8 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
         take_trip(r, v);
         return;
     }
-    rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
+    if (!under_load(c, v) || rail_against(r, v, s->window.low_uv) != RAIL_BELOW)
+        rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
     if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
         rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
     if (s->reached.frame == 0 && in_wide(s, r, v))

@@ -107,6 +107,9 @@ static void peak_tell(struct judge *j, const struct event *e, const struct rail_
 
     if (!change_known(c) || c->readings == 0 || judge_silenced_since(j, c->accept.start_ns))
         return;
+    /* Where VBUS had not come to the old level, it is no undershoot of that. */
+    if (c->before.frame && (judge_against(j, &c->before, f->low_uv) == RAIL_BELOW || judge_against(j, &c->before, f->high_uv) == RAIL_ABOVE))
+        return;
     /* The side in question alone. */
     if (high)
         for (unsigned k = 0; k < FIT_STEPS; k++)

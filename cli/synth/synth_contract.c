@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-enum { MS_NS = 1000000, UNMARKED_MA = 3000, TRUSTED_MA = 5000, FULL_5V_MV = 4750 };
+enum { MS_NS = 1000000, UNMARKED_MA = 3000, TRUSTED_MA = 5000, FULL_5V_MV = 4750, MOVED_UV = 200000, VSAFE0V_UV = 800000, VSAFE5V_LEAST_UV = 4750000 };
 
 static int32_t cable_ma(const struct life *l)
 {
@@ -181,6 +181,42 @@ static int64_t ramp_ns(struct life *l, int64_t most_ns, int32_t mv)
 }
 
 /* VBUS goes to where it was asked to, and PS_RDY says so. */
+/* VBUS goes there in a straight line, or as a fault has it. */
+static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t mv, bool same)
+{
+    struct move m = { .begin_ns = start_ns, .ramp_ns = ramp_ns(l, (ready_ns - start_ns) * 2 / 3, mv) };
+    int32_t     from_uv = wave_end(&l->vbus);
+
+    l->vbus_off_uv = same ? l->vbus_off_uv + faults_pps_step(l, mv - l->contract_mv) : 0;
+    faults_volt_move(l, ready_ns, mv, &m);
+    if (m.stays)
+        return;
+    if (m.back) {
+        int32_t half_uv = from_uv / 2 + mv * 500;
+        int32_t back_uv = mv * 1000 > from_uv ? half_uv - 500000 : half_uv + 500000;
+        int64_t at_ns = m.begin_ns + 4 * MS_NS;
+
+        wave_set(&l->vbus, m.begin_ns, at_ns, half_uv);
+        wave_set(&l->vbus, at_ns, at_ns + 2 * MS_NS, back_uv);
+        synth_blame_reading(l, m.back, l->source, at_ns, mv * 1000 < from_uv, mv * 1000 > from_uv ? half_uv - 450000 : half_uv + 450000);
+        synth_vbus(l, at_ns + 4 * MS_NS, at_ns + 8 * MS_NS, mv);
+        return;
+    }
+    if (m.late_ns) {
+        wave_set(&l->vbus, m.begin_ns, m.begin_ns + MS_NS, from_uv + (mv * 1000 - from_uv) / 3);
+        m.ramp_ns = m.late_ns - m.begin_ns - MS_NS;
+        m.begin_ns += MS_NS;
+    }
+    synth_vbus(l, m.begin_ns, m.begin_ns + m.ramp_ns, mv);
+    if (m.peak_uv) {
+        int64_t at_ns = m.begin_ns + m.ramp_ns + 5 * MS_NS;
+        int32_t level = wave_end(&l->vbus);
+
+        wave_set(&l->vbus, at_ns, at_ns + 100000, m.peak_uv);
+        wave_set(&l->vbus, at_ns + 2 * MS_NS, at_ns + 2 * MS_NS + 100000, level);
+    }
+}
+
 static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool same_object)
 {
     enum synth_timer timer = ready_timer(l, word, pdo, same_object);
@@ -192,12 +228,13 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
         timer == TIMER_AVS_ENTRY)
         start = accepted + 100000;
     else
-        start = accepted + synth_draw_ns(l, TIMER_SRC_TRANSITION, l->source);
+        start = accepted + (mv == l->contract_mv ? 30 * MS_NS : synth_draw_vbus_ns(l, TIMER_SRC_TRANSITION, accepted, mv > l->contract_mv,
+                                                                      wave_end(&l->vbus) + (mv > l->contract_mv ? MOVED_UV : -MOVED_UV)));
     ready = l->ready_at_ns ? l->ready_at_ns : accepted + synth_draw_ns(l, timer, l->source);
     l->ready_at_ns = 0;
     mv = faults_epr_level(l, mv, ready);
     if (ready > start && mv != l->contract_mv)
-        synth_vbus(l, start, start + ramp_ns(l, (ready - start) * 2 / 3, mv), mv);
+        move_to(l, start, ready, mv, same_object);
     synth_to(l, ready);
     l->contract_mv = mv;
     l->contract_ma = asking_ma(word, pdo);
@@ -239,7 +276,8 @@ bool synth_request(struct life *l, uint32_t word)
     l->request_done_ns = l->now_ns;
     if (faults_request_answer(l))
         return false;
-    synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
+    if (a.as == ASKED_REFUSED || !faults_volt_early(l, asking_mv(a.supply, pdo)))
+        synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
     if (a.fault)
         synth_blame_next(l, a.fault, l->source);
     if (!synth_say_control(l, l->source, a.as == ASKED_REFUSED ? C_REJECT : C_ACCEPT) || a.as == ASKED_REFUSED || faults_ready(l) ||
@@ -377,15 +415,19 @@ bool synth_attach(struct life *l)
     l->rp_since_ns = l->now_ns;
     synth_put_mark(l, RECORD_PLUGGED, 0, "");
     synth_put_cc(l, 1, RP_3_0);
-    rise = l->now_ns + synth_draw_ns(l, TIMER_VBUS_ON, l->source);
-    l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
-    synth_vbus(l, rise, l->vsafe5v_ns, 5000);
+    /* To its 4.75 V; how long it takes from 0.8 V is another time. */
+    int64_t up_ns = l->now_ns + synth_draw_vbus_ns(l, TIMER_VBUS_ON, l->now_ns, true, VSAFE5V_LEAST_UV);
+
+    rise = up_ns - chance_between(&l->chance, 5, 60) * MS_NS;
+    l->vsafe5v_ns = up_ns;
+    synth_vbus_rise(l, rise, up_ns);
     l->contract_mv = 5000;
     synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 1, 20) * MS_NS);
     if (!ask_cable_first(l))
         return false;
     if (l->now_ns < l->vsafe5v_ns + 100 * MS_NS)
         synth_idle(l, chance_between(&l->chance, 1000, 80000));
+    faults_volt_first(l);
     return synth_first_offer(l);
 }
 
@@ -404,9 +446,14 @@ void synth_detach(struct life *l)
     l->rp = 0;
     synth_put_cc(l, 0, 0);
     synth_load(l, 0);
-    int64_t off = l->now_ns + synth_draw_ns(l, TIMER_VBUS_OFF, l->source);
+    if (!faults_volt_stays_attached(l)) {
+        int64_t off = l->now_ns + synth_draw_vbus_ns(l, TIMER_VBUS_OFF, l->now_ns, false, VSAFE0V_UV - 2000);
+        int32_t level = wave_end(&l->vbus);
 
-    wave_set(&l->vbus, l->now_ns + MS_NS, off, 0);
+        /* off is where the straight line crosses 0.8 V. */
+        wave_set(&l->vbus, l->now_ns + MS_NS, level > 1000000 ? l->now_ns + MS_NS + (off - l->now_ns - MS_NS) / 1000 * level / (level - VSAFE0V_UV) * 1000 : off, 0);
+        faults_volt_detach(l, off);
+    }
     l->vconn = l->dfp = l->source = PLAYER_FIRST;
     l->agreed = l->plug_agreed = l->position = 0;
     l->contract_mv = l->contract_ma = 0;

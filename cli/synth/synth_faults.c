@@ -5,7 +5,7 @@
 
 static const struct synth_fault *const families[] = {
     synth_faults_packet, synth_faults_message, synth_faults_time, synth_faults_exchange, synth_faults_caps, synth_faults_request, synth_faults_reset, synth_faults_epr,
-    synth_faults_swap, synth_faults_cable, synth_faults_vdm, synth_faults_ext, synth_faults_alive,
+    synth_faults_swap, synth_faults_cable, synth_faults_vdm, synth_faults_ext, synth_faults_alive, synth_faults_volt, synth_faults_pps,
 };
 enum { FAMILIES = sizeof families / sizeof families[0] };
 
@@ -172,6 +172,11 @@ void synth_blame_last(struct life *l, const struct injected *f, unsigned player)
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player)
 {
     blame(l, f, player, l->sent_serial);
+}
+
+void synth_blame_put(struct life *l, const struct injected *f, unsigned player)
+{
+    blame(l, f, player, l->serial);
 }
 
 void synth_blame_reading(struct life *l, const struct injected *f, unsigned player, int64_t from_ns, bool above, int32_t uv)

@@ -39,6 +39,8 @@ void synth_blame_next(struct life *l, const struct injected *f, unsigned player)
 /* The source, for the offer under way: the packet that completes it. */
 void synth_blame_offer(struct life *l, const struct injected *f);
 void synth_offer_told(struct life *l);
+/* The record that was put down last, whatever its kind. */
+void synth_blame_put(struct life *l, const struct injected *f, unsigned player);
 void synth_blame_last(struct life *l, const struct injected *f, unsigned player);
 /* The last copy of the last message: it called for something that does not come. The same of the last message of the sink. */
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player);
@@ -52,7 +54,7 @@ const char *synth_who(const struct life *l, unsigned player);
 extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synth_faults_exchange[], synth_faults_caps[],
     synth_faults_request[], synth_faults_message[],
     synth_faults_reset[], synth_faults_epr[], synth_faults_swap[], synth_faults_cable[], synth_faults_vdm[],
-    synth_faults_ext[], synth_faults_alive[];
+    synth_faults_ext[], synth_faults_alive[], synth_faults_volt[], synth_faults_pps[];
 
 /*
  * Hook points of the families. Each gives its family one chance to act.
@@ -134,6 +136,24 @@ bool faults_epr_plain_request(struct life *l, unsigned position);
 bool faults_epr_keep_alive(struct life *l);                  /* true: it stayed without answer */
 int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns); /* where VBUS goes for this contract */
 
+/*
+ * VBUS. In a contract; before the first one; between Request and Accept; on its way to mv (a move may be made wrong: peak_uv 0 none, late_ns when it is there,
+ * back: it turns round half-way, that is to blame); at a detach; true: it stays after a detach, after a Hard Reset.
+ */
+struct move { int64_t begin_ns, ramp_ns; int32_t peak_uv; int64_t late_ns; bool stays; const struct injected *back; };
+bool faults_volt_idle(struct life *l);
+void faults_volt_first(struct life *l);
+bool faults_volt_early(struct life *l, int32_t mv); /* true: and the answer comes now */
+void faults_volt_move(struct life *l, int64_t ready_ns, int32_t mv, struct move *m);
+void faults_volt_detach(struct life *l, int64_t off_ns);
+bool faults_volt_stays_attached(struct life *l);
+bool faults_volt_stays_on(struct life *l);
+/* A time that ends where VBUS passes a level: drawn, or as the scenario says; then the first reading beyond it shows that. */
+int64_t synth_draw_vbus_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv);
+/* Programmable supplies. */
+bool faults_pps_idle(struct life *l);
+void faults_pps_status(struct life *l, uint8_t *status);      /* PPS_Status: 4 bytes */
+int32_t faults_pps_step(struct life *l, int32_t by_mv);       /* how far VBUS is off from this step on, uV */
 bool faults_cable_idle(struct life *l);
 bool faults_alive_idle(struct life *l);
 /* Before the first offer: the plug is not asked, and taken for one of 5 A. */

@@ -101,7 +101,7 @@ static void status_block(const struct partner *q, struct answer_block *a)
 }
 
 /* The extended answer to a question of this index. */
-static void extended_answer(const struct life *l, unsigned who, const struct question *k, struct answer_block *a)
+static void extended_answer(struct life *l, unsigned who, const struct question *k, struct answer_block *a)
 {
     const struct partner *q = &l->partner[who];
     size_t                maker = strlen(q->maker);
@@ -124,6 +124,7 @@ static void extended_answer(const struct life *l, unsigned who, const struct que
         le(a->bytes, (uint32_t)l->contract_mv / 20, 2);
         a->bytes[2] = 0xff;
         a->bytes[3] = 2;
+        faults_pps_status(l, a->bytes);
     } else if (k->form == ASK_CONTROL && k->type == C_GET_COUNTRY_CODES) {
         a->type = E_COUNTRY_CODES;
         a->size = 6;

@@ -71,6 +71,16 @@ int64_t synth_draw_ns(struct life *l, enum synth_timer timer, unsigned player)
     return f->plan->amount_ns;
 }
 
+int64_t synth_draw_vbus_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv)
+{
+    const struct injected *f = l->plan->instrument.power ? synth_fault(l, synth_timer_rows[timer].number.timer) : NULL;
+
+    if (!f || !f->plan->has_amount)
+        return legal_ns(l, timer);
+    synth_blame_reading(l, f, l->source, from_ns, above, uv);
+    return f->plan->amount_ns;
+}
+
 void synth_wait(struct life *l, enum synth_timer timer, unsigned player)
 {
     synth_to(l, l->now_ns + synth_draw_ns(l, timer, player));
@@ -158,6 +168,9 @@ void life_begin(struct life *l, struct synth *s, unsigned index)
     l->port = (uint8_t)p->port;
     l->chance = chance_of(s->plan.seed, index + 1);
     l->now_ns = l->last_stamp_ns = l->power_from_ns = SYNTH_BEGIN_NS + (int64_t)(index + 1) * 3 * MS_NS;
+    struct chance own = chance_of(s->plan.seed, UINT64_C(1) << 32 | index);
+
+    l->vbus_ppm = chance_between(&own, -8000, 8000);
     memcpy(l->partner, p->partner, sizeof l->partner);
     l->plug = p->plug;
     for (unsigned k = 0; k < PLAYERS; k++)
@@ -250,7 +263,7 @@ void life_go_on(struct life *l)
     synth_close_exchange(l);
     if (l->contract && !l->muted)
         (void)(faults_packet_idle(l) && faults_message_idle(l) && faults_exchange_idle(l) && faults_reset_idle(l) && faults_epr_idle(l) && faults_caps_idle(l) && faults_cable_idle(l) &&
-               faults_alive_idle(l));
+               faults_alive_idle(l) && faults_volt_idle(l) && faults_pps_idle(l));
     if (l->muted && l->contract) {
         synth_idle(l, 500000);
         l->muted = false;

@@ -125,6 +125,8 @@ struct life {
 
     /* VBUS */
     struct wave        vbus, ibus;
+    int64_t            vbus_ppm;           /* how far the source is off */
+    int32_t            vbus_off_uv;        /* ... and by how much more from some step on */
     int32_t            load_ma;
     uint8_t            events;             /* event flags of the source's Status */
     int64_t            power_from_ns;      /* first row of the block in hand */

@@ -83,8 +83,8 @@ void synth_power_close(struct life *l)
 
 void synth_vbus(struct life *l, int64_t from_ns, int64_t until_ns, int32_t mv)
 {
-    /* Within one percent of what is asked for. */
-    int32_t uv = mv * 1000 + (int32_t)chance_between(&l->chance, -(int64_t)mv * 8, (int64_t)mv * 8);
+    /* Within one percent of what is asked for, and always to the same side. */
+    int32_t uv = mv * 1000 + (int32_t)(mv * l->vbus_ppm / 1000) + l->vbus_off_uv;
 
     wave_set(&l->vbus, from_ns, until_ns, uv);
 }

@@ -4,7 +4,7 @@
 
 #include "capture/record.h"
 
-enum { MS_NS = 1000000 };
+enum { MS_NS = 1000000, MOVED_UV = 200000, VSAFE0V_UV = 800000, VSAFE5V_LEAST_UV = 4750000 };
 
 bool synth_soft_reset(struct life *l, unsigned player)
 {
@@ -94,15 +94,26 @@ bool synth_hard_reset(struct life *l, unsigned player)
     faults_reset_again(l, player);
     end = l->now_ns;
     from_uv = wave_end(&l->vbus);
-    synth_load(l, 0);
+    synth_load(l, 200); /* it takes a load to bring VBUS down */
     forget(l);
-    fall = end + synth_draw_ns(l, TIMER_HARD_RESET_RESPONSE, l->source);
-    zero = fall + synth_draw_ns(l, TIMER_SAFE_0V, l->source);
+    if (faults_volt_stays_on(l)) {
+        l->contract_mv = 5000;
+        return synth_first_offer(l);
+    }
+    fall = end + synth_draw_vbus_ns(l, TIMER_HARD_RESET_RESPONSE, end, false, from_uv - MOVED_UV);
+    zero = fall + synth_draw_vbus_ns(l, TIMER_SAFE_0V, fall, false, VSAFE0V_UV);
     /* zero is where the straight line crosses 0.8 V; it goes on to 0 V. */
+    /* It begins by a step, so that it shows when. */
+    if (from_uv > 2000000) {
+        from_uv -= 400000;
+        wave_set(&l->vbus, fall, fall + 100000, from_uv);
+        fall += 100000;
+    }
     wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, 0);
-    rise = zero + synth_draw_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, l->source);
-    l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
+    rise = zero + synth_draw_vbus_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, zero, true, VSAFE0V_UV);
+    l->vsafe5v_ns = rise + synth_draw_vbus_ns(l, TIMER_TURN_ON, rise, true, VSAFE5V_LEAST_UV);
     faults_reset_return(l, zero, &rise);
+    wave_set(&l->ibus, zero, zero + MS_NS, 0);
     synth_to(l, rise - (l->vsafe5v_ns - rise) / 4);
     synth_vbus_rise(l, rise, l->vsafe5v_ns);
     synth_rp(l, RP_3_0);

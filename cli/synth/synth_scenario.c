@@ -61,6 +61,7 @@ static const struct key_row instrument_keys[] = {
     { "cc", KEY_FLAG, I(cc), NULL, 0, 0 },
     { "power", KEY_FLAG, I(power), NULL, 0, 0 },
     { "power_interval_us", KEY_LONG, I(power_interval_us), NULL, 10, 1000000 },
+    { "power_rows", KEY_LONG, I(power_rows), NULL, 1, 400 },
     { "gain_ppm", KEY_LONG, I(gain_ppm), NULL, 0, 100000 },
     { "offset_uv", KEY_LONG, I(offset_uv), NULL, 0, 1000000 },
     { "noise_uv", KEY_LONG, I(noise_uv), NULL, 0, 1000000 },
