@@ -211,8 +211,6 @@ struct port {
     struct crossing crossings[CROSSINGS_MAX];
     int64_t  vbus_low_ns;            /* since when below 0.8 V */
     int64_t  vbus_high_ns;           /* since when above 4.0 V after it was not; INT64_MIN: not in the trace */
-    int64_t  vbus_least_ns;          /* start of the last POWER record with VBUS ... */
-    int32_t  vbus_least_uv;          /* ... and the least reading in it */
     bool     current_flows;          /* last IBUS > 50 mA */
     /* roles: role[player] is SIDE_SOURCE or SIDE_SINK; data role true = DFP */
     bool     roles_known, data_roles_known[2], vconn_known;

@@ -177,6 +177,9 @@ static void port_vbus_rose(struct port *p, int64_t t_ns, uint64_t frame)
         return;
     if (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS)
         return;
+    /* No attach is that quick: whoever spoke was attached already, and VBUS was on its way. */
+    if (p->attached && p->last_packet_ns != INT64_MIN && t_ns - p->last_packet_ns < PORT_ATTACH_NS)
+        return;
     if (p->attached && p->missed) {
         port_miss_attach(p, t_ns); /* a missed swap or reset takes VBUS away as well */
         return;
@@ -246,8 +249,6 @@ static void port_scan_vbus(struct port *p, const struct record *r)
     if (!p->volts.any)
         return;
     p->vbus_seen = true;
-    p->vbus_least_ns = r->t_ns;
-    p->vbus_least_uv = least;
     /* The whole block says what is known already: nothing to look for. */
     if (p->vbus_ahead == VBUS_PRESENT && least >= PORT_SAFE_0V_UV)
         return;

@@ -101,12 +101,19 @@ static void take_ps_rdy(struct port *p)
     }
 }
 
+/* A Request that stayed without an answer does not get the one to a later question. */
+static void take_answer(struct port *p, enum request_state state, unsigned answered)
+{
+    if (answered == 0 || answered == DATA(REQUEST) || answered == DATA(EPR_REQUEST))
+        port_take_answer(p, state);
+}
+
 static void take_accept(struct port *p, unsigned answered)
 {
     if (p->swap_asked != SWAP_NONE && p->speech.player != p->swap_asker && answered != 0)
         accept_swap(p);
     else
-        port_take_answer(p, REQUEST_ACCEPTED);
+        take_answer(p, REQUEST_ACCEPTED, answered);
 }
 
 static void ask_swap(struct port *p, enum swap swap)
@@ -115,12 +122,12 @@ static void ask_swap(struct port *p, enum swap swap)
     p->swap_asker = p->speech.player;
 }
 
-static void refuse(struct port *p, enum request_state state)
+static void refuse(struct port *p, enum request_state state, unsigned answered)
 {
     if (p->swap_asked != SWAP_NONE && p->speech.player != p->swap_asker)
         p->swap_asked = SWAP_NONE;
     else
-        port_take_answer(p, state);
+        take_answer(p, state, answered);
 }
 
 static void take_control(struct port *p, unsigned answered)
@@ -130,13 +137,13 @@ static void take_control(struct port *p, unsigned answered)
         take_accept(p, answered);
         break;
     case CONTROL_REJECT:
-        refuse(p, REQUEST_REJECTED);
+        refuse(p, REQUEST_REJECTED, answered);
         break;
     case CONTROL_NOT_SUPPORTED:
         p->swap_asked = SWAP_NONE;
         break;
     case CONTROL_WAIT:
-        refuse(p, REQUEST_WAIT);
+        refuse(p, REQUEST_WAIT, answered);
         break;
     case CONTROL_PS_RDY:
         take_ps_rdy(p);

@@ -178,15 +178,31 @@ void engine_wake(struct engine *e, struct port_book *b, const struct event *even
     }
 }
 
-/* Checks about something that earlier failures may have settled: frames are what they would have been about; 0: no second one. */
+/* Of the object asked for last and of the contract, a bit each; all where it is not known what was asked for. */
+static uint8_t supplies_of(const struct port *p)
+{
+    unsigned supply = p->request.offer_known && p->request.position_valid ? p->request.asked.supply : SUPPLY_RESERVED;
+
+    if (supply >= SUPPLY_RESERVED)
+        return UINT8_MAX;
+    return (uint8_t)(1u << supply | (p->contract.held && p->contract.supply < SUPPLIES ? 1u << p->contract.supply : 0));
+}
+
+/*
+ * Checks about something that earlier failures may have settled: frames are what they would have been about; 0: no second one. end: how
+ * the question ended (WAKE_ASK), else any.
+ */
 static void wake_unless_failed(struct engine *e, struct port_book *b, const struct event *event, struct wake_list list,
-                               const struct ask *ask, const uint64_t frames[2])
+                               const struct ask *ask, const uint64_t frames[2], unsigned end)
 {
     struct judge             j = { .engine = e, .book = b, .event = event, .ask = ask,
                                    .inside = engine_inside_window(e, event->t_ns) };
-    const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
+    const struct wake_entry *entry = e->order + list.from, *last = entry + list.count;
+    const uint8_t            supplies = supplies_of(b->port);
 
-    for (; entry < end; entry++) {
+    for (; entry < last; entry++) {
+        if (!(entry->supplies & supplies) || !(entry->ends >> end & 1))
+            continue;
         j.number = entry->number;
         j.rule = entry->rule;
         if (b->failure_count && (judge_silenced_on(&j, frames[0]) || judge_silenced_on(&j, frames[1])))
@@ -200,7 +216,8 @@ void engine_wake_ask(struct engine *e, struct port_book *b, const struct event *
     struct event told = *event;
 
     told.kind = (enum event_kind)WAKE_ASK;
-    wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, (const uint64_t[]){ ask->sent.frame, 0 });
+    wake_unless_failed(e, b, &told, e->by_ask[ask->set != SET_SOP][ask->index], ask, (const uint64_t[]){ ask->sent.frame, 0 },
+                       ask->end);
 }
 
 /* Rules that follow a sequence: those that listened before the message came. */
@@ -259,7 +276,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
     told.kind = (enum event_kind)WAKE_TALK;
     /* Of a message in chunks, what failed of the first one is about the whole. */
     wake_unless_failed(e, b, &told, list, ask,
-                       (const uint64_t[]){ event->frame, event->speech->news == CHUNK_COMPLETE ? event->speech->first_frame : 0 });
+                       (const uint64_t[]){ event->frame, event->speech->news == CHUNK_COMPLETE ? event->speech->first_frame : 0 },
+                       ASK_OPEN);
 }
 
 /* What the engine itself does before the rules hear of it: questions end. */
@@ -338,6 +356,16 @@ static void engine_work_after(struct engine *e, struct port_book *b, const struc
     }
 }
 
+/* What is left to be asked about it. */
+static struct wake_list count_plain_request(struct engine *e, struct port_book *b, const struct event *event)
+{
+    unsigned supply = event->request->asked.supply;
+
+    b->plain_requests[supply] += engine_inside_window(e, event->t_ns);
+    b->noted = (struct open_request){ .frame = event->request->frame, .known = true };
+    return e->by_plain_supply[supply];
+}
+
 static void engine_event(void *context, const struct event *event)
 {
     struct engine    *e = context;
@@ -363,6 +391,8 @@ static void engine_event(void *context, const struct event *event)
         engine_new_subject(e);
     struct wake_list list = engine_list(e, event);
 
+    if (event->kind == EVENT_REQUEST && e->any_plain && e->must_passed && request_plain(e, event->port, event->request))
+        list = count_plain_request(e, b, event);
     if (list.count)
         engine_wake(e, b, event, list, NULL);
     if (own)
@@ -512,75 +542,4 @@ void engine_end(struct engine *e, int64_t t_ns)
             silence_end(e, e->books[p]);
         }
     bench_end(e->bench, t_ns);
-}
-
-unsigned engine_rules(const struct engine *e)
-{
-    return e->count;
-}
-
-/* Passes of a rule that were counted without a look. */
-static uint64_t settled_passes(const struct port_book *b, const struct rule *r)
-{
-    uint64_t n = 0;
-
-    for (unsigned m = 0; r->settled && m < SET_GROUPS * MESSAGE_INDEXES; m++) {
-        unsigned group = m / MESSAGE_INDEXES, index = m % MESSAGE_INDEXES;
-
-        if (b->messages[group][index] && r->settled(index) && (!r->sets || (r->sets & (group ? ~1u : 1u))))
-            n += b->messages[group][index];
-    }
-    return n;
-}
-
-struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned port)
-{
-    struct counts c = { 0 };
-
-    if (port >= ENGINE_PORTS || !e->books[port])
-        return c;
-    c = e->books[port]->counts[rule];
-    c.passed += settled_passes(e->books[port], e->rules[rule]);
-    c.passed += plain_passes(e->books[port], e->rules[rule]);
-    if (e->rules[rule]->goodcrcs_pass)
-        c.passed += e->books[port]->port->ordinary_goodcrcs;
-    c.passed += line_passes(&e->books[port]->line, e->rules[rule]->line);
-    return c;
-}
-
-static uint8_t settled_whom(const struct engine *e, unsigned rule)
-{
-    uint8_t found = e->found_whom[rule];
-
-    if (e->rules[rule]->whom != WHO_EACH)
-        return e->rules[rule]->whom;
-    for (uint8_t who = WHO_SOURCE; who <= WHO_CABLE; who++)
-        if (found == 1u << who)
-            return who;
-    return WHO_LINK;
-}
-
-struct result engine_result(const struct engine *e, unsigned rule)
-{
-    struct result r = { .rule = e->rules[rule], .whom = settled_whom(e, rule) };
-
-    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
-        struct counts c = engine_port_counts(e, rule, p);
-
-        r.counts.passed += c.passed;
-        r.counts.failed += c.failed;
-        r.counts.undecided += c.undecided;
-    }
-    r.verdict = r.counts.failed      ? VERDICT_FAIL
-                : r.counts.undecided ? VERDICT_UNDECIDED
-                : r.counts.passed    ? VERDICT_PASS
-                                     : VERDICT_NOT_SEEN;
-    return r;
-}
-
-enum verdict engine_verdict(const struct engine *e)
-{
-    if (e->must_failed)
-        return VERDICT_FAIL;
-    return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
 }

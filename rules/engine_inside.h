@@ -38,7 +38,8 @@ struct wake_list { uint32_t from, count; };
 struct wake_entry {
     void             (*check)(struct judge *j, const struct event *e);
     const struct rule *rule;
-    unsigned           number;
+    uint16_t           number, ends;
+    uint8_t            supplies;
 };
 
 struct held {
@@ -58,13 +59,17 @@ enum silence_doubt {
     SILENCE_UNSEEN,    /* neither CC nor VBUS is recorded, and nobody has answered since: the plug may have been pulled */
 };
 struct silence_held { struct finding finding; uint16_t rule; uint8_t doubt, player; };
+/* The instrument's clock on a port: stamps are k = 2, share is twice its own uncertainty. */
+struct clock { unsigned generation; bool known; int64_t stamp_ns; double share; };
 
 struct port_book {
     const struct port *port;
+    struct clock       clock;
     const struct parameter *parameters;    /* the engine's */
     struct counts      counts[RULES_MAX];
     uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
     uint64_t           plain[MESSAGE_INDEXES]; /* plain ones among them that woke no rule with `plain` */
+    uint64_t           plain_requests[SUPPLIES];
     int64_t            wake_at[RULES_MAX]; /* INT64_MAX: not asked for */
     struct rule_set    waiting;            /* rules that asked */
     int64_t            next_wake;          /* the soonest of them, or sooner */
@@ -83,6 +88,7 @@ struct port_book {
     int64_t            failed_ns[RULES_MAX], last_failed_ns; /* INT64_MIN: never */
     struct held       *held;               /* HELD_OFFERS of them, made with the first */
     unsigned           held_count;
+    struct open_request noted;             /* the last Request */
     unsigned           standing;           /* place of the offer that stands among them */
     uint64_t           seen[SEEN_OFFERS];
     unsigned           seen_count;
@@ -124,11 +130,13 @@ struct engine {
     struct wake_list      by_kind[WAKE_KINDS], by_supply[SUPPLIES];
     struct wake_list      by_message[SET_GROUPS][MESSAGE_INDEXES], by_packet[SET_GROUPS][MESSAGE_INDEXES];
     struct wake_list      by_plain[MESSAGE_INDEXES]; /* EVENT_MESSAGE on SOP, a plain one */
+    struct wake_list      by_plain_supply[SUPPLIES]; /* EVENT_REQUEST, a plain one */
     bool                  any_settled, any_plain;
     int64_t               role_quiet_ns;   /* of message.power-role */
     struct wake_list      by_section[SECTION_KINDS];
     bool                  any_section;
     struct rail_limits    rail_limits;
+    const struct parameter *assumed_share, *assumed_mv, *path_drop_mv; /* of what readings are worth */
     const struct parameter *parameters;    /* as overridden */
     uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
     bool                  line_watched;    /* any of them is */
@@ -172,6 +180,7 @@ bool wakes_on_index(const struct rule *r, unsigned index);
 
 /* plain.c */
 bool message_plain(const struct engine *e, const struct port *p, const struct speech *s);
+bool request_plain(const struct engine *e, const struct port *p, const struct request *q);
 uint64_t plain_passes(const struct port_book *b, const struct rule *r); /* counted without a look */
 
 /* origin.c */
@@ -201,7 +210,7 @@ void engine_count_failure(struct engine *e, struct port_book *b, unsigned rule, 
 void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f);
 void engine_tell_late(struct engine *e, struct port_book *b);
 /* What the port's readings are too far apart for; false: nothing. */
-bool engine_coarse(const struct engine *e, const struct port_book *b, struct unjudged *out);
+bool engine_too_coarse(const struct port_book *b, const struct rule *r);
 /* silence.c */
 void silence_pass_packet(struct engine *e, struct port_book *b, const struct record *r); /* once the port model has taken it */
 void silence_lose(struct engine *e, struct port_book *b);   /* EVENT_LOSS */

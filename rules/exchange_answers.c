@@ -218,7 +218,15 @@ void exchange_check_request_after_caps(struct judge *j, const struct event *e)
         return;
     if (a->end == ASK_ANSWERED && a->answer_index == CONTROL(NOT_SUPPORTED))
         return;
-    owner_judge(j, e->port, a);
+    /* Just after a gap capabilities may be a repeat of some that were answered. */
+    struct ask doubted = *a;
+    enum cause gap = a->gap ? CAUSE_NONE : sequence_gap_before(e->port, SET_SOP, a->start_ns, judge_window(j, ANSWER_NONE).high_ns);
+
+    if (gap != CAUSE_NONE) {
+        doubted.gap = true;
+        doubted.cause = (uint8_t)gap;
+    }
+    owner_judge(j, e->port, &doubted);
 }
 
 /* exchange.source-caps-answer */

@@ -13,17 +13,6 @@ enum { KEEP_ALIVE_ACK = 4 };                               /* ECDB: Zephyr usbc_
 enum { VDM_REQ = 0 };                                      /* Linux include/linux/usb/pd_vdo.h */
 #define SWAP_WATCH_NS INT64_C(2000000000) /* longer than any swap or entry takes: ours */
 
-/* May a message on this ordered set have been missed in that time before? */
-static enum cause gap_before(const struct port *p, unsigned set, int64_t t_ns, int64_t within_ns)
-{
-    if (p->loss_frame && t_ns - p->loss_to_ns <= within_ns)
-        return CAUSE_LOST;
-    if (p->bad_frame && p->bad_set == set && t_ns - p->bad_ns <= within_ns &&
-        (p->bad_fresh || p->bad_missed_frame == p->bad_frame || p->bad_plug_frame == p->bad_frame))
-        return CAUSE_BAD_PACKET;
-    return p->attach_seen == ATTACH_UNSEEN && t_ns - p->first_ns <= within_ns ? CAUSE_BEGINNING : CAUSE_NONE;
-}
-
 /* exchange.unexpected-message */
 
 static unsigned epr_action(const struct speech *s)
@@ -138,7 +127,7 @@ static void unexpected_tell(struct judge *j, const struct event *e, bool long_ag
     const struct port   *p = e->port;
     const struct speech *s = e->speech;
     int64_t              within_ns = long_ago ? SWAP_WATCH_NS : judge_window(j, UNEXPECTED_NONE).high_ns;
-    enum cause           gap = gap_before(p, s->m.set, s->start_ns, within_ns);
+    enum cause           gap = sequence_gap_before(p, s->m.set, s->start_ns, within_ns);
     struct outcome       o = judge_outcome(j, e);
 
     o.sentence = s->m.request_chunk ? SAYS_UNEXPECTED_CHUNK : s->m.index == DATA(SINK_CAPABILITIES) ? SAYS_UNEXPECTED_TWICE : SAYS_UNEXPECTED;
@@ -262,12 +251,12 @@ static bool one_agreed_open(struct judge *j, const struct event *e)
 
     if (power_open(j, p, e->speech)) {
         one_tell(j, e, SAYS_POWER_OPEN, CONTROL(ACCEPT), p->epr_mode ? ONE_READY_EPR : ONE_READY_SPR, p->request.answer_frame,
-                 sequence_gap(p, p->request.answer_frame, p->request.answer_ns));
+                 sequence_gap(p, p->request.frame, p->request.end_ns));
         return true;
     }
     if (vconn_open(j, p, e->speech)) {
         one_tell(j, e, SAYS_VCONN_OPEN, CONTROL(VCONN_SWAP), ONE_VCONN, 0,
-                 gap_before(p, SET_SOP, e->speech->start_ns, e->speech->start_ns - p->swap_ns));
+                 sequence_gap_before(p, SET_SOP, e->speech->start_ns, e->speech->start_ns - p->swap_ns));
         return true;
     }
     return false;
@@ -313,7 +302,7 @@ void exchange_check_one_at_a_time(struct judge *j, const struct event *e)
     /* A swap of power roles: swap.pr-order and swap.fr-order say what may come between. */
     if (p->swap == SWAP_PR || p->swap == SWAP_FR || one_question_open(j, e) || one_agreed_open(j, e))
         return;
-    gap = gap_before(p, SET_SOP, e->speech->start_ns, judge_window(j, ONE_NONE).high_ns);
+    gap = sequence_gap_before(p, SET_SOP, e->speech->start_ns, judge_window(j, ONE_NONE).high_ns);
     if (gap != CAUSE_NONE)
         one_tell(j, e, SAYS_MAYBE_OPEN, 0, ONE_NONE, 0, gap);
     else
@@ -342,7 +331,7 @@ static void sink_tx_tell(struct judge *j, const struct event *e, const struct si
 {
     struct outcome o = judge_outcome(j, e);
     bool           asked = e->speech->m.index == DATA(REQUEST) || e->speech->m.index == DATA(EPR_REQUEST);
-    enum cause     gap = asked ? gap_before(e->port, SET_SOP, e->speech->start_ns, judge_window(j, SINK_TX_ANSWER).high_ns) : CAUSE_NONE;
+    enum cause     gap = asked ? sequence_gap_before(e->port, SET_SOP, e->speech->start_ns, judge_window(j, SINK_TX_ANSWER).high_ns) : CAUSE_NONE;
 
     o.sentence = unsure ? SAYS_TX_UNSURE : SAYS_TX_NOT_OK;
     o.values[0] = e->speech->m.index;

@@ -89,19 +89,29 @@ static void ready_missing(struct judge *j, const struct port *p, struct ready_st
     ready_stop(j, p, s);
 }
 
-static void ready_came(struct judge *j, const struct event *e, struct ready_state *s)
+static void ready_came_slowly(struct judge *j, const struct event *e, const struct ready_state *s, const struct window *w)
 {
     const struct port *p = e->port;
     struct span        span = span_between(p, ready_from(j, p, s), heard_start(p, e->speech));
+
+    if (judge_time_passed(j, &span, w))
+        return;
+    struct outcome o = ready_outcome(j, s, e->frame);
+
+    o.sentence = SAYS_READY_LATE;
+    judge_time(j, &o, &span, w, sequence_gap(p, s->accept_frame, s->end_ns), false);
+}
+
+static void ready_came(struct judge *j, const struct event *e, struct ready_state *s)
+{
+    const struct port *p = e->port;
+    const struct sent *accept = judge_sent(j, SET_SOP, s->accept_frame);
+    struct wire        heard = heard_wire(e->speech);
     struct window      w = judge_window(j, s->epr ? READY_EPR : READY_SPR);
 
     w.has_low = false;
-    if (!judge_time_passed(j, &span, &w)) {
-        struct outcome o = ready_outcome(j, s, e->frame);
-
-        o.sentence = SAYS_READY_LATE;
-        judge_time(j, &o, &span, &w, sequence_gap(p, s->accept_frame, s->end_ns), false);
-    }
+    if (!accept || !judge_plainly_passed(j, accept, &heard, &w))
+        ready_came_slowly(j, e, s, &w);
     ready_stop(j, p, s);
 }
 
@@ -164,6 +174,9 @@ void exchange_check_ready(struct judge *j, const struct event *e)
 
 /* exchange.no-ready-without-accept */
 
+/* Within this time a message may have been repeated, also one whose first copy was missed: a few copies of the length of a Request. Ours. */
+#define REPEATS_NS INT64_C(10000000)
+
 static enum cause unasked_gap(const struct port *p, const struct ready_unasked_state *s)
 {
     uint64_t since = s->ready_frame > p->request.frame ? s->ready_frame : p->request.frame;
@@ -174,7 +187,10 @@ static enum cause unasked_gap(const struct port *p, const struct ready_unasked_s
         return CAUSE_BAD_PACKET;
     if (since == 0 && p->attach_seen == ATTACH_UNSEEN)
         return CAUSE_BEGINNING;
-    return p->doubt_until_ns ? CAUSE_ROLES : CAUSE_NONE;
+    if (p->doubt_until_ns)
+        return CAUSE_ROLES;
+    /* A Request just after a gap may repeat one that was accepted since. */
+    return p->request.held ? sequence_gap_before(p, SET_SOP, p->request.t_ns, REPEATS_NS) : CAUSE_NONE;
 }
 
 static void ready_unasked(struct judge *j, const struct event *e, const struct ready_unasked_state *s)

@@ -45,6 +45,12 @@ void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 
 void *judge_state(struct judge *j, const struct port *p);   /* state_size bytes of this rule and port */
 const struct rule *judge_rule(const struct judge *j);
+/* A Request that waits for its answer, as it was judged when it came. */
+struct open_request {
+    uint64_t frame;  /* 0: none, or a malformed one that no rule judges */
+    unsigned faults; /* enum request_fault (request_demands.h) */
+    bool     known;  /* the offer was */
+};
 /* An offer that stood in an attach, with what was known when it came; event->offer is its offer. */
 struct held_offer {
     struct offer    offer;
@@ -123,6 +129,14 @@ int64_t judge_unanswered_ns(const struct judge *j);
 enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, const struct window *w, enum cause doubt, bool doubt_pass);
 /* The usual case, without an outcome: true if it passes; then it is counted and the distribution fed. False: judge_time tells. */
 bool judge_time_passed(struct judge *j, const struct span *s, const struct window *w);
+/*
+ * From done(from) to the start of a packet, where both were measured and stamped by the instrument: most are. low_ns and high_ns are
+ * those of span_between. False: they are not, or the whole span is wanted.
+ */
+struct plain_span { int64_t low_ns, high_ns; };
+bool judge_plain_span(struct judge *j, const struct sent *from, const struct wire *to, struct plain_span *out);
+/* judge_time_passed for such a span: false where it is none. */
+bool judge_plainly_passed(struct judge *j, const struct sent *from, const struct wire *to, const struct window *w);
 /* Feeds the distribution alone. */
 void judge_timing(struct judge *j, const struct span *s, const struct window *w);
 

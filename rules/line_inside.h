@@ -21,6 +21,9 @@ enum {
 /* A copy starts sooner than this after the last (the catalogue's definition of a copy). */
 #define LINE_COPY_NS INT64_C(2000000)
 
+/* The longest packet: header, extended header, 260 bytes and CRC at 270 kbit/s (fBitRate) take 10.3 ms. */
+#define LINE_LONGEST_NS INT64_C(10300000)
+
 /* The last message of one sender on one ordered set. */
 struct line_message {
     struct wire first, last;     /* copies; first: only once there are two. It may have been a bad one */

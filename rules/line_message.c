@@ -242,6 +242,12 @@ static unsigned answered_stream(const struct line_look *k)
     return STREAMS;
 }
 
+/* By their stamps both were on the wire at once: which of them came first is not known. */
+static bool overlap(const struct line_look *k, const struct wire *w)
+{
+    return (k->wire.flags & RECORD_HOST_TIME) && k->wire.start_ns < w->end_ns;
+}
+
 /* exchange.goodcrc-id: fault where the message just before it is another one. */
 static void tell_id(struct line_look *k, bool answers)
 {
@@ -251,7 +257,7 @@ static void tell_id(struct line_look *k, bool answers)
     struct line_case   c = line_case_of(k, &k->wire);
 
     c.fault = !answers;
-    c.cause = l->bad_since ? CAUSE_BAD_PACKET : CAUSE_NONE;
+    c.cause = l->bad_since ? CAUSE_BAD_PACKET : overlap(k, &l->message[stream].last) ? CAUSE_UNCERTAINTY : CAUSE_NONE;
     c.wanted_id = sent->id;
     c.wanted_set = (uint8_t)stream_set(stream);
     c.says = c.wanted_set != c.set ? SAYS_ID_OTHER_SET : SAYS_ID_OTHER;
@@ -281,7 +287,8 @@ static void tell_unprompted(const struct line_look *k, bool near)
     int64_t            from_ns = k->wire.start_ns - LINE_ANSWER_NS;
 
     c.fault = !prompted(k, near);
-    if (c.fault && p->loss_frame && p->loss_to_ns >= from_ns)
+    /* Nothing since the loss: a packet that was damaged lasted until the GoodCRC, however long it was. */
+    if (c.fault && p->loss_frame && (k->line->before == BEFORE_NONE ? p->loss_to_ns >= from_ns - LINE_LONGEST_NS : p->loss_to_ns >= from_ns))
         c.cause = CAUSE_LOST;
     else if (c.fault && p->first_ns > from_ns)
         c.cause = CAUSE_BEGINNING;

@@ -338,24 +338,18 @@ uint16_t engine_missing(const struct engine *e, const struct port *p)
 }
 
 /* Undecided for want of readings that the port never has: not judged, said once (engine_unjudged). */
-/* Were the readings of this port never as close as a pass of that rule takes? */
-static bool too_coarse(const struct port_book *b, const struct rule *r)
-{
-    return r->needs_ns > 0 && b->rail.finest_ns > r->needs_ns && b->rail.finest_ns != INT64_MAX;
-}
-
 void engine_tell_late(struct engine *e, struct port_book *b)
 {
     uint16_t missing = engine_missing(e, b->port);
 
     for (unsigned k = 0; k < e->count; k++)
-        if (e->rules[k]->decision_evidence & missing || too_coarse(b, e->rules[k]))
+        if (e->rules[k]->decision_evidence & missing || engine_too_coarse(b, e->rules[k]))
             b->counts[k].undecided = 0;
     for (size_t k = 0; k < b->late.count; k++) {
         const struct finding *f = &b->late.list[k];
         unsigned              number = 0;
 
-        if (f->rule->decision_evidence & missing || too_coarse(b, f->rule))
+        if (f->rule->decision_evidence & missing || engine_too_coarse(b, f->rule))
             continue;
         while (e->rules[number] != f->rule)
             number++;
@@ -549,47 +543,10 @@ unsigned judge_gap_cause(const struct port *p, unsigned otherwise)
     return p->bad_frame > p->loss_frame ? CAUSE_BAD_PACKET : CAUSE_LOST;
 }
 
-/* What this port's readings are too far apart for: all such rules together, and how close they would have to be for the most of them. */
-bool engine_coarse(const struct engine *e, const struct port_book *b, struct unjudged *out)
-{
-    *out = (struct unjudged){ .port = b->port->number, .missing = EVIDENCE_VBUS_RATE, .has_ns = b->rail.finest_ns };
-    for (unsigned r = 0; r < e->count; r++) {
-        if (!too_coarse(b, e->rules[r]))
-            continue;
-        out->rules++;
-        if (out->needs_ns == 0 || e->rules[r]->needs_ns < out->needs_ns)
-            out->needs_ns = e->rules[r]->needs_ns;
-    }
-    return out->rules > 0;
-}
-
 bool judge_failed_since(const struct judge *j, const char *id, int64_t since_ns)
 {
     for (unsigned k = 0; k < j->engine->count; k++)
         if (strcmp(j->engine->rules[k]->id, id) == 0)
             return j->book->failed_ns[k] != INT64_MIN && j->book->failed_ns[k] >= since_ns;
-    return false;
-}
-
-bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
-{
-    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
-        if (!e->books[p])
-            continue;
-        uint16_t missing = engine_missing(e, e->books[p]->port);
-
-        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
-            unsigned rules = 0;
-
-            for (unsigned r = 0; (missing & bit) && r < e->count; r++)
-                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
-            if (rules == 0 || k-- > 0)
-                continue;
-            *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
-            return true;
-        }
-        if (engine_coarse(e, e->books[p], out) && k-- == 0)
-            return true;
-    }
     return false;
 }

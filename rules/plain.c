@@ -1,7 +1,8 @@
 /*
  * Plain messages: on SOP, from a partner that is known, and in order by everything that a header and its length say. Nearly all are.
  * What the rules of message.* demand stands here once more, together and only where it is simple: whatever is not plainly in order is
- * theirs to judge. Rows with `plain` are counted for a plain message, and not called.
+ * theirs to judge. Rows with `plain` are counted for a plain message, and not called. Plain Requests: the same for request.*, where what
+ * is asked of a fixed, variable, battery or PPS object that is known lies within it.
  */
 #include "rules/engine_inside.h"
 
@@ -9,6 +10,8 @@
 #define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
 
 enum { WORD_BYTES = 4, ID_MASK = 7, BITS_NOT_IN_2 = 1 << 15 | 1 << 4 }; /* message_form.c */
+/* Reserved bits of a Request, GiveBack counted with them; as in request_demands.c. */
+enum { REQUEST_BITS = 3 << 20 | 1 << 27, REQUEST_BITS_R2 = 15 << 20 | 1 << 27, REQUEST_BITS_PPS = 1 << 27 | 1 << 21 | 3 << 7 };
 
 /* message.power-role, for those types that name their sender in this state. */
 static bool role_plain(const struct engine *e, const struct port *p, const struct speech *s)
@@ -71,11 +74,52 @@ bool message_plain(const struct engine *e, const struct port *p, const struct sp
            (kind->senders & (s->side == SIDE_SOURCE ? SENDER_SOURCE : SENDER_SINK)) && role_plain(e, p, s);
 }
 
+/* request.current, request.current-order, request.power, request.mismatch-flag */
+static bool amount_plain(const struct rdo *r, const struct pdo *asked)
+{
+    return !r->give_back && r->op_ma <= r->max_ma && r->op_mw <= r->max_mw && r->max_ma <= asked->max_ma && r->max_mw <= asked->max_mw;
+}
+
+/* The same for PPS; request.pps-range */
+static bool pps_plain(const struct rdo *r, const struct pdo *asked)
+{
+    return r->form == REQUEST_PPS && r->op_ma <= asked->max_ma && r->mv >= asked->min_mv && r->mv <= asked->max_mv;
+}
+
+bool request_plain(const struct engine *e, const struct port *p, const struct request *q)
+{
+    const uint32_t reserved = p->agreed == AGREED_R2 ? REQUEST_BITS_R2 : REQUEST_BITS;
+
+    if (e->any_failed || !q->offer_known || !q->position_valid || q->epr || p->agreed == AGREED_UNKNOWN)
+        return false;
+    switch ((enum supply)q->asked.supply) {
+    case SUPPLY_FIXED:
+    case SUPPLY_VARIABLE:
+        return q->rdo.form == REQUEST_FIXED_VARIABLE && amount_plain(&q->rdo, &q->asked) && !(q->rdo.word & reserved);
+    case SUPPLY_BATTERY:
+        return q->rdo.form == REQUEST_BATTERY && amount_plain(&q->rdo, &q->asked) && !(q->rdo.word & reserved);
+    case SUPPLY_PPS:
+        return p->agreed == AGREED_R3 && pps_plain(&q->rdo, &q->asked) && !(q->rdo.word & REQUEST_BITS_PPS);
+    case SUPPLY_EPR_AVS:
+    case SUPPLY_SPR_AVS:
+    case SUPPLY_RESERVED:
+        break;
+    }
+    return false;
+}
+
 uint64_t plain_passes(const struct port_book *b, const struct rule *r)
 {
     uint64_t n = 0;
 
-    for (unsigned index = 0; r->plain == PLAIN_PASSES && index < MESSAGE_INDEXES; index++)
+    if (r->plain != PLAIN_PASSES)
+        return 0;
+    if (r->wakes & EVENT_BIT(EVENT_REQUEST)) {
+        for (unsigned supply = 0; supply < SUPPLIES; supply++)
+            n += !r->supplies || r->supplies >> supply & 1 ? b->plain_requests[supply] : 0;
+        return n;
+    }
+    for (unsigned index = 0; index < MESSAGE_INDEXES; index++)
         n += wakes_on_index(r, index) ? b->plain[index] : 0;
     return n;
 }

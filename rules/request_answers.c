@@ -1,4 +1,5 @@
 /* How a source answers what a sink asks for. */
+#include "rules/engine_inside.h"
 #include "rules/request_demands.h"
 
 enum { REJECT_OFFER }; /* the parameter of request.valid-accepted: reject_offer_s */
@@ -6,10 +7,15 @@ enum { OFFER_RECENT }; /* the parameter of request.invalid-refused: tSenderRespo
 
 static struct open_request open_of(struct judge *j, const struct event *e)
 {
-    struct request_ground g = request_ground_of(j, e->port, e->request);
+    struct open_request *noted = &j->book->noted; /* two rules ask for the same */
 
-    return (struct open_request){ .frame = e->request->frame, .known = e->request->offer_known,
-                                  .faults = e->request->offer_known ? request_faults(&g) : 0 };
+    if (noted->frame != e->request->frame) {
+        struct request_ground g = request_ground_of(j, e->port, e->request);
+
+        *noted = (struct open_request){ .frame = e->request->frame, .known = e->request->offer_known,
+                                        .faults = e->request->offer_known ? request_faults(&g) : 0 };
+    }
+    return *noted;
 }
 
 /* Is this event the answer to the Request that was noted? */

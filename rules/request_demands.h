@@ -56,12 +56,6 @@ struct outcome request_outcome(const struct judge *j, const struct event *e);
 enum { SAYS_REJECTED, SAYS_OFFER_UNKNOWN };
 enum { SAYS_ACCEPTED, SAYS_RECENT, SAYS_UNKNOWN };
 enum { REJECTS_MAX = 16 }; /* refusals that wait for a changed offer at a time */
-/* A Request that waits for its answer, as it was judged when it came. */
-struct open_request {
-    uint64_t frame;  /* 0: none, or a malformed one that no rule judges */
-    unsigned faults;
-    bool     known;  /* the offer was */
-};
 struct reject {
     uint64_t frame, request_frame;
     int64_t  t_ns, late_ns; /* late_ns: an offer from here on comes too late */

@@ -316,7 +316,7 @@ const struct rule request_rules[] = {
         .why = "The source can only refuse; the device charges slowly or not at all.",
         .bench = "Attach the sink and let it negotiate.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, SINK_ROW,
-        .silenced_by = broken_form, .sentences = says_position, .check = check_position,
+        .silenced_by = broken_form, .sentences = says_position, .plain = PLAIN_PASSES, .check = check_position,
     },
     {
         .id = "request.current",
@@ -329,7 +329,7 @@ const struct rule request_rules[] = {
         .bench = "Attach the sink to a source that offers less current than it likes.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, SINK_ROW,
         .supplies = 1 << SUPPLY_FIXED | 1 << SUPPLY_VARIABLE | 1 << SUPPLY_PPS | 1 << SUPPLY_SPR_AVS | 1 << SUPPLY_EPR_AVS,
-        .silenced_by = broken_form, .sentences = says_current, .check = check_current,
+        .silenced_by = broken_form, .sentences = says_current, .plain = PLAIN_PASSES, .check = check_current,
     },
     {
         .id = "request.current-order",
@@ -341,7 +341,7 @@ const struct rule request_rules[] = {
         .bench = "Attach the sink and let it negotiate.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, SINK_ROW,
         .supplies = 1 << SUPPLY_FIXED | 1 << SUPPLY_VARIABLE | 1 << SUPPLY_BATTERY,
-        .silenced_by = broken_form, .sentences = says_current_order, .check = check_current_order,
+        .silenced_by = broken_form, .sentences = says_current_order, .plain = PLAIN_PASSES, .check = check_current_order,
     },
     {
         .id = "request.power",
@@ -351,7 +351,7 @@ const struct rule request_rules[] = {
         .why = "A source that takes it at its word is overloaded, one that does not refuses.",
         .bench = "Attach the sink to a source with a battery object.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, SINK_ROW, .supplies = 1 << SUPPLY_BATTERY,
-        .silenced_by = broken_form, .sentences = says_power, .check = check_power,
+        .silenced_by = broken_form, .sentences = says_power, .plain = PLAIN_PASSES, .check = check_power,
     },
     {
         .id = "request.mismatch-flag",
@@ -363,7 +363,7 @@ const struct rule request_rules[] = {
         .bench = "Attach the sink to a source that offers less than it wants.",
         .basis = BASIS_MEMORY, .level = LEVEL_SHOULD, SINK_ROW,
         .supplies = 1 << SUPPLY_FIXED | 1 << SUPPLY_VARIABLE | 1 << SUPPLY_BATTERY,
-        .silenced_by = broken_form, .sentences = says_mismatch, .check = check_mismatch_flag,
+        .silenced_by = broken_form, .sentences = says_mismatch, .plain = PLAIN_NOTHING, .check = check_mismatch_flag,
     },
     {
         .id = "request.pps-range",
@@ -373,7 +373,7 @@ const struct rule request_rules[] = {
         .why = "The source can only refuse, or give a voltage that it never promised.",
         .bench = "Let the sink use a PPS object over its whole range.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .applies = APPLIES_R3, SINK_ROW, .supplies = 1 << SUPPLY_PPS,
-        .silenced_by = broken_form, .sentences = says_range, .check = check_pps_range,
+        .silenced_by = broken_form, .sentences = says_range, .plain = PLAIN_PASSES, .check = check_pps_range,
     },
     {
         .id = "request.avs-range",
@@ -407,7 +407,7 @@ const struct rule request_rules[] = {
         .why = "A later revision gives such a bit a meaning, and then an old product asks for what it never meant.",
         .bench = "Attach the sink and let it negotiate.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, SINK_ROW,
-        .silenced_by = broken_form, .sentences = says_request_bits, .check = check_reserved,
+        .silenced_by = broken_form, .sentences = says_request_bits, .plain = PLAIN_PASSES, .check = check_reserved,
     },
     {
         .id = "request.epr-copy",
@@ -417,7 +417,7 @@ const struct rule request_rules[] = {
         .why = "The copy is what keeps a source from giving 48 V for an object that the sink misread.",
         .bench = "Let the sink enter EPR mode and negotiate.",
         .basis = BASIS_MEMORY, .level = LEVEL_MUST, .applies = APPLIES_R31, SINK_ROW,
-        .silenced_by = broken_for_a_copy, .sentences = says_copy, .check = check_epr_copy,
+        .silenced_by = broken_for_a_copy, .sentences = says_copy, .plain = PLAIN_NOTHING, .check = check_epr_copy,
     },
     {
         .id = "request.valid-accepted",

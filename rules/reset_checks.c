@@ -146,14 +146,20 @@ static void anew_begin(struct judge *j, const struct event *e, struct anew_state
     s->reset_frame = ask->sent.frame;
     s->t_ns = e->t_ns;
     s->overdue = s->sink_asked = false;
+    s->gap = ask->gap ? ask->cause : CAUSE_NONE;
     judge_listen(j, e->port, true);
     judge_wake_at(j, e->port, kept_done(&s->accept, e->port).late_ns + at_most(j, ANEW_WAIT, true).high_ns + 1);
+}
+
+static enum cause anew_gap(const struct port *p, const struct anew_state *s)
+{
+    return s->gap != CAUSE_NONE ? (enum cause)s->gap : sequence_gap(p, s->accept.frame, s->accept.sent.end_ns);
 }
 
 static void anew_missing(struct judge *j, const struct event *e, struct anew_state *s)
 {
     struct outcome o = judge_outcome_at(j, kept_last_frame(&s->accept), s->t_ns);
-    enum cause     gap = sequence_gap(e->port, s->accept.frame, s->accept.sent.end_ns);
+    enum cause     gap = anew_gap(e->port, s);
 
     o.sentence = ANEW_MISSING;
     o.values[5] = at_most(j, ANEW_WAIT, true).high_ns;
@@ -186,7 +192,7 @@ static void anew_by_source(struct judge *j, const struct event *e, struct anew_s
 {
     const struct port *p = e->port;
     struct outcome     o = judge_outcome(j, e);
-    enum cause         gap = sequence_gap(p, s->accept.frame, s->accept.sent.end_ns);
+    enum cause         gap = anew_gap(p, s);
     unsigned           index = e->speech->m.index;
     bool               epr = p->epr_mode || !p->epr_mode_known;
 

@@ -38,12 +38,12 @@ void reset_check_keeps_vbus(struct judge *j, const struct event *e);
 
 /* reset.unexplained */
 enum { UNEXPLAINED_HARD, UNEXPLAINED_SOFT };
-enum { UNEXPLAINED_CAUSE, UNEXPLAINED_CAUSE_PPS, UNEXPLAINED_OVERLOAD, UNEXPLAINED_SILENCE, UNEXPLAINED_SAME, UNEXPLAINED_WINDOW };
+enum { UNEXPLAINED_CAUSE, UNEXPLAINED_CAUSE_PPS, UNEXPLAINED_OVERLOAD, UNEXPLAINED_SILENCE, UNEXPLAINED_SAME, UNEXPLAINED_READY, UNEXPLAINED_WINDOW };
 struct causeless {
     uint64_t frame, contract_frame; /* frame 0: none */
     int64_t  t_ns, since_ns;
     int64_t  silence_ns;            /* since the last PPS Request, 0: no matter */
-    bool     soft;
+    bool     soft, waited;          /* waited: for a PS_RDY that did not come */
     uint8_t  gap;                   /* enum cause */
 };
 struct unexplained_state {
@@ -74,6 +74,7 @@ struct anew_state {
     uint64_t    reset_frame;
     int64_t     t_ns;
     bool        overdue, sink_asked;
+    uint8_t     gap;      /* enum cause: the Accept may belong to something that was missed since the Soft_Reset */
 };
 void reset_check_anew(struct judge *j, const struct event *e);
 

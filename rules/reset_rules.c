@@ -73,7 +73,8 @@ static const char *const cycle_parameters[] = {
 static const char *const keeps_parameters[] = { VOLT_WINDOW_PARAMETERS, NULL };
 static const char *const unexplained_parameters[] = {
     [UNEXPLAINED_CAUSE] = "reset_cause_s", [UNEXPLAINED_CAUSE_PPS] = "reset_cause_s@pps", [UNEXPLAINED_OVERLOAD] = "overload_share",
-    [UNEXPLAINED_SILENCE] = "pps_silence_s", [UNEXPLAINED_SAME] = "pps_early_same_s", VOLT_WINDOW_PARAMETERS, NULL,
+    [UNEXPLAINED_SILENCE] = "pps_silence_s", [UNEXPLAINED_SAME] = "pps_early_same_s",
+    [UNEXPLAINED_READY] = "tPSTransition@spr", VOLT_WINDOW_PARAMETERS, NULL,
 };
 static const char *const restart_parameters[] = { [RESTART_LIMIT] = "restart_caps_s", NULL };
 static const char *const anew_parameters[] = { [ANEW_WAIT] = "tTypeCSinkWaitCap", NULL };
@@ -183,9 +184,9 @@ const struct rule reset_rules[] = {
         .title = "Nobody resets a contract without a reason",
         .requirement = "In the {reset_cause_s:most} before a Hard or Soft Reset in a contract (programmable supply: "
                        "{reset_cause_s@pps:most}, and all of the silence since its last Request) lies what may have caused it: something "
-                       "that a rule found wrong, a message that was repeated or never answered, a power swap that got no further, a current "
-                       "{overload_share:most} above the contract, VBUS outside its window, a mark, something plugged or unplugged on "
-                       "another port.",
+                       "that a rule found wrong, a message that was repeated or never answered, an Accept whose PS_RDY did not come in "
+                       "{tPSTransition@spr:least}, a power swap that got no further, a current {overload_share:most} above the contract, VBUS "
+                       "outside its window, a mark, something plugged or unplugged on another port.",
         .source = "no demand of the standard; ours",
         .why = "Resets out of the blue are what owners see as a charger that drops out now and then.",
         .undecided = "Records are missing, or could not be read, in that time; or the trace begins inside it.",

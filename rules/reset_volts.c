@@ -304,6 +304,15 @@ static bool plugged_elsewhere(struct judge *j, const struct port *p, int64_t sin
     return false;
 }
 
+/* Who may have given up waiting for PS_RDY, whichever of its timers the standard means for what was asked for. */
+static bool waited_for_ready(struct judge *j, const struct event *e, int64_t since_ns)
+{
+    const struct request *q = &e->port->request;
+
+    return q->held && q->state == REQUEST_ACCEPTED && q->answer_ns >= since_ns &&
+           e->t_ns - q->answer_ns >= judge_window(j, UNEXPLAINED_READY).low_ns;
+}
+
 static bool explained(struct judge *j, const struct event *e, const struct unexplained_state *s, int64_t since_ns)
 {
     const struct port *p = e->port;
@@ -345,7 +354,7 @@ static void unexplained_settle(struct judge *j, const struct port *p, struct une
     judge_wake_at(j, p, INT64_MAX);
     if (judge_anything_failed_between(j, r.t_ns - INT64_C(1000000000), r.t_ns - 1) || judge_silenced_since(j, r.since_ns))
         return; /* the reset is what came of it */
-    if (judge_anything_failed_between(j, r.since_ns, r.t_ns - 1)) {
+    if (r.waited || judge_anything_failed_between(j, r.since_ns, r.t_ns - 1)) {
         judge_pass_at(j, r.t_ns);
     } else if (r.silence_ns) {
         impatient_tell(j, s);
@@ -396,7 +405,8 @@ static void unexplained_reset(struct judge *j, const struct event *e, struct une
         return;
     }
     s->reset = (struct causeless){ .frame = e->frame, .contract_frame = c->frame, .t_ns = e->t_ns, .since_ns = since_ns,
-                                   .silence_ns = silence_ns, .soft = soft, .gap = (uint8_t)unexplained_gap(p, since_ns) };
+                                   .silence_ns = silence_ns, .soft = soft,
+                                   .waited = waited_for_ready(j, e, since_ns), .gap = (uint8_t)unexplained_gap(p, since_ns) };
     judge_wake_at(j, p, e->t_ns + INT64_C(1000000000));
 }
 

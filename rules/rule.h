@@ -37,7 +37,7 @@ enum wake {
     WAKE_LINE,                        /* an occasion of a rule with `line` (rules/line.h): judge_line. In no row's wakes */
 };
 
-/* What a rule says of a plain message (rules/plain.c). */
+/* What a rule says of a plain message, or a plain Request (rules/plain.c). */
 enum plain { PLAIN_ASKED, PLAIN_PASSES, PLAIN_NOTHING };
 
 struct judge;
@@ -61,11 +61,15 @@ struct rule {
     uint8_t         sets;        /* EVENT_MESSAGE, EVENT_PACKET: bits 1 << enum ordered_set; 0: all */
     /* True: every message of this index passes, whatever the packet holds, so that it is counted without a look. NULL: none. */
     bool          (*settled)(unsigned index);
-    uint8_t         plain;       /* EVENT_MESSAGE: enum plain; but for PLAIN_ASKED a plain message is counted without a look */
+    uint8_t         plain;       /* EVENT_MESSAGE, EVENT_REQUEST: enum plain; but for PLAIN_ASKED plain ones are counted without a look */
     bool            goodcrcs_pass; /* every ordinary GoodCRC (decode/port.h) passes: counted without a look; wakes: EVENT_GOODCRC_ODD */
     uint8_t         line;        /* enum line_rule (rules/line.h): the line watcher wakes it, and counts what is plainly in order; 0: no */
     uint8_t         sections;    /* WAKE_SECTION: bits SECTION_BIT(kind) */
-    uint8_t         supplies;    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; 0: all */
+    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; WAKE_ASK, WAKE_TALK: of it or of the contract in force. Where what is
+     * asked for is not known all are woken; 0: all. */
+    uint8_t         supplies;
+    uint16_t        ends;        /* WAKE_ASK: bits 1 << enum ask_end that it is told of; 0: all */
+    struct message_mask talk;    /* WAKE_TALK: if it is not empty, instead of messages */
     const char *const *parameters;  /* names in rules/parameter.h, ends with NULL; or NULL. judge_parameter(j, k) is the k-th */
     /* Ids: where one of them failed on the same subject there is no occasion; NULL: none. Told by the engine while the subject is in
      * hand (one message, one offer); later a check asks with judge_silenced_on (same frame) or judge_silenced_since (same attach, reset ...). */

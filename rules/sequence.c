@@ -33,9 +33,14 @@ uint64_t kept_last_frame(const struct kept *k)
     return k->sent.last_frame;
 }
 
+struct wire heard_wire(const struct speech *s)
+{
+    return s->spoilt.frame ? s->spoilt : speech_wire(s);
+}
+
 struct edge heard_start(const struct port *p, const struct speech *s)
 {
-    struct wire w = s->spoilt.frame ? s->spoilt : speech_wire(s);
+    struct wire w = heard_wire(s);
 
     return edge_start(p, &w);
 }
@@ -49,6 +54,16 @@ enum cause sequence_gap(const struct port *p, uint64_t frame, int64_t since_ns)
     if (p->missed_ns == INT64_MIN || p->missed_ns <= since_ns)
         return CAUSE_NONE;
     return p->bad_frame > frame ? CAUSE_BAD_PACKET : CAUSE_BEGINNING;
+}
+
+enum cause sequence_gap_before(const struct port *p, unsigned set, int64_t t_ns, int64_t within_ns)
+{
+    if (p->loss_frame && t_ns - p->loss_to_ns <= within_ns)
+        return CAUSE_LOST;
+    if (p->bad_frame && p->bad_set == set && t_ns - p->bad_ns <= within_ns &&
+        (p->bad_fresh || p->bad_missed_frame == p->bad_frame || p->bad_plug_frame == p->bad_frame))
+        return CAUSE_BAD_PACKET;
+    return p->attach_seen == ATTACH_UNSEEN && t_ns - p->first_ns <= within_ns ? CAUSE_BEGINNING : CAUSE_NONE;
 }
 
 unsigned player_other(unsigned player)

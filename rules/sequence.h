@@ -18,9 +18,13 @@ struct edge kept_done(const struct kept *k, const struct port *p);
 uint64_t kept_last_frame(const struct kept *k); /* of its last copy */
 
 /* Start of the message in hand: of its first copy, a spoilt one included. */
+/* The packet itself, or the first of the bad ones that it makes good. */
+struct wire heard_wire(const struct speech *s);
 struct edge heard_start(const struct port *p, const struct speech *s);
 /* May a message on SOP have been missed since that frame, which ended at since_ns? CAUSE_NONE: no. */
 enum cause sequence_gap(const struct port *p, uint64_t frame, int64_t since_ns);
+/* May one on this ordered set have been missed in that time before? The beginning of the trace counts where no attach was seen. */
+enum cause sequence_gap_before(const struct port *p, unsigned set, int64_t t_ns, int64_t within_ns);
 /* The partner of a player, and the player that is the source now; PLAYER_UNKNOWN while both have one role. */
 unsigned player_other(unsigned player);
 unsigned player_source(const struct port *p);

@@ -17,8 +17,14 @@ static void tell_one(struct engine *e, struct port_book *b, struct silence_held 
     engine_count_undecided(e, b, s->rule, &s->finding);
 }
 
+/* Why nobody can tell an open CC from a swap. */
+static enum cause missed_before(const struct port *p)
+{
+    return p->loss_frame ? CAUSE_LOST : CAUSE_BEGINNING;
+}
+
 /* What a packet that came since says of it. */
-enum silence_fate { FATE_KEPT, FATE_TRUE, FATE_NOBODY };
+enum silence_fate { FATE_KEPT, FATE_TRUE, FATE_NOBODY, FATE_UNKNOWN };
 
 static enum silence_fate fate_of(const struct port *p, const struct silence_held *s, const struct record *r)
 {
@@ -28,7 +34,8 @@ static enum silence_fate fate_of(const struct port *p, const struct silence_held
     case SILENCE_GAP:
         return FATE_TRUE;
     case SILENCE_OPEN:
-        return port_maybe_open(p) ? FATE_KEPT : FATE_TRUE;
+        /* Two have talked since; or CC shows a partner again, and it may have been a swap that was missed. */
+        return port_maybe_open(p) ? FATE_KEPT : p->cc_open_ns != INT64_MIN ? FATE_TRUE : FATE_UNKNOWN;
     case SILENCE_UNSEEN:
         break;
     }
@@ -48,8 +55,8 @@ void silence_pass_packet(struct engine *e, struct port_book *b, const struct rec
         struct silence_held *s = &b->silences[n];
         enum silence_fate    fate = fate_of(b->port, s, r);
 
-        if (fate == FATE_TRUE)
-            tell_one(e, b, s, CAUSE_NONE);
+        if (fate == FATE_TRUE || fate == FATE_UNKNOWN)
+            tell_one(e, b, s, fate == FATE_TRUE ? CAUSE_NONE : missed_before(b->port));
         else if (fate == FATE_KEPT)
             b->silences[kept++] = *s;
     }
@@ -121,9 +128,7 @@ bool silence_hold(const struct judge *j, const struct finding *f, unsigned playe
     if (!doubted(j, &doubt))
         return false;
     if (b->silence_count == SILENCES) {
-        /* What was missed before is why nobody can tell an open CC from a swap. */
-        tell_one(j->engine, b, &b->silences[0],
-                 b->silences[0].doubt != SILENCE_OPEN ? CAUSE_NONE : b->port->loss_frame ? CAUSE_LOST : CAUSE_BEGINNING);
+        tell_one(j->engine, b, &b->silences[0], b->silences[0].doubt != SILENCE_OPEN ? CAUSE_NONE : missed_before(b->port));
         memmove(b->silences, b->silences + 1, (SILENCES - 1) * sizeof b->silences[0]);
         b->silence_count--;
     }

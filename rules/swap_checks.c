@@ -17,6 +17,12 @@ static bool swap_accepted(const struct ask *ask)
     return ask->end == ASK_ANSWERED && ask->answer_index == CONTROL(ACCEPT);
 }
 
+/* Something may have been missed between the question and its Accept, which then may belong to that. */
+static enum cause asked_gap(const struct ask *ask)
+{
+    return ask->gap ? (enum cause)ask->cause : CAUSE_NONE;
+}
+
 /* swap.pr-order, swap.fr-order */
 
 static void power_stop(struct judge *j, const struct port *p, struct power_swap *s)
@@ -44,7 +50,7 @@ static void power_begin(struct judge *j, const struct event *e, struct power_swa
     s->old_source = (uint8_t)player_source(e->port);
     s->asked_frame = ask->sent.frame;
     s->t_ns = e->t_ns;
-    s->gap = ask->gap ? ask->cause : CAUSE_NONE;
+    s->gap = (uint8_t)asked_gap(ask);
     s->epr = e->port->epr_mode && e->port->epr_mode_known;
     s->epr_unknown = !e->port->epr_mode_known && e->port->agreed != AGREED_R2;
     power_step(j, e, s, STEP_OLD_OFF);
@@ -212,10 +218,11 @@ static void data_begin(struct judge *j, const struct event *e, struct data_swap 
     if (!swap_accepted(ask))
         return;
     data_stop(j, e->port, s);
-    if (ask->player > PLAYER_B || e->speech->player > PLAYER_B)
+    /* A role that one of the two shows wrongly there is message.data-role's. */
+    if (ask->player > PLAYER_B || e->speech->player > PLAYER_B || judge_silenced_on(j, e->frame))
         return;
     *s = (struct data_swap){ .open = true, .asked_frame = ask->sent.frame, .accept_frame = e->frame, .t_ns = e->t_ns,
-                             .end_ns = e->speech->end_ns };
+                             .end_ns = e->speech->end_ns, .gap = (uint8_t)asked_gap(ask) };
     s->dfp[ask->player] = !(ask->sent.header >> HEADER_DATA_ROLE & 1);
     s->dfp[e->speech->player] = !e->speech->m.data_bit;
     judge_listen(j, e->port, true);
@@ -238,7 +245,7 @@ static void data_heard(struct judge *j, const struct event *e, struct data_swap 
         outcome_evidence(&o, s->asked_frame);
         outcome_evidence(&o, s->accept_frame);
         outcome_evidence(&o, e->frame);
-        tell(j, &o, sequence_gap(e->port, s->accept_frame, s->end_ns));
+        tell(j, &o, s->gap != CAUSE_NONE ? (enum cause)s->gap : sequence_gap(e->port, s->accept_frame, s->end_ns));
     }
     if (s->seen[PLAYER_A] && s->seen[PLAYER_B])
         data_stop(j, e->port, s);
@@ -435,7 +442,7 @@ static void dual_judge(struct judge *j, const struct event *e, const struct dual
         outcome_evidence(&o, s->frame[k]);
         outcome_evidence(&o, judge_ask(j)->sent.frame);
         outcome_evidence(&o, e->frame);
-        tell(j, &o, p->loss_frame > s->frame[k] ? CAUSE_LOST : CAUSE_NONE);
+        tell(j, &o, p->loss_frame > s->frame[k] ? CAUSE_LOST : asked_gap(judge_ask(j)));
     }
     if (seen && !failed)
         judge_pass(j);

@@ -29,6 +29,7 @@ struct data_swap {
     bool     open, failed, seen[2], dfp[2]; /* dfp: what each player has to show */
     uint64_t asked_frame, accept_frame;
     int64_t  t_ns, end_ns;
+    uint8_t  gap;            /* enum cause, as of struct power_swap */
 };
 void swap_check_dr_order(struct judge *j, const struct event *e);
 

@@ -57,6 +57,8 @@ static const char *const off_parameters[] = { [OFF_LEVEL] = "vSafe0V", NULL };
 static const char *const dip_parameters[] = { [DIP_MOST] = "fr_dip_ms", [DIP_LEVEL] = "vSafe5V", NULL };
 static const char *const silences_fr[] = { "message.direction", NULL };
 
+static const char *const silences_data[] = { "message.data-role", NULL };
+
 const struct rule swap_rules[] = {
     {
         .id = "swap.pr-order",
@@ -101,7 +103,7 @@ const struct rule swap_rules[] = {
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
         .wakes = EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |
                  EVENT_BIT(EVENT_END),
-        .messages = ASKED_BY(DR_SWAP), .sets = ON_SOP, .sentences = says_data,
+        .messages = ASKED_BY(DR_SWAP), .sets = ON_SOP, .silenced_by = silences_data, .sentences = says_data,
         .state_size = sizeof(struct data_swap), .check = swap_check_dr_order,
     },
     {

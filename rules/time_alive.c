@@ -363,10 +363,18 @@ static void alive_ends(struct judge *j, const struct event *e)
     sink_silent(j, p, last, to);
 }
 
+/* A swap of VCONN or of data roles, which leaves EPR mode as it is. */
+static bool swapped_within(const struct event *e)
+{
+    return e->kind == EVENT_SWAPPED && e->port->epr_mode;
+}
+
 void time_check_epr_keepalive(struct judge *j, const struct event *e)
 {
     struct epr_alive *s = judge_state(j, e->port);
 
+    if (swapped_within(e))
+        return;
     if (e->kind == EVENT_EPR_ENTERED) {
         s->on = true;
         judge_listen(j, e->port, true);
@@ -460,6 +468,8 @@ void time_check_epr_timeout(struct judge *j, const struct event *e)
     struct epr_timeout  *s = judge_state(j, e->port);
     const struct speech *now = &e->port->speech;
 
+    if (swapped_within(e))
+        return;
     switch ((int)e->kind) {
     case EVENT_EPR_ENTERED:
         s->on = true;

@@ -36,7 +36,10 @@ bool time_silenced(const struct judge *j)
 static void answer_judge(struct judge *j, const struct event *e, const struct window *w, unsigned patience)
 {
     const struct ask *a = judge_ask(j);
-    struct span       span = span_between(e->port, edge_done(e->port, &a->sent), edge_start(e->port, &a->answer));
+
+    if (judge_plainly_passed(j, &a->sent, &a->answer, w))
+        return;
+    struct span span = span_between(e->port, edge_done(e->port, &a->sent), edge_start(e->port, &a->answer));
 
     if (judge_time_passed(j, &span, w))
         return;

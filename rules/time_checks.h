@@ -115,6 +115,7 @@ enum { DATA_RESET_LATE, DATA_RESET_NEVER };
 enum { DATA_RESET_MOST, DATA_RESET_FAIL };
 struct data_reset_wait { struct kept accept; uint8_t dfp; /* player */ };
 enum { TX_LATE, TX_EARLY, TX_ALLOWED };
+enum { TX_TIME, TX_ANSWER };
 struct sink_tx {
     bool        seen, changed;  /* changed: rp came to be so inside the trace */
     uint8_t     rp;             /* as in CC_STATE */

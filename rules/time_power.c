@@ -100,8 +100,12 @@ static void ready_unknown(struct judge *j, const struct event *e, const struct r
 
 static void ready_judge(struct judge *j, const struct event *e, const struct request *q, const struct window *w)
 {
-    struct span span;
+    const struct sent *accept = judge_sent(j, SET_SOP, q->answer_frame);
+    struct wire        heard = heard_wire(e->speech);
+    struct span        span;
 
+    if (accept && judge_plainly_passed(j, accept, &heard, w))
+        return;
     if (!ready_span(j, e, q, &span) || judge_time_passed(j, &span, w))
         return;
     struct outcome o = ready_outcome(j, e, q);

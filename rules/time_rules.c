@@ -27,6 +27,9 @@ static const char *const says_retry[] = {
 #define A_SEQUENCE (EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH))
 #define LATE_DOUBT "The uncertainty of the stamps reaches over the limit; or records are missing, or could not be read, in between."
 #define EARLY_DOUBT "The uncertainty of the stamps reaches over the limit; or records are missing, or could not be read, in between, and it was not too early."
+#define PLAIN_SUPPLIES (1 << SUPPLY_FIXED | 1 << SUPPLY_VARIABLE | 1 << SUPPLY_BATTERY)
+#define AVS_SUPPLIES (1 << SUPPLY_SPR_AVS | 1 << SUPPLY_EPR_AVS)
+#define ANSWERED_ALONE (1u << ASK_ANSWERED)
 #define PS_RDY_ROW \
     .sets = ON_SOP, .wakes = EVENT_BIT(WAKE_TALK), .messages = { .control = BIT(CONTROL, PS_RDY) }, .silenced_by = power_exchange
 #define BENCH_NEGOTIATE "Attach the sink and let it negotiate."
@@ -90,7 +93,7 @@ static const char *const busy_parameters[] = { "tVDMBusy", NULL };
 static const char *const soft_reset_parameters[] = { [SOFT_RESET_MOST] = "tSoftReset", [SOFT_RESET_RECEIVE] = "tReceive", NULL };
 static const char *const identity_parameters[] = { "tDiscoverIdentity", NULL };
 static const char *const data_reset_parameters[] = { [DATA_RESET_MOST] = "tDataReset", [DATA_RESET_FAIL] = "tDataResetFail", NULL };
-static const char *const sink_tx_parameters[] = { "tSinkTx", NULL };
+static const char *const sink_tx_parameters[] = { "tSinkTx", "answer_none_ms", NULL };
 
 static const char *const says_answer[] = {
     [ANSWER_LATE] = "{0:m} began {4:ms} after {1:m} was acknowledged; at most {5:ms} is allowed.", NULL,
@@ -287,7 +290,7 @@ const struct rule time_rules[] = {
                       ~(BIT(DATA, SOURCE_CAPABILITIES) | BIT(DATA, REQUEST) | BIT(DATA, EPR_REQUEST) | BIT(DATA, VENDOR_DEFINED)),
                       ~BIT(EXTENDED, EPR_SOURCE_CAPABILITIES) },
         .parameters = receiver_parameters, .silenced_by = not_to_be_there, .sentences = says_answer,
-        .check = time_check_receiver_response,
+        .ends = ANSWERED_ALONE, .check = time_check_receiver_response,
     },
     {
         .id = "time.source-response",
@@ -300,7 +303,7 @@ const struct rule time_rules[] = {
         .bench = BENCH_NEGOTIATE,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .wakes = EVENT_BIT(WAKE_ASK), .messages = REQUESTS, .sets = ON_SOP,
         .parameters = source_parameters, .silenced_by = power_exchange, .sentences = says_source_answer,
-        .check = time_check_source_response,
+        .ends = ANSWERED_ALONE, .check = time_check_source_response,
     },
     {
         .id = "time.first-request",
@@ -316,7 +319,7 @@ const struct rule time_rules[] = {
         .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SINK, .wakes = EVENT_BIT(WAKE_ASK), .sets = ON_SOP,
         .messages = { .data = BIT(DATA, SOURCE_CAPABILITIES), .extended = BIT(EXTENDED, EPR_SOURCE_CAPABILITIES) },
         .parameters = sender_parameters, .silenced_by = power_exchange, .sentences = says_request,
-        .check = time_check_first_request,
+        .ends = ANSWERED_ALONE, .check = time_check_first_request,
     },
     {
         .id = "time.sender-patience",
@@ -406,7 +409,7 @@ const struct rule time_rules[] = {
                      "uncertainty of the stamps reaches over the limit.",
         .bench = "Ask for every fixed object, from the lowest voltage to the highest and back.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, PS_RDY_ROW, .parameters = spr_parameters, .sentences = says_ready,
-        .check = time_check_ready_spr,
+        .supplies = PLAIN_SUPPLIES, .check = time_check_ready_spr,
     },
     {
         .id = "time.ready-epr",
@@ -418,7 +421,7 @@ const struct rule time_rules[] = {
         .undecided = LATE_DOUBT,
         .bench = "In EPR mode ask for every fixed object, from the lowest voltage to the highest and back.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31, PS_RDY_ROW,
-        .parameters = epr_parameters, .sentences = says_ready, .check = time_check_ready_epr,
+        .parameters = epr_parameters, .sentences = says_ready, .supplies = PLAIN_SUPPLIES, .check = time_check_ready_epr,
     },
     {
         .id = "time.pps-small",
@@ -430,7 +433,7 @@ const struct rule time_rules[] = {
         .undecided = LATE_DOUBT,
         .bench = "Within a PPS object step the voltage by 20 mV to 500 mV, up and down.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, PS_RDY_ROW,
-        .parameters = pps_small_parameters, .sentences = says_step, .check = time_check_pps_small,
+        .parameters = pps_small_parameters, .sentences = says_step, .supplies = 1 << SUPPLY_PPS, .check = time_check_pps_small,
     },
     {
         .id = "time.pps-large",
@@ -444,7 +447,7 @@ const struct rule time_rules[] = {
         .undecided = LATE_DOUBT,
         .bench = "Go into a PPS object, and from one end of its range to the other.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, PS_RDY_ROW,
-        .parameters = pps_large_parameters, .sentences = says_step, .check = time_check_pps_large,
+        .parameters = pps_large_parameters, .sentences = says_step, .supplies = 1 << SUPPLY_PPS, .check = time_check_pps_large,
     },
     {
         .id = "time.avs-small",
@@ -456,7 +459,7 @@ const struct rule time_rules[] = {
         .undecided = LATE_DOUBT,
         .bench = "Within an AVS object step the voltage by 100 mV to 1 V, up and down.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31, PS_RDY_ROW,
-        .parameters = avs_small_parameters, .sentences = says_step, .check = time_check_avs_small,
+        .parameters = avs_small_parameters, .sentences = says_step, .supplies = AVS_SUPPLIES, .check = time_check_avs_small,
     },
     {
         .id = "time.avs-large",
@@ -469,7 +472,7 @@ const struct rule time_rules[] = {
         .undecided = LATE_DOUBT,
         .bench = "Go into an AVS object, and from one end of its range to the other.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R31, PS_RDY_ROW,
-        .parameters = avs_large_parameters, .sentences = says_step, .check = time_check_avs_large,
+        .parameters = avs_large_parameters, .sentences = says_step, .supplies = AVS_SUPPLIES, .check = time_check_avs_large,
     },
     {
         .id = "time.ps-transition",
@@ -584,7 +587,7 @@ const struct rule time_rules[] = {
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SINK, .applies = APPLIES_R3, .sets = ON_SOP, .messages = REQUESTS,
         .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(WAKE_ASK) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_CONTRACT_END),
         .parameters = keepalive_parameters, .silenced_by = power_exchange, .sentences = says_keepalive,
-        .state_size = sizeof(struct pps_alive), .check = time_check_pps_keepalive,
+        .state_size = sizeof(struct pps_alive), .supplies = 1 << SUPPLY_PPS, .check = time_check_pps_keepalive,
     },
     {
         .id = "time.pps-timeout",
@@ -602,7 +605,7 @@ const struct rule time_rules[] = {
         .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(WAKE_ASK) | EVENT_BIT(WAKE_TIME) | EVENT_BIT(EVENT_CONTRACT) |
                  EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_HARD_RESET),
         .parameters = timeout_parameters, .silenced_by = power_exchange, .sentences = says_timeout,
-        .state_size = sizeof(struct pps_timeout), .check = time_check_pps_timeout,
+        .state_size = sizeof(struct pps_timeout), .supplies = 1 << SUPPLY_PPS, .check = time_check_pps_timeout,
     },
     {
         .id = "time.epr-keepalive",
@@ -812,7 +815,8 @@ const struct rule time_rules[] = {
                        "Soft_Reset, answers.",
         .source = "USB PD, tSinkTx and collision avoidance; " FROM_MANY,
         .why = "Both speak at once, and the exchange ends in a reset.",
-        .undecided = "Rp was at 1.5 A when the recording began; or the uncertainty of the stamps reaches over the limit.",
+        .undecided = "Rp was at 1.5 A when the recording began; or the uncertainty of the stamps reaches over the limit. Capabilities less than "
+                     "100 ms after records that are missing or could not be read may have been asked for.",
         .bench = "Record CC, and have the source offer anew or ask something in a contract: plug and unplug its other port.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, .occasion_evidence = EVIDENCE_CC, .sets = ON_SOP,
         .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_LOSS),

@@ -271,25 +271,36 @@ static bool tx_applies(const struct judge *j, const struct port *p, unsigned pla
     return player <= PLAYER_B && rule_applies(judge_rule(j), p->agreed, &p->edition[player], judge_standard(j)) == ANSWER_YES;
 }
 
+/* Capabilities may have been asked for by what was missed just before. */
+static enum cause tx_gap(const struct judge *j, const struct port *p, const struct speech *s)
+{
+    if (s->m.index != MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES))
+        return CAUSE_NONE;
+    return sequence_gap_before(p, SET_SOP, s->start_ns, judge_window(j, TX_ANSWER).high_ns);
+}
+
 static void tx_judge(struct judge *j, const struct event *e, const struct sink_tx *s)
 {
     const struct port *p = e->port;
     struct outcome     o = judge_outcome(j, e);
     struct span        span = span_between(p, s->since, heard_start(p, e->speech));
-    struct window      w = judge_window(j, 0);
+    struct window      w = judge_window(j, TX_TIME);
+    enum cause         gap = tx_gap(j, p, e->speech);
 
     w.has_high = false;
     o.values[0] = e->speech->m.index;
     o.sentence = TX_LATE; /* judge_time turns it into TX_EARLY */
     if (s->rp == RP_1_5A) {
-        judge_time(j, &o, &span, &w, s->changed || span_fit(&span, &w) == FIT_INSIDE ? CAUSE_NONE : CAUSE_BEGINNING, false);
+        bool known = s->changed || span_fit(&span, &w) == FIT_INSIDE;
+
+        judge_time(j, &o, &span, &w, !known ? CAUSE_BEGINNING : gap, false);
         return;
     }
     o.sentence = TX_ALLOWED;
     outcome_evidence(&o, s->since.frame);
     outcome_evidence(&o, e->frame);
-    if (span.low_ns < 0)
-        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    if (span.low_ns < 0 || gap != CAUSE_NONE)
+        judge_undecided(j, &o, gap != CAUSE_NONE ? gap : CAUSE_UNCERTAINTY);
     else
         judge_fail(j, &o);
 }

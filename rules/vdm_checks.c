@@ -221,7 +221,10 @@ void vdm_check_answer_fields(struct judge *j, const struct event *e)
     o.sentence = (uint8_t)fault;
     outcome_evidence(&o, a ? a->sent.frame : 0);
     outcome_evidence(&o, e->frame);
-    judge_fail(j, &o);
+    if (a && a->gap)
+        judge_undecided(j, &o, (enum cause)a->cause); /* what it answers may have been missed */
+    else
+        judge_fail(j, &o);
 }
 
 /* vdm.identity-fields */

@@ -103,7 +103,7 @@ void judge_read(struct judge *j, const struct port *p, bool on)
     struct port_book *b = j->engine->books[p->number];
     uint64_t          bit = UINT64_C(1) << j->number % 64;
 
-    if (!b)
+    if (!b || (!on && !(b->reading.word[j->number / 64] & bit)))
         return;
     if (on && !b->any_reading && b->readings.next < b->readings.record.power.rows) {
         /* Nobody read so far: what lies before now is not told. */
@@ -157,11 +157,6 @@ bool judge_reading_before(const struct judge *j, struct reading *out)
 
 /* What a reading is worth. */
 
-static double parameter_value(const struct engine *e, const char *name)
-{
-    return (double)parameter_in(e->parameters, name)->max;
-}
-
 struct volt_trust volt_trust(const struct judge *j, const struct port *p)
 {
     return engine_volt_trust(j->engine, p);
@@ -178,13 +173,13 @@ struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p
     t.gain = i->given & ABOUT_VOLT_GAIN ? i->volt.gain_ppm * 1e-6 : 0;
     t.offset_uv = i->given & ABOUT_VOLT_OFFSET ? i->volt.offset_uv : 0;
     t.noise_uv = t.noise_known ? i->volt.noise_uv : 0;
-    t.share = parameter_value(e, "assumed_volt_share") * 1e-5;         /* thousandths of a percent */
-    t.plus_uv = parameter_value(e, "assumed_volt_mv");                 /* thousandths of a millivolt */
+    t.share = (double)e->assumed_share->max * 1e-5;            /* thousandths of a percent */
+    t.plus_uv = (double)e->assumed_mv->max;                    /* thousandths of a millivolt */
     t.at_sink = port && port->volt_at == ABOUT_VOLT_SINK;
     t.path_known = port && port->path_mohm >= 0;
     t.path_ohm = t.path_known ? port->path_mohm * 1e-3 : 0;
     t.path_u_ohm = t.path_known && port->path_mohm_u > 0 ? port->path_mohm_u * 1e-3 : 0;
-    t.path_drop_uv = parameter_value(e, "path_drop_mv");
+    t.path_drop_uv = (double)e->path_drop_mv->max;
     return t;
 }
 

@@ -4,10 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-bool wakes_on_index(const struct rule *r, unsigned index)
+static bool mask_has(const struct message_mask *m, unsigned index)
 {
-    const struct message_mask *m = &r->messages;
-    uint32_t                   bit = UINT32_C(1) << (index % 32);
+    uint32_t bit = UINT32_C(1) << (index % 32);
 
     switch (index / 32) {
     case CLASS_CONTROL:
@@ -17,6 +16,16 @@ bool wakes_on_index(const struct rule *r, unsigned index)
     default:
         return m->extended & bit;
     }
+}
+
+bool wakes_on_index(const struct rule *r, unsigned index)
+{
+    return mask_has(&r->messages, index);
+}
+
+static bool mask_empty(const struct message_mask *m)
+{
+    return (m->control | m->data | m->extended) == 0;
 }
 
 /* Goes over all lists twice: first to count, then, with room made, to fill them. */
@@ -52,7 +61,7 @@ static bool wakes_on_message(const struct rule *rule, unsigned kind, unsigned gr
         return false;
     if (kind == EVENT_MESSAGE && rule->settled && rule->settled(index))
         return false;
-    return wakes_on_index(rule, index);
+    return mask_has(kind == WAKE_TALK && !mask_empty(&rule->talk) ? &rule->talk : &rule->messages, index);
 }
 
 /* Adds the rules that wake on kind and, with index < MESSAGE_INDEXES, on that message, with supply < SUPPLIES, on that supply. */
@@ -76,7 +85,9 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
         if (supply < SUPPLIES && rule->supplies && supply != SUPPLY_RESERVED && !(rule->supplies & 1u << supply))
             continue;
         if (k->filling)
-            k->e->order[k->used] = (struct wake_entry){ .check = rule->check, .rule = rule, .number = r };
+            k->e->order[k->used] = (struct wake_entry){ .check = rule->check, .rule = rule, .number = (uint16_t)r,
+                                                        .ends = kind == WAKE_ASK && rule->ends ? rule->ends : UINT16_MAX,
+                                                        .supplies = rule->supplies ? rule->supplies : UINT8_MAX };
         k->used++;
         list.count++;
     }
@@ -128,7 +139,8 @@ static void pick_section(struct picker *k, unsigned kind)
             if (!(wanted.word[r / 64] & ~taken.word[r / 64] & bit) || (waiting && waits_in(e, r, &wanted, &taken)))
                 continue;
             if (k->filling)
-                e->order[k->used] = (struct wake_entry){ .check = e->rules[r]->check, .rule = e->rules[r], .number = r };
+                e->order[k->used] = (struct wake_entry){ .check = e->rules[r]->check, .rule = e->rules[r], .number = (uint16_t)r,
+                                                        .ends = UINT16_MAX, .supplies = UINT8_MAX };
             k->used++;
             list.count++;
             left--;
@@ -160,6 +172,8 @@ static void pick_all(struct picker *k)
     k->plain = true;
     for (unsigned index = 0; index < MESSAGE_INDEXES; index++)
         e->by_plain[index] = pick(k, EVENT_MESSAGE, 0, index, SUPPLIES);
+    for (unsigned s = 0; s < SUPPLIES; s++)
+        e->by_plain_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
     k->plain = false;
     for (unsigned s = 0; s < SECTION_KINDS; s++)
         pick_section(k, s);

@@ -291,6 +291,8 @@ bool synth_negotiate(struct life *l, uint32_t want)
 {
     if (!synth_tell_offer(l))
         return false;
+    if (faults_no_request(l))
+        return false;
     synth_wait(l, TIMER_FIRST_REQUEST, sink_of(l));
     if (!synth_request(l, want ? want : synth_any_request(l)))
         return false;
@@ -485,6 +487,7 @@ bool synth_request_step(struct life *l, const struct step *s)
 {
     unsigned position = (unsigned)s->position;
     uint32_t word, pdo;
+    int64_t  waits = s->waits;
 
     if (position && !can_be_asked(l, position, (int32_t)s->mv))
         return true;
@@ -493,12 +496,16 @@ bool synth_request_step(struct life *l, const struct step *s)
     pdo = l->offer[asking_position(word) - 1];
     if (s->max_ma && (pdo_supply(pdo) == SUPPLY_FIXED || pdo_supply(pdo) == SUPPLY_VARIABLE))
         word = with_maximum(word, pdo, (int32_t)s->max_ma);
-    for (int64_t k = 0; k < s->waits; k++) {
+    const struct injected *f = faults_request_waits(l, &waits);
+
+    for (int64_t k = 0; k < waits; k++) {
         uint32_t words[2] = { word, pdo };
 
         if (!synth_say_data(l, sink_of(l), l->epr_mode ? D_EPR_REQUEST : D_REQUEST, l->epr_mode ? 2 : 1, words))
             return false;
         synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
+        if (f && k + 1 == waits)
+            synth_blame_next(l, f, l->source);
         if (!synth_say_control(l, l->source, C_WAIT))
             return false;
         synth_wait(l, TIMER_REQUEST_AFTER_WAIT, sink_of(l));

@@ -2,6 +2,8 @@
 #include "cli/synth/synth_faults.h"
 #include "cli/synth/synth_words.h"
 
+enum { PPS_MOST_MV = 21000 }; /* the most that there is outside EPR mode */
+
 static bool mode_message(struct life *l, unsigned player, unsigned action, unsigned data)
 {
     uint32_t word = (uint32_t)action << 24 | (uint32_t)data << 16;
@@ -56,7 +58,10 @@ static bool enter_fails(struct life *l)
     if (!mode_message(l, l->source, EPR_ENTER_ACKNOWLEDGED, 0))
         return false;
     synth_idle(l, chance_between(&l->chance, 500, 100000));
-    return mode_message(l, l->source, EPR_ENTER_FAILED, 0);
+    if (!mode_message(l, l->source, EPR_ENTER_FAILED, 0))
+        return false;
+    synth_open_exchange(l, l->source); /* what was hidden is told again */
+    return synth_negotiate(l, 0);
 }
 
 /* A source that cannot just now says so, at once or after it has begun: EPR_Mode Enter Failed, 4: unable at this time (Chromium EC usb_pd.h). */
@@ -126,7 +131,7 @@ bool synth_epr_exit(struct life *l, unsigned player)
     if (!l->epr_mode)
         return true;
     f = faults_epr_exit(l);
-    if (!f && l->position > SPR_MAX && !synth_request_step(l, &low))
+    if (!f && (l->position > SPR_MAX || l->contract_mv > PPS_MOST_MV) && !synth_request_step(l, &low))
         return false;
     synth_open_exchange(l, player);
     if (!mode_message(l, player, EPR_EXIT, 0))

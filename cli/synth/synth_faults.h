@@ -75,7 +75,10 @@ bool faults_message_idle(struct life *l);
 /* An extended message: its size, whether it goes whole, and of each chunk its number and how many bytes it has. */
 unsigned faults_message_size(struct life *l, unsigned player, unsigned type, unsigned size);
 bool faults_message_whole(struct life *l, unsigned player, unsigned size);
-void faults_message_chunk(struct life *l, unsigned player, unsigned type, unsigned left, unsigned *number, unsigned *carried);
+struct chunk { unsigned number, carried, size; };
+void faults_message_chunk(struct life *l, unsigned player, unsigned type, unsigned left, struct chunk *c);
+/* The number of the chunk that is asked for; true: it is a wrong one, and nothing comes of it. */
+bool faults_message_asks(struct life *l, unsigned player, unsigned type, unsigned *number);
 void faults_caps_offer(struct life *l);
 void faults_caps_sink(struct life *l, unsigned who, uint32_t *words, unsigned count);
 bool faults_caps_idle(struct life *l);
@@ -96,6 +99,15 @@ bool faults_request_answer(struct life *l);
 bool faults_ready(struct life *l);
 /* The answer to a question; true: as above. */
 bool faults_get_answer(struct life *l, unsigned asker);
+/* The same of Get_Source_Cap; a Request that does not follow an offer; a Soft_Reset of this player's that is not accepted. */
+bool faults_source_cap_answer(struct life *l);
+bool faults_no_request(struct life *l);
+bool faults_soft_reset_refused(struct life *l, unsigned player);
+/* A question is about to be asked, control: its type if it is a control message, else 0. False: it broke off. */
+bool faults_get_asked(struct life *l, unsigned asker, unsigned control);
+/* How many times Wait is said, the last one to blame; how many offers nobody hears, the last one to blame. */
+const struct injected *faults_request_waits(struct life *l, int64_t *waits);
+const struct injected *faults_caps_given_up(struct life *l, int64_t *count);
 bool faults_packet_idle(struct life *l);
 bool faults_exchange_idle(struct life *l);
 bool faults_reset_idle(struct life *l);

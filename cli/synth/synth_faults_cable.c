@@ -41,7 +41,7 @@ void faults_cable_message(struct life *l, struct say *m)
         synth_blame_next(l, f, m->from);
     }
     /* A plug sticks to what it says, and the source does not enter EPR mode with it. */
-    if (l->plug.epr && l->plug.max_volt && (f = synth_fault(l, "cable.epr-rating"))) {
+    if (!l->plug_known && l->plug.epr && l->plug.max_volt && (f = synth_fault(l, "cable.epr-rating"))) {
         l->plug.max_volt = 0;
         m->body[CABLE_AT + 1] &= 0xf9;
         synth_blame_next(l, f, m->from);
@@ -54,6 +54,12 @@ static bool more_than_plain(uint32_t word)
     return pdo_supply(word) != SUPPLY_BATTERY && pdo_capped(word, PLAIN_MA) != word;
 }
 
+/* What a cable may carry counts from the attach: the trace has to show it. */
+static bool attach_shown(const struct life *l)
+{
+    return l->plan->instrument.cc || l->plan->instrument.power;
+}
+
 bool faults_cable_trusted(struct life *l)
 {
     const struct partner  *q = &l->partner[l->source];
@@ -62,7 +68,7 @@ bool faults_cable_trusted(struct life *l)
 
     for (unsigned k = 0; k < q->source_count; k++)
         strong = strong || more_than_plain(q->source[k]);
-    if (!strong || !(f = synth_fault(l, "cable.discovered-before-5a")))
+    if (!strong || !attach_shown(l) || !(f = synth_fault(l, "cable.discovered-before-5a")))
         return false;
     l->plug_trusted = true;
     synth_blame_next(l, f, l->source);
@@ -85,7 +91,7 @@ bool faults_cable_idle(struct life *l)
     const struct injected *f;
     int32_t                ma;
 
-    if (!position || l->epr_mode || !l->plug_known || l->plug.epr || !(f = synth_fault(l, "cable.current-over-rating")))
+    if (!position || !attach_shown(l) || l->epr_mode || !l->plug_known || l->plug.epr || !(f = synth_fault(l, "cable.current-over-rating")))
         return true;
     l->plug.max_ma = PLAIN_MA;
     synth_open_exchange(l, l->vconn);

@@ -59,7 +59,7 @@ enum { TENTH_VOLT = 2 << 10, RESERVED_FIXED = 1 << 22, FIXED_ONLY_PEAK = 1 << 20
 
 static bool made_as(struct life *l, const char *fault, const char *variant)
 {
-    const struct injected *f = synth_fault_as(l, fault, variant);
+    const struct injected *f = synth_fault_just(l, fault, variant);
 
     if (f)
         synth_blame_offer(l, f);

@@ -119,7 +119,7 @@ void faults_epr_offer(struct life *l)
 
 const struct injected *faults_epr_exit(struct life *l)
 {
-    return l->contract_mv > SPR_MOST_MV ? synth_fault_just(l, "epr.exit", "") : NULL;
+    return l->position > SPR_MAX && l->contract_mv > SPR_MOST_MV ? synth_fault_just(l, "epr.exit", "") : NULL;
 }
 
 void faults_epr_after_exit(struct life *l)

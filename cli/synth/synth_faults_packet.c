@@ -22,6 +22,7 @@ const struct synth_fault synth_faults_packet[] = {
     { "exchange.goodcrc-unprompted", NULL, "source", "A GoodCRC comes out of nothing.", "exchange.goodcrc-unprompted" },
     { "exchange.retry-count", NULL, NULL, "One copy more than there may be.", "exchange.retry-count exchange.first-try" },
     { "exchange.retry-same", NULL, NULL, "The second copy of Source_Capabilities differs in a bit.", "exchange.retry-same exchange.first-try" },
+    { "exchange.sink-tx", NULL, "sink", "The sink asks while Rp is at 1.5 A.", "exchange.sink-tx" },
     { "exchange.sink-tx", "at-once", "sink", "The sink begins the amount given after Rp rose to 3.0 A; 3 ms if none is. Too soon to be held against it.", "" },
     { NULL, NULL, NULL, NULL, NULL },
 };
@@ -39,7 +40,7 @@ static bool one_sided(const struct life *l, const struct say *m)
 
 static void flip(struct life *l, struct say *m, const char *fault, uint16_t bits)
 {
-    const struct injected *f = synth_fault(l, fault);
+    const struct injected *f = synth_fault_just(l, fault, "");
 
     if (!f)
         return;
@@ -90,7 +91,7 @@ static bool reserved_type(struct life *l)
 
 void faults_packet_sink_begins(struct life *l)
 {
-    const struct injected *f = l->plan->instrument.cc ? synth_fault_as(l, "exchange.sink-tx", "at-once") : NULL;
+    const struct injected *f = l->plan->instrument.cc ? synth_fault_just(l, "exchange.sink-tx", "at-once") : NULL;
 
     if (!f)
         return;

@@ -7,13 +7,17 @@
 
 const struct synth_fault synth_faults_request[] = {
     { "request.position", NULL, "sink", "An object is asked for that is not in the offer.", "request.position" },
+    { "request.position", "zero", "sink", "Object 0 is asked for.", "request.position" },
+    { "request.position", "filler", "sink", "In EPR mode a place is asked for that is filled with zeros.", "request.position" },
     { "request.current", NULL, "sink", "100 mA more are asked for than the object gives.", "request.current" },
     { "request.current-order", NULL, "sink", "The operating current or power is above the maximum asked for.", "request.current-order" },
     { "request.power", NULL, "sink", "1 W more is asked for than the battery object gives.", "request.power" },
     { "request.mismatch-flag", NULL, "sink", "The maximum asked for is above what the object gives, and Capability Mismatch is clear; it is accepted.",
       "request.mismatch-flag" },
     { "request.pps-range", NULL, "sink", "A PPS object is asked for 0.5 V above its range.", "request.pps-range" },
+    { "request.pps-range", "low", "sink", "A PPS object is asked for 0.2 V below its range.", "request.pps-range" },
     { "request.avs-range", NULL, "sink", "An AVS object is asked for 0.5 V below its range.", "request.avs-range" },
+    { "request.avs-range", "high", "sink", "An AVS object is asked for 0.5 V above its range.", "request.avs-range" },
     { "request.avs-step", NULL, "sink", "An AVS object is asked for a voltage between two steps.", "request.avs-step" },
     { "request.reserved-bits", NULL, "sink", "A reserved bit of a Request is set.", "request.reserved-bits" },
     { "request.epr-copy", NULL, "sink", "The copy of the object in an EPR_Request differs in a bit.", "request.epr-copy" },
@@ -32,7 +36,7 @@ const struct synth_fault synth_faults_request[] = {
     { NULL, NULL, NULL, NULL, NULL },
 };
 
-enum { OVER_MA = 100, OVER_MW = 1000, OVER_MV = 500, AVS_STEP_MV = 25, PLAIN_MA = 3000 };
+enum { OVER_MA = 100, OVER_MW = 1000, OVER_MV = 500, UNDER_MV = 200, AVS_STEP_MV = 25, PLAIN_MA = 3000 };
 
 static bool is_plain(uint32_t pdo) { return pdo_supply(pdo) == SUPPLY_FIXED || pdo_supply(pdo) == SUPPLY_VARIABLE; }
 static bool is_battery(uint32_t pdo) { return pdo_supply(pdo) == SUPPLY_BATTERY; }
@@ -51,6 +55,18 @@ static uint32_t with_flags(const struct asking *a, uint32_t word)
 static void bad_position(struct life *l, struct asking *a)
 {
     a->words[0] = (a->words[0] & 0x0fffffff) | (uint32_t)(l->offer_count + 1) << 28;
+}
+
+static void bad_zero(struct life *l, struct asking *a)
+{
+    (void)l;
+    a->words[0] &= 0x0fffffff;
+}
+
+static void bad_filler(struct life *l, struct asking *a)
+{
+    a->words[0] = (a->words[0] & 0x0fffffff) | (uint32_t)(l->spr_count + 1) << 28;
+    a->words[1] = 0;
 }
 
 static void bad_current(struct life *l, struct asking *a)
@@ -99,6 +115,22 @@ static void bad_pps_range(struct life *l, struct asking *a)
     a->supply = a->words[0];
 }
 
+static void bad_pps_low(struct life *l, struct asking *a)
+{
+    uint32_t pdo = a->words[1];
+
+    (void)l;
+    a->words[0] = with_flags(a, asking_pps(asking_position(a->words[0]), pdo_min_mv(pdo) - UNDER_MV, asking_ma(a->words[0], pdo)));
+}
+
+static void bad_avs_high(struct life *l, struct asking *a)
+{
+    uint32_t pdo = a->words[1];
+
+    (void)l;
+    a->words[0] = with_flags(a, asking_avs(asking_position(a->words[0]), pdo_max_mv(pdo) + OVER_MV, asking_ma(a->words[0], pdo)));
+}
+
 static void bad_avs_range(struct life *l, struct asking *a)
 {
     uint32_t pdo = a->words[1];
@@ -131,21 +163,25 @@ static void bad_copy(struct life *l, struct asking *a)
 }
 
 static const struct wrong {
-    const char *fault, *variant; /* variant: of request.invalid-refused; NULL: nobody has to refuse it */
+    const char *fault, *variant, *refused; /* variant: ""; refused: that of request.invalid-refused; NULL: there is none */
     bool      (*of)(uint32_t pdo);
     void      (*make)(struct life *l, struct asking *a);
     bool        accepted, epr;   /* accepted: it is in order for the source */
 } wrongs[] = {
-    { "request.position", "position", is_any, bad_position, false, false },
-    { "request.current", "current", has_current, bad_current, false, false },
-    { "request.current-order", NULL, is_plain_or_battery, bad_order, false, false },
-    { "request.power", "power", is_battery, bad_power, false, false },
-    { "request.mismatch-flag", NULL, is_plain_or_battery, bad_mismatch, true, false },
-    { "request.pps-range", "pps-range", is_pps, bad_pps_range, false, false },
-    { "request.avs-range", "avs-range", is_avs, bad_avs_range, false, false },
-    { "request.avs-step", NULL, is_avs, bad_avs_step, false, false },
-    { "request.reserved-bits", NULL, is_any, bad_bits, false, false },
-    { "request.epr-copy", "epr-copy", is_any, bad_copy, false, true },
+    { "request.position", "", "position", is_any, bad_position, false, false },
+    { "request.position", "zero", NULL, is_any, bad_zero, false, false },
+    { "request.position", "filler", NULL, is_any, bad_filler, false, true },
+    { "request.current", "", "current", has_current, bad_current, false, false },
+    { "request.current-order", "", NULL, is_plain_or_battery, bad_order, false, false },
+    { "request.power", "", "power", is_battery, bad_power, false, false },
+    { "request.mismatch-flag", "", NULL, is_plain_or_battery, bad_mismatch, true, false },
+    { "request.pps-range", "", "pps-range", is_pps, bad_pps_range, false, false },
+    { "request.pps-range", "low", NULL, is_pps, bad_pps_low, false, false },
+    { "request.avs-range", "", "avs-range", is_avs, bad_avs_range, false, false },
+    { "request.avs-range", "high", NULL, is_avs, bad_avs_high, false, false },
+    { "request.avs-step", "", NULL, is_avs, bad_avs_step, false, false },
+    { "request.reserved-bits", "", NULL, is_any, bad_bits, false, false },
+    { "request.epr-copy", "", "epr-copy", is_any, bad_copy, false, true },
 };
 
 /*
@@ -168,15 +204,15 @@ void faults_request_words(struct life *l, bool epr_request, struct asking *a)
         const struct wrong    *w = &wrongs[k];
         const struct injected *f;
 
-        if (a->words[1] == 0 || !w->of(a->words[1]) || (w->epr && !epr_request))
+        if (a->words[1] == 0 || !w->of(a->words[1]) || (w->epr && !epr_request) || (w->make == bad_filler && l->spr_count == SPR_MAX))
             continue;
-        if ((f = synth_fault(l, w->fault))) {
+        if ((f = synth_fault_just(l, w->fault, w->variant))) {
             w->make(l, a);
             synth_blame_next(l, f, sink_of(l));
             a->as = w->accepted ? ASKED_WELL : ASKED_REFUSED;
             return;
         }
-        if (w->variant && can_be_taken(l, w, a) && (f = synth_fault_as(l, "request.invalid-refused", w->variant))) {
+        if (w->refused && can_be_taken(l, w, a) && (f = synth_fault_as(l, "request.invalid-refused", w->refused))) {
             w->make(l, a);
             a->as = ASKED_TAKEN;
             a->fault = f;

@@ -1,5 +1,6 @@
 /* Faults of vendor defined messages. Layouts: Linux include/linux/usb/pd_vdo.h, Chromium EC include/usb_pd_vdo.h. */
 #include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_read.h"
 #include "cli/synth/synth_words.h"
 
 /* nBusyCount: Microchip PD software framework headers. */
@@ -30,15 +31,19 @@ void faults_vdm_message(struct life *l, struct say *m)
         faults_twist(l, m, twists);
 }
 
-/* Under 2.0 silence is an answer. */
+/* Under 2.0 silence is an answer. What is said afterwards shows that nothing was lost in between. */
 bool faults_vdm_silent(struct life *l, unsigned who)
 {
     const struct injected *f = revision_3(l) ? synth_fault(l, "vdm.answer") : NULL;
+    struct step            next = { .from = WHO_SINK };
 
     if (!f)
         return false;
     synth_blame_sent(l, f, who);
     synth_idle(l, 300000);
+    synth_close_exchange(l);
+    synth_question_find("Get_Status", &next.message);
+    (void)synth_get(l, &next);
     return true;
 }
 

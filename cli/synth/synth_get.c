@@ -238,7 +238,9 @@ bool synth_get(struct life *l, const struct step *s)
     if (k->form == ASK_CONTROL && k->type == C_GET_SOURCE_CAP && synth_offer_changed(l))
         return synth_renegotiate(l, s);
     synth_open_exchange(l, asker);
-    if (!ask(l, asker, k) || (k->support && faults_get_answer(l, asker)))
+    if (!faults_get_asked(l, asker, k->form == ASK_CONTROL ? k->type : 0) || !ask(l, asker, k))
+        return false;
+    if (k->support ? faults_get_answer(l, asker) : k->type == C_GET_SOURCE_CAP && faults_source_cap_answer(l))
         return false;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, who);
     if (refuse)

@@ -132,8 +132,8 @@ bool synth_live_until(struct life *l, int64_t t_ns)
 
 void synth_open_exchange(struct life *l, unsigned player)
 {
-    if (!synth_live_until(l, l->now_ns + chance_between(&l->chance, 3, l->epr_mode ? 40 : 120) * MS_NS))
-        return;
+    /* A duty that broke off may have led to a new contract: the same holds in it. */
+    (void)synth_live_until(l, l->now_ns + chance_between(&l->chance, 3, l->epr_mode ? 40 : 120) * MS_NS);
     if (!l->contract || !revision_3(l))
         return;
     if (player == l->source) {

@@ -14,6 +14,8 @@ bool synth_soft_reset(struct life *l, unsigned player)
     synth_ids_reset(l, SET_SOP);
     if (!synth_say_control(l, player, C_SOFT_RESET))
         return false;
+    if (faults_soft_reset_refused(l, player))
+        return l->contract;
     synth_wait(l, TIMER_RECEIVER_RESPONSE, other_of(player));
     if (other_of(player) == l->source && (f = synth_fault(l, "message.id-after-reset"))) {
         l->next_id[SET_SOP][l->source] = 5;

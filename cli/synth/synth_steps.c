@@ -1,4 +1,5 @@
 /* A step of a scenario, and the steps of a random life. */
+#include "cli/synth/synth_faults.h"
 #include "cli/synth/synth_read.h"
 #include "cli/synth/synth_words.h"
 
@@ -29,7 +30,8 @@ static void told(struct life *l, const struct step *s, const char *text)
 
 static bool alone(struct life *l, const struct step *s)
 {
-    int64_t rise;
+    int64_t                rise, count = s->count ? s->count : 52;
+    const struct injected *f;
 
     if (l->attached)
         return true;
@@ -40,7 +42,8 @@ static bool alone(struct life *l, const struct step *s)
     rise = l->now_ns + synth_draw_ns(l, TIMER_VBUS_ON, l->source);
     synth_vbus(l, rise, rise + 50 * MS_NS, 5000);
     synth_to(l, rise + 100 * MS_NS);
-    for (int64_t k = 0; k < (s->count ? s->count : 52); k++) {
+    f = faults_caps_given_up(l, &count);
+    for (int64_t k = 0; k < count; k++) {
         struct say m;
 
         synth_offer_make(l);
@@ -48,6 +51,8 @@ static bool alone(struct life *l, const struct step *s)
         synth_say_unheard(l, &m);
         synth_wait_from(l, l->sent_end_ns, TIMER_CAPS_INTERVAL, l->source);
     }
+    if (f)
+        synth_blame_sent(l, f, l->source);
     synth_idle(l, 1500000);
     synth_detach(l);
     return true;

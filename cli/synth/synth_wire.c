@@ -316,6 +316,16 @@ static bool goes_whole(struct life *l, unsigned player, unsigned size)
     return faults_message_whole(l, player, size);
 }
 
+/* The next chunk is asked for; false: nothing comes of it. */
+static bool chunk_asked(struct life *l, unsigned hears, unsigned set, unsigned type, unsigned number)
+{
+    bool wrong;
+
+    synth_wait(l, TIMER_CHUNK_REQUEST, hears);
+    wrong = set == SET_SOP && faults_message_asks(l, hears, type, &number);
+    return piece(l, hears, set, type, 0x8400u | number << 11, NULL, 0) && !wrong;
+}
+
 bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned type, const uint8_t *block, unsigned size)
 {
     unsigned hears = set == SET_SOP ? other_of(player) : player == PLAYER_PLUG ? l->vconn : (unsigned)PLAYER_PLUG;
@@ -325,17 +335,17 @@ bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned 
     if (set == SET_SOP && goes_whole(l, player, size))
         return piece(l, player, set, type, size, block, size);
     for (unsigned number = 0; number == 0 || number * 26 < size; number++) {
-        unsigned left = size - number * 26, carried = left < 26 ? left : 26, said = number;
+        unsigned     left = size - number * 26;
+        struct chunk c = { .number = number, .carried = left < 26 ? left : 26, .size = size };
 
         if (number) {
-            synth_wait(l, TIMER_CHUNK_REQUEST, hears);
-            if (!piece(l, hears, set, type, 0x8400u | number << 11, NULL, 0))
+            if (!chunk_asked(l, hears, set, type, number))
                 return false;
             synth_wait(l, TIMER_CHUNK_RESPONSE, player);
         }
         if (set == SET_SOP)
-            faults_message_chunk(l, player, type, left, &said, &carried);
-        if (!piece(l, player, set, type, 0x8000u | said << 11 | size, block + (size_t)number * 26, carried) || said != number)
+            faults_message_chunk(l, player, type, left, &c);
+        if (!piece(l, player, set, type, 0x8000u | c.number << 11 | c.size, block + (size_t)number * 26, c.carried) || c.number != number)
             return false;
     }
     return true;

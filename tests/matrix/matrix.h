@@ -11,7 +11,8 @@ enum { SEEDS = 3, WHERE_BYTES = 1700 };
 struct matrix {
     struct score  score;
     struct played played;
-    unsigned      to_come;     /* lines whose fault the model does not make yet */
+    unsigned      strays;      /* random lives in which a fault found its place */
+    unsigned      to_come;     /* lines whose fault the model does not make */
     char          wanted[128]; /* only lines that hold this; "" all */
     bool          undecided[RULES_MAX]; /* in any run so far, by the number of the rule */
 };
@@ -29,6 +30,9 @@ void unseen_line(struct matrix *m, const struct fields *f);
 void clean_line(struct matrix *m, const struct fields *f);
 void suppressed_line(struct matrix *m, const struct fields *f);
 void matrix_never_undecided(struct matrix *m); /* rules that blinds.txt says are never undecided, after all runs */
+
+/* strays.c: faults at random places of random lives. */
+void stray_line(struct matrix *m, const struct fields *f);
 
 /* complete.c: every rule of this build stands in every table. False: told which does not. */
 bool matrix_complete(void);

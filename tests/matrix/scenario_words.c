@@ -25,25 +25,31 @@ struct cJSON *scenario_named(const char *name)
     return s;
 }
 
+/* Step by step into a new list: cJSON 1.7.15 of some distributions inserts nothing into the middle of one. */
+static void add_quiet_to(struct cJSON *port)
+{
+    struct cJSON *old = cJSON_DetachItemFromObject(port, "steps"), *fresh = cJSON_AddArrayToObject(port, "steps"), *one;
+
+    while ((one = cJSON_DetachItemFromArray(old, 0)) != NULL) {
+        const char *act = cJSON_GetStringValue(cJSON_GetObjectItem(one, "do"));
+
+        cJSON_AddItemToArray(fresh, one);
+        if (!act || strcmp(act, "attach") != 0)
+            continue;
+        one = cJSON_CreateObject();
+        cJSON_AddStringToObject(one, "do", "wait");
+        cJSON_AddNumberToObject(one, "ms", QUIET_MS);
+        cJSON_AddItemToArray(fresh, one);
+    }
+    cJSON_Delete(old);
+}
+
 void scenario_add_quiet(struct cJSON *scenario)
 {
-    struct cJSON *port, *steps, *ports = cJSON_GetObjectItem(scenario, "ports");
+    struct cJSON *port, *ports = cJSON_GetObjectItem(scenario, "ports");
 
     cJSON_ArrayForEach(port, ports)
-    {
-        steps = cJSON_GetObjectItem(port, "steps");
-        for (int k = 0; k < cJSON_GetArraySize(steps); k++) {
-            const char   *act = cJSON_GetStringValue(cJSON_GetObjectItem(cJSON_GetArrayItem(steps, k), "do"));
-            struct cJSON *wait;
-
-            if (!act || strcmp(act, "attach") != 0)
-                continue;
-            wait = cJSON_CreateObject();
-            cJSON_AddStringToObject(wait, "do", "wait");
-            cJSON_AddNumberToObject(wait, "ms", QUIET_MS);
-            cJSON_InsertItemInArray(steps, ++k, wait);
-        }
-    }
+        add_quiet_to(port);
 }
 
 /* Part k of a field with ; between. */

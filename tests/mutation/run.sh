@@ -13,6 +13,7 @@ cd "$(dirname "${BASH_SOURCE[0]}")/../.." || exit 2
 build=$PWD/.build/mutants
 pattern=${1:-.}
 jobs=$(getconf _NPROCESSORS_ONLN)
+mkdir -p "$build"
 export LC_ALL=C.UTF-8
 
 if ! { cmake -S . -B "$build" -DCMAKE_BUILD_TYPE=Release -DPORTASSAY_MUTANTS=ON && cmake --build "$build" -j"$jobs"; } >"$build.log" 2>&1; then

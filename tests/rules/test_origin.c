@@ -188,6 +188,28 @@ static void a_pps_that_falls_below_its_least_voltage_resets_itself(void **state)
     }
 }
 
+/* A record that began before the reset and shows what came of it: VBUS is taken away by any Hard Reset. */
+static void what_vbus_does_after_the_reset_is_no_reason_for_it(void **state)
+{
+    static const struct { unsigned falls_at; int32_t to_uv; unsigned origin; } blocks[] = {
+        { 60, 0, ORIGIN_UNKNOWN }, { 60, 2500000, ORIGIN_UNKNOWN }, { 30, 2500000, ORIGIN_SOURCE },
+    };
+
+    (void)state;
+    for (unsigned k = 0; k < 3; k++) {
+        struct lines *l = lines_new();
+        int32_t       cells[100];
+
+        in_a_pps_contract(l);
+        lines_wait(l, MS(700));
+        for (unsigned row = 0; row < 100; row++)
+            cells[row] = row < blocks[k].falls_at ? 5000000 : blocks[k].to_uv;
+        lines_power_rows(l, MS(1), 100, RECORD_VBUS, cells);
+        assert_int_equal(reset_after(l, MS(50)), blocks[k].origin);
+        lines_free(l);
+    }
+}
+
 /* 24 to 40 ms after an offer in a PPS contract whose last Request is 12 s old: both of the source, but they are two. */
 static void of_two_reasons_none_is_believed(void **state)
 {
@@ -259,6 +281,7 @@ int main(void)
         cmocka_unit_test(no_capabilities_after_a_soft_reset_make_the_sink_reset),
         cmocka_unit_test(no_capabilities_once_there_is_power_make_the_sink_reset),
         cmocka_unit_test(a_pps_that_falls_below_its_least_voltage_resets_itself),
+        cmocka_unit_test(what_vbus_does_after_the_reset_is_no_reason_for_it),
         cmocka_unit_test_setup_teardown(of_two_reasons_none_is_believed, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(what_was_missed_may_have_been_the_answer, lines_setup, lines_teardown),
         cmocka_unit_test_setup_teardown(what_could_not_be_read_may_have_been_the_answer, lines_setup, lines_teardown),

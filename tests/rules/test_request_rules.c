@@ -938,6 +938,38 @@ static void the_sinks_fault_is_the_partners_and_the_sources_the_devices(void **s
     assert_int_equal(engine_verdict(l->engine), VERDICT_FAIL);
 }
 
+/* The second Request stays without an answer; what is said to a Data_Reset afterwards is no answer to it. */
+static void the_answer_to_a_later_question_is_none_to_a_request(void **state)
+{
+    static const struct { unsigned asks, answers, type; } cases[] = {
+        { SIDE_SINK, SIDE_SOURCE, CONTROL_REJECT }, { SIDE_SOURCE, SIDE_SINK, CONTROL_ACCEPT },
+    };
+    uint32_t words[OFFERED];
+
+    offer_words(words);
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l;
+
+        lines_teardown(state);
+        lines_setup(state);
+        l = *state;
+        lines_attach(l);
+        lines_negotiate(l, OFFERED, words, word_ask_fixed(1, 3000, 3000));
+        lines_wait(l, MS(500));
+        lines_request(l, word_ask_fixed(2, 3000, 3000));
+        lines_wait(l, MS(400));
+        lines_control(l, cases[k].asks, CONTROL_DATA_RESET);
+        lines_control(l, cases[k].answers, cases[k].type);
+        lines_wait(l, MS(80));
+        lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+        lines_wait(l, MS(3000));
+        lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+        lines_run(l, NULL);
+        expect_counts(l, "request.valid-accepted", 1, 0, 0);
+        assert_int_equal(lines_result(l, "exchange.one-at-a-time").counts.failed, 0);
+    }
+}
+
 /* A Request that is no such message */
 
 static void an_epr_request_under_2_0_is_not_judged_by_what_it_asks_for(void **state)
@@ -1088,6 +1120,7 @@ int main(void)
         TEST(after_a_hard_reset_no_former_offer_excuses_an_accept),
         TEST(an_offer_that_changed_33_ms_before_counts),
         TEST(the_sinks_fault_is_the_partners_and_the_sources_the_devices),
+        TEST(the_answer_to_a_later_question_is_none_to_a_request),
         TEST(an_epr_request_under_2_0_is_not_judged_by_what_it_asks_for),
     };
 

@@ -1,5 +1,5 @@
 /*
- * reset.unexplained beside time.pps-timeout, vdm.survives and power swaps: resets whose reason another rule tells. What is expected
+ * reset.unexplained beside time.pps-timeout, vdm.survives, power swaps and PS_RDY: resets whose reason another rule tells. What is expected
  * is typed from the catalogue's rows. The bench: "Lumenbrick 65", port C1, and a load that speaks USB PD.
  */
 #include "tests/rules/time_words.h"
@@ -174,6 +174,38 @@ static void a_hard_reset_in_half_a_power_swap_has_its_reason(void **state)
     expect_counts(l, "reset.unexplained", 1, 0, 0);
 }
 
+/*
+ * An AVS object outside EPR mode, accepted, and no PS_RDY: how long the sink has to wait is not settled (exchange.ready-after-accept is
+ * undecided), but from its shortest patience on, 450 ms, the reset is no riddle.
+ */
+static void a_hard_reset_while_ready_is_waited_for_has_its_reason(void **state)
+{
+    static const struct { int64_t ns; bool explained; } cases[] = { { MS(440), false }, { MS(460), true }, { MS(540), true } };
+    const uint32_t offer[] = { word_fixed(5000, 3000), word_fixed(9000, 3000), word_spr_avs(3000, 2250) };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct lines *l;
+
+        lines_teardown(state);
+        lines_setup(state);
+        l = *state;
+        lines_attach(l);
+        lines_negotiate(l, 3, offer, word_ask_fixed(2, 3000, 3000));
+        lines_wait(l, S(9));
+        lines_request(l, word_ask_avs(3, 12000, 2000));
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, cases[k].ns);
+        lines_reset(l, RECORD_HARD_RESET);
+        lines_wait(l, MS(900));
+        lines_negotiate(l, 3, offer, word_ask_fixed(2, 3000, 3000));
+        lines_wait(l, S(3));
+        lines_control(l, SIDE_SINK, CONTROL_GET_SOURCE_CAP);
+        lines_run(l, NULL);
+        expect_counts(l, "reset.unexplained", cases[k].explained, !cases[k].explained, 0);
+        assert_int_equal(lines_result(l, "exchange.ready-after-accept").counts.failed, 0);
+    }
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
 int main(void)
@@ -187,6 +219,7 @@ int main(void)
         TEST(a_reset_in_a_quiet_fixed_contract_fails_at_once),
         TEST(a_soft_reset_after_a_vendor_defined_message_is_told_once),
         TEST(a_hard_reset_in_half_a_power_swap_has_its_reason),
+        TEST(a_hard_reset_while_ready_is_waited_for_has_its_reason),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -352,6 +352,22 @@ static void a_side_that_keeps_its_data_role_fails(void **state)
     }
 }
 
+/* The role in the Accept is wrong, and is told: what the source shows after the swap is right. */
+static void a_wrong_data_role_in_the_accept_is_one_fault(void **state)
+{
+    struct lines *l = negotiated(state);
+
+    lines_control(l, SIDE_SINK, CONTROL_DR_SWAP);
+    uint64_t frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_ACCEPT, .flip = DATA_BIT });
+
+    l->source_is_ufp = true;
+    lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+    lines_data(l, SIDE_SINK, DATA_SINK_CAPABILITIES, 1, dual);
+    lines_run(l, NULL);
+    expect_fail(l, "message.data-role", frame, WHO_SOURCE);
+    expect_verdict(l, "swap.dr-order", VERDICT_NOT_SEEN);
+}
+
 static void a_side_that_is_silent_after_a_swap_of_data_roles_is_not_judged(void **state)
 {
     struct lines *l = negotiated(state);
@@ -540,6 +556,7 @@ int main(void)
         TEST(other_capabilities_may_have_been_lost),
         TEST(after_a_swap_of_data_roles_both_show_the_other),
         TEST(a_side_that_keeps_its_data_role_fails),
+        TEST(a_wrong_data_role_in_the_accept_is_one_fault),
         TEST(a_side_that_is_silent_after_a_swap_of_data_roles_is_not_judged),
         TEST(the_data_roles_may_have_been_swapped_back_in_a_gap),
         TEST(ps_rdy_of_the_new_vconn_source_has_200_ms),

@@ -418,6 +418,28 @@ static void a_source_that_stays_in_epr_mode_with_a_silent_sink_fails(void **stat
     expect_undecided(l, "time.epr-timeout", last, CAUSE_LOST);
 }
 
+static void a_swap_of_vconn_or_data_roles_leaves_the_duties_of_epr_mode(void **state)
+{
+    for (unsigned k = 0; k < 2; k++) {
+        struct lines *l = in_epr_mode(state);
+        uint64_t      last;
+
+        lines_wait(l, MS(200));
+        lines_control(l, SIDE_SOURCE, k ? CONTROL_DR_SWAP : CONTROL_VCONN_SWAP);
+        lines_control(l, SIDE_SINK, CONTROL_ACCEPT);
+        if (k == 0)
+            lines_control(l, SIDE_SINK, CONTROL_PS_RDY);
+        lines_wait(l, MS(200));
+        last = extended_control(l, SIDE_SINK, KEEP_ALIVE);
+        extended_control(l, SIDE_SOURCE, KEEP_ALIVE_ACK);
+        lines_wait(l, S(3));
+        lines_run(l, NULL);
+        expect_fail(l, "time.epr-timeout", last, WHO_SOURCE);
+        expect_verdict(l, "time.epr-keepalive", VERDICT_FAIL);
+        time_again(state);
+    }
+}
+
 static void outside_epr_mode_nobody_has_to_speak(void **state)
 {
     struct lines *l = time_contract(state, 2);
@@ -447,6 +469,7 @@ int main(void)
         TEST(nobody_has_to_speak_while_ps_rdy_is_waited_for),
         TEST(a_source_resets_a_silent_epr_sink_after_750_to_1005_ms),
         TEST(a_source_that_stays_in_epr_mode_with_a_silent_sink_fails),
+        TEST(a_swap_of_vconn_or_data_roles_leaves_the_duties_of_epr_mode),
         TEST(outside_epr_mode_nobody_has_to_speak),
     };
 

@@ -402,6 +402,32 @@ static void a_power_swap_with_a_gap_before_its_accept_is_not_judged(void **state
     }
 }
 
+static void an_accept_behind_a_gap_may_not_be_that_of_the_swap(void **state)
+{
+    for (int bad = 0; bad < 2; bad++) {
+        struct lines *l = contract(state); /* object 1 without Dual-Role Power */
+
+        lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+        if (bad)
+            bad_packet(l, BAD_CONTROL);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(20));
+        lines_run(l, NULL);
+        expect_verdict(l, "swap.dual-role-flag", bad ? VERDICT_UNDECIDED : VERDICT_FAIL);
+        again(state);
+        l = contract(state);
+        lines_control(l, SIDE_SINK, CONTROL_DR_SWAP);
+        if (bad)
+            bad_packet(l, BAD_CONTROL);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(20));
+        ask_status(l); /* both in the data roles that they had */
+        lines_run(l, NULL);
+        expect_verdict(l, "swap.dr-order", bad ? VERDICT_UNDECIDED : VERDICT_FAIL);
+        again(state);
+    }
+}
+
 static void vconn_may_have_been_swapped_in_a_gap(void **state)
 {
     for (int lost = 0; lost < 2; lost++) {
@@ -457,6 +483,208 @@ static void a_fast_swap_that_did_not_come_about_does_not_keep_vbus_up(void **sta
     }
 }
 
+/* What a message is about may have been missed: what it answers, what it ends, what it repeats. */
+
+static void an_accept_after_a_gap_need_not_belong_to_the_request_before_it(void **state)
+{
+    for (int bad = 0; bad < 2; bad++) {
+        struct lines *l = contract(state);
+
+        lines_request(l, ask_9v);
+        if (bad)
+            bad_packet(l, BAD_CONTROL);
+        lines_wait(l, MS(20));
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(16));
+        uint64_t frame = lines_caps(l, 2, caps);
+
+        lines_request(l, ask_9v);
+        lines_accept_and_ready(l);
+        lines_run(l, NULL);
+        if (bad)
+            expect_undecided(l, "exchange.one-at-a-time", frame, CAUSE_BAD_PACKET);
+        else
+            expect_fail(l, "exchange.one-at-a-time", frame, WHO_SOURCE);
+        again(state);
+    }
+}
+
+static void a_vdm_answer_behind_a_gap_may_answer_another_request(void **state)
+{
+    /* Discover Identity REQ, Discover SVIDs NAK (structured, SID 0xff00). */
+    static const uint32_t identity = 0xff008001, svids_nak = 0xff008082;
+
+    for (int bad = 0; bad < 2; bad++) {
+        struct lines *l = contract(state);
+
+        lines_data(l, SIDE_SOURCE, DATA_VENDOR_DEFINED, 1, &identity);
+        if (bad)
+            bad_packet(l, 10);
+        uint64_t frame = lines_data(l, SIDE_SINK, DATA_VENDOR_DEFINED, 1, &svids_nak);
+
+        lines_wait(l, MS(200));
+        lines_run(l, NULL);
+        if (bad)
+            expect_undecided(l, "vdm.answer-fields", frame, CAUSE_BAD_PACKET);
+        else
+            expect_fail(l, "vdm.answer-fields", frame, WHO_SINK);
+        again(state);
+    }
+}
+
+static void an_accept_behind_a_gap_may_not_be_that_of_the_soft_reset(void **state)
+{
+    for (int bad = 0; bad < 2; bad++) {
+        struct lines *l = contract(state);
+
+        lines_ids_reset(l);
+        lines_control(l, SIDE_SINK, CONTROL_SOFT_RESET);
+        if (bad)
+            bad_packet(l, BAD_CONTROL);
+        lines_wait(l, MS(10));
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(30));
+        uint64_t frame = lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+
+        lines_wait(l, MS(400));
+        lines_run(l, NULL);
+        if (bad)
+            expect_undecided(l, "reset.soft-reset-renegotiates", frame, CAUSE_BAD_PACKET);
+        else
+            expect_fail(l, "reset.soft-reset-renegotiates", frame, WHO_SOURCE);
+        again(state);
+    }
+}
+
+static void capabilities_behind_a_gap_may_have_been_asked_for(void **state)
+{
+    for (int bad = 0; bad < 2; bad++) {
+        struct lines *l = contract(state);
+
+        lines_cc(l, 1, 3);
+        lines_wait(l, MS(50));
+        if (bad)
+            bad_packet(l, BAD_CONTROL);
+        uint64_t frame = lines_caps(l, 2, caps);
+
+        lines_request(l, ask_9v);
+        lines_accept_and_ready(l);
+        lines_run(l, NULL);
+        if (bad)
+            expect_undecided(l, "time.sink-tx", frame, CAUSE_BAD_PACKET);
+        else
+            expect_fail(l, "time.sink-tx", frame, WHO_SOURCE);
+        again(state);
+    }
+}
+
+static void a_request_behind_a_gap_may_repeat_one_that_was_accepted(void **state)
+{
+    for (int bad = 0; bad < 2; bad++) {
+        struct lines *l = contract(state);
+
+        l->pause_ns = US(100);
+        if (bad)
+            bad_packet(l, BAD_CONTROL + 4);
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_request(l, ask_9v);
+        lines_wait(l, MS(30));
+        uint64_t frame = lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+
+        lines_wait(l, MS(200));
+        lines_run(l, NULL);
+        if (bad)
+            expect_undecided(l, "exchange.no-ready-without-accept", frame, CAUSE_BAD_PACKET);
+        else
+            expect_fail(l, "exchange.no-ready-without-accept", frame, WHO_SOURCE);
+        again(state);
+    }
+}
+
+static void capabilities_behind_a_gap_may_repeat_some_that_were_answered(void **state)
+{
+    for (int lost = 0; lost < 2; lost++) {
+        struct lines *l = contract(state);
+
+        if (lost)
+            lines_lost(l, 3);
+        uint64_t frame = lines_caps(l, 2, caps);
+
+        lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+        lines_wait(l, MS(60));
+        lines_control(l, SIDE_SOURCE, CONTROL_GET_SINK_CAP);
+        lines_wait(l, MS(200));
+        lines_run(l, NULL);
+        if (lost)
+            expect_undecided(l, "exchange.request-after-caps", frame, CAUSE_LOST);
+        else
+            expect_verdict(l, "exchange.request-after-caps", VERDICT_FAIL);
+        again(state);
+    }
+}
+
+/* A record that is damaged lasted as long as its packet did, and nobody knows how long. */
+static void a_goodcrc_behind_a_damaged_record_may_be_to_it(void **state)
+{
+    for (int damaged = 0; damaged < 2; damaged++) {
+        struct lines *l = *state;
+
+        line_begin(l);
+        lines_wait(l, MS(200));
+        if (damaged)
+            lines_raw(l, SET_SOP, 0, "\x01", 1); /* too short for a header and a CRC */
+        lines_wait(l, MS(2));
+        uint64_t frame = line_put(l, &(struct one){ .side = SIDE_SINK, .type = CONTROL_GOODCRC, .id = 3 });
+
+        lines_wait(l, MS(20));
+        line_play(l);
+        if (damaged)
+            expect_undecided(l, "exchange.goodcrc-unprompted", frame, CAUSE_LOST);
+        else
+            expect_fail(l, "exchange.goodcrc-unprompted", frame, WHO_SINK);
+        again(state);
+    }
+}
+
+/* Stamps of a host may bring packets out of order: a GoodCRC cannot begin while the message before it lasts. */
+static void a_goodcrc_that_overlaps_by_the_hosts_clock_may_be_to_an_earlier_message(void **state)
+{
+    for (int host = 0; host < 2; host++) {
+        struct lines *l = contract(state);
+
+        lines_say(l, &(struct say){ .side = SIDE_SOURCE, .message_class = CLASS_DATA, .type = DATA_ALERT, .count = 1,
+                                    .words = { 0x01000000 }, .quiet = true, .host_time = host });
+        l->now_ns += (host ? -US(100) : US(100)) - l->pause_ns;
+        uint64_t frame = lines_say(l, &(struct say){ .side = SIDE_SINK, .type = CONTROL_GOODCRC, .id_given = true, .id = 6, .quiet = true,
+                                                     .host_time = host });
+
+        lines_wait(l, MS(20));
+        lines_run(l, NULL);
+        if (host)
+            expect_undecided(l, "exchange.goodcrc-id", frame, CAUSE_UNCERTAINTY);
+        else
+            expect_fail(l, "exchange.goodcrc-id", frame, WHO_SINK);
+        again(state);
+    }
+}
+
+/* Without CC an attach shows in VBUS; readings that are late do not begin one after the first words. */
+static void vbus_that_rises_behind_the_first_words_begins_no_other_attach(void **state)
+{
+    struct lines *l = *state;
+
+    lines_power(l, 0, 0);
+    lines_wait(l, MS(500));
+    l->pause_ns = US(200);
+    lines_caps(l, 2, caps);
+    lines_power(l, 5000000, 0);
+    lines_request(l, ask_9v);
+    lines_accept_and_ready(l);
+    lines_run(l, NULL);
+    expect_only(l, "message.", NULL);
+    expect_verdict(l, "exchange.request-after-caps", VERDICT_PASS);
+}
+
 int main(void)
 {
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
@@ -475,8 +703,18 @@ int main(void)
         TEST(a_message_after_a_bad_goodcrc_is_no_copy),
         TEST(a_soft_reset_again_after_a_bad_goodcrc_may_be_another_one),
         TEST(a_power_swap_with_a_gap_before_its_accept_is_not_judged),
+        TEST(an_accept_behind_a_gap_may_not_be_that_of_the_swap),
         TEST(vconn_may_have_been_swapped_in_a_gap),
         TEST(a_fast_swap_that_did_not_come_about_does_not_keep_vbus_up),
+        TEST(an_accept_after_a_gap_need_not_belong_to_the_request_before_it),
+        TEST(a_vdm_answer_behind_a_gap_may_answer_another_request),
+        TEST(an_accept_behind_a_gap_may_not_be_that_of_the_soft_reset),
+        TEST(capabilities_behind_a_gap_may_have_been_asked_for),
+        TEST(a_request_behind_a_gap_may_repeat_one_that_was_accepted),
+        TEST(capabilities_behind_a_gap_may_repeat_some_that_were_answered),
+        TEST(a_goodcrc_behind_a_damaged_record_may_be_to_it),
+        TEST(a_goodcrc_that_overlaps_by_the_hosts_clock_may_be_to_an_earlier_message),
+        TEST(vbus_that_rises_behind_the_first_words_begins_no_other_attach),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,116 @@
+/* What came of a trace, rule by rule: what was told is added up with what was counted without a look. */
+#include "rules/engine_inside.h"
+
+unsigned engine_rules(const struct engine *e)
+{
+    return e->count;
+}
+
+/* Passes of a rule that were counted without a look. */
+static uint64_t settled_passes(const struct port_book *b, const struct rule *r)
+{
+    uint64_t n = 0;
+
+    for (unsigned m = 0; r->settled && m < SET_GROUPS * MESSAGE_INDEXES; m++) {
+        unsigned group = m / MESSAGE_INDEXES, index = m % MESSAGE_INDEXES;
+
+        if (b->messages[group][index] && r->settled(index) && (!r->sets || (r->sets & (group ? ~1u : 1u))))
+            n += b->messages[group][index];
+    }
+    return n;
+}
+
+struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned port)
+{
+    struct counts c = { 0 };
+
+    if (port >= ENGINE_PORTS || !e->books[port])
+        return c;
+    c = e->books[port]->counts[rule];
+    c.passed += settled_passes(e->books[port], e->rules[rule]);
+    c.passed += plain_passes(e->books[port], e->rules[rule]);
+    if (e->rules[rule]->goodcrcs_pass)
+        c.passed += e->books[port]->port->ordinary_goodcrcs;
+    c.passed += line_passes(&e->books[port]->line, e->rules[rule]->line);
+    return c;
+}
+
+static uint8_t settled_whom(const struct engine *e, unsigned rule)
+{
+    uint8_t found = e->found_whom[rule];
+
+    if (e->rules[rule]->whom != WHO_EACH)
+        return e->rules[rule]->whom;
+    for (uint8_t who = WHO_SOURCE; who <= WHO_CABLE; who++)
+        if (found == 1u << who)
+            return who;
+    return WHO_LINK;
+}
+
+struct result engine_result(const struct engine *e, unsigned rule)
+{
+    struct result r = { .rule = e->rules[rule], .whom = settled_whom(e, rule) };
+
+    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
+        struct counts c = engine_port_counts(e, rule, p);
+
+        r.counts.passed += c.passed;
+        r.counts.failed += c.failed;
+        r.counts.undecided += c.undecided;
+    }
+    r.verdict = r.counts.failed      ? VERDICT_FAIL
+                : r.counts.undecided ? VERDICT_UNDECIDED
+                : r.counts.passed    ? VERDICT_PASS
+                                     : VERDICT_NOT_SEEN;
+    return r;
+}
+
+enum verdict engine_verdict(const struct engine *e)
+{
+    if (e->must_failed)
+        return VERDICT_FAIL;
+    return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
+}
+
+/* Were the readings of this port never as close as a pass of that rule takes? */
+bool engine_too_coarse(const struct port_book *b, const struct rule *r)
+{
+    return r->needs_ns > 0 && b->rail.finest_ns > r->needs_ns && b->rail.finest_ns != INT64_MAX;
+}
+
+/* What this port's readings are too far apart for: all such rules together, and how close they would have to be for the most of them. */
+static bool engine_coarse(const struct engine *e, const struct port_book *b, struct unjudged *out)
+{
+    *out = (struct unjudged){ .port = b->port->number, .missing = EVIDENCE_VBUS_RATE, .has_ns = b->rail.finest_ns };
+    for (unsigned r = 0; r < e->count; r++) {
+        if (!engine_too_coarse(b, e->rules[r]))
+            continue;
+        out->rules++;
+        if (out->needs_ns == 0 || e->rules[r]->needs_ns < out->needs_ns)
+            out->needs_ns = e->rules[r]->needs_ns;
+    }
+    return out->rules > 0;
+}
+
+bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
+{
+    for (unsigned p = 0; p < ENGINE_PORTS; p++) {
+        if (!e->books[p])
+            continue;
+        uint16_t missing = engine_missing(e, e->books[p]->port);
+
+        for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
+            unsigned rules = 0;
+
+            for (unsigned r = 0; (missing & bit) && r < e->count; r++)
+                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
+            if (rules == 0 || k-- > 0)
+                continue;
+            *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
+            return true;
+        }
+        if (engine_coarse(e, e->books[p], out) && k-- == 0)
+            return true;
+    }
+    return false;
+}
