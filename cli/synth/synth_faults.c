@@ -123,6 +123,16 @@ int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns)
     return f->plan->has_amount ? f->plan->amount_ns : usual_ns;
 }
 
+int32_t synth_amount_uv(const struct injected *f, int32_t usual_uv)
+{
+    return f->plan->has_mv ? f->plan->amount_mv * 1000 : usual_uv;
+}
+
+int32_t synth_amount_ma(const struct injected *f, int32_t usual_ma)
+{
+    return f->plan->has_ma ? f->plan->amount_ma : usual_ma;
+}
+
 const char *synth_who(const struct life *l, unsigned player)
 {
     if (player == l->source)

@@ -33,6 +33,8 @@ const struct injected *synth_fault_just(struct life *l, const char *name, const 
 bool synth_variant(const struct injected *f, const char *variant); /* does it name this one? */
 /* The amount it names, else usual. */
 int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns);
+int32_t synth_amount_uv(const struct injected *f, int32_t usual_uv);
+int32_t synth_amount_ma(const struct injected *f, int32_t usual_ma);
 
 /* Who is to blame, and which record shows it: the next packet or reset; the last one. player >= PLAYERS: the line itself. */
 void synth_blame_next(struct life *l, const struct injected *f, unsigned player);

@@ -37,8 +37,9 @@ struct injection {
     char     fault[NAME_BYTES * 2], variant[NAME_BYTES];
     unsigned port;                   /* as in the records */
     int64_t  at;                     /* n-th occasion; 0: drawn */
-    bool     has_amount;
+    bool     has_amount, has_mv, has_ma; /* what it names: a time, a voltage, a current */
     int64_t  amount_ns;
+    int32_t  amount_mv, amount_ma;
     bool     blind;
     char     message[NAME_BYTES];    /* of a blind: the kind of packet that it is about; "": any */
     int64_t  count;                  /* of a blind: how many packets */

@@ -8,6 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+enum { AMOUNT_MOST = 100000 };
+
 static const char *const editions[] = { "2.0", "3.0", "3.1", "3.2", NULL };
 static const char *const kinds[] = { "source", "sink", "dual", NULL };
 static const char *const cables[] = { "none", "unmarked", "passive", "active", NULL };
@@ -110,7 +112,7 @@ static const struct key_row fault_keys[] = {
     { "variant", KEY_TEXT, J(variant), NULL, 0, NAME_BYTES },
     { "port", KEY_COUNT, J(port), NULL, 0, 254 },
     { "at", KEY_OTHER, 0, NULL, 0, 0 },
-    { "amount_ms", KEY_OTHER, 0, NULL, 0, 0 },
+    { "amount_ms", KEY_OTHER, 0, NULL, 0, 0 }, { "amount_mv", KEY_OTHER, 0, NULL, 0, 0 }, { "amount_ma", KEY_OTHER, 0, NULL, 0, 0 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 static const struct key_row blind_keys[] = {
@@ -151,6 +153,20 @@ static bool read_at(struct reading *r, const cJSON *from, struct injection *j)
     return true;
 }
 
+/* A voltage or a current that a fault names. */
+static bool read_amount(struct reading *r, const cJSON *from, const char *key, bool *has, int32_t *amount)
+{
+    const cJSON *item = cJSON_GetObjectItemCaseSensitive(from, key);
+
+    if (!item)
+        return true;
+    if (!cJSON_IsNumber(item) || item->valuedouble < -AMOUNT_MOST || item->valuedouble > AMOUNT_MOST)
+        return reading_no(r, key, "a number from -100000 to 100000");
+    *has = true;
+    *amount = (int32_t)item->valuedouble;
+    return true;
+}
+
 static bool read_injection(struct reading *r, const cJSON *from, struct plan *p, bool blind)
 {
     struct injection *j;
@@ -168,7 +184,7 @@ static bool read_injection(struct reading *r, const cJSON *from, struct plan *p,
         j->has_amount = true;
         j->amount_ns = (int64_t)(amount->valuedouble * 1e6 + 0.5);
     }
-    return true;
+    return read_amount(r, from, "amount_mv", &j->has_mv, &j->amount_mv) && read_amount(r, from, "amount_ma", &j->has_ma, &j->amount_ma);
 }
 
 static bool read_step(struct reading *r, const cJSON *from, struct step *s)
