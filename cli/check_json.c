@@ -36,7 +36,7 @@ static void unjudged_json(struct json *j, const struct check *c, unsigned port)
     struct unjudged u;
 
     json_array(j, "unjudged");
-    for (unsigned k = 0; engine_unjudged(c->engine, k, &u); k++) {
+    for (unsigned k = 0; engine_unjudged(c->engine, c->settings->rules.told, k, &u); k++) {
         if (u.port != port)
             continue;
         json_object(j, NULL);

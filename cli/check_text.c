@@ -166,7 +166,7 @@ static void unjudged_text(struct out *o, const struct check *c)
 {
     struct unjudged u;
 
-    for (unsigned k = 0; engine_unjudged(c->engine, k, &u); k++) {
+    for (unsigned k = 0; engine_unjudged(c->engine, c->settings->rules.told, k, &u); k++) {
         struct phrase p = phrase_empty();
         char          name[40];
 
@@ -181,8 +181,11 @@ static void unjudged_text(struct out *o, const struct check *c)
             spacing_text(&p, u.needs_ns);
             phrase_add(&p, ")");
         }
-        phrase_format(&p, "; %u rule%s that need%s it cannot be judged on this recording.", u.rules, u.rules == 1 ? "" : "s",
-                      u.rules == 1 ? "s" : "");
+        if (u.missing == EVIDENCE_VBUS_RATE)
+            phrase_format(&p, "; %u rule%s can fail, but not pass, on this recording.", u.rules, u.rules == 1 ? "" : "s");
+        else
+            phrase_format(&p, "; %u rule%s that need%s it cannot be judged on this recording.", u.rules, u.rules == 1 ? "" : "s",
+                          u.rules == 1 ? "s" : "");
         phrase_wrap(o, VERDICT_COLUMN, p.text);
     }
 }

@@ -99,5 +99,5 @@ struct result engine_result(const struct engine *e, unsigned rule);
 struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned port);
 /* Verdict over the judged parties: fail, undecided or pass. */
 enum verdict engine_verdict(const struct engine *e);
-/* Entry k of the list of what cannot be judged; false past its end. Complete after engine_end. */
-bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out);
+/* Entry k of the list of what cannot be judged; false past its end. Complete after engine_end. told: for each rule, is it asked for; NULL: all. */
+bool engine_unjudged(const struct engine *e, const bool *told, unsigned k, struct unjudged *out);

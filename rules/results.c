@@ -79,11 +79,11 @@ bool engine_too_coarse(const struct port_book *b, const struct rule *r)
 }
 
 /* What this port's readings are too far apart for: all such rules together, and how close they would have to be for the most of them. */
-static bool engine_coarse(const struct engine *e, const struct port_book *b, struct unjudged *out)
+static bool engine_coarse(const struct engine *e, const struct port_book *b, const bool *told, struct unjudged *out)
 {
     *out = (struct unjudged){ .port = b->port->number, .missing = EVIDENCE_VBUS_RATE, .has_ns = b->rail.finest_ns };
     for (unsigned r = 0; r < e->count; r++) {
-        if (!engine_too_coarse(b, e->rules[r]))
+        if ((told && !told[r]) || !engine_too_coarse(b, e->rules[r]))
             continue;
         out->rules++;
         if (out->needs_ns == 0 || e->rules[r]->needs_ns < out->needs_ns)
@@ -92,7 +92,17 @@ static bool engine_coarse(const struct engine *e, const struct port_book *b, str
     return out->rules > 0;
 }
 
-bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
+/* Rules that are asked for and need that evidence. */
+static unsigned rules_in_need(const struct engine *e, const bool *told, uint16_t bit)
+{
+    unsigned rules = 0;
+
+    for (unsigned r = 0; r < e->count; r++)
+        rules += (!told || told[r]) && (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
+    return rules;
+}
+
+bool engine_unjudged(const struct engine *e, const bool *told, unsigned k, struct unjudged *out)
 {
     for (unsigned p = 0; p < ENGINE_PORTS; p++) {
         if (!e->books[p])
@@ -100,16 +110,14 @@ bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
         uint16_t missing = engine_missing(e, e->books[p]->port);
 
         for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
-            unsigned rules = 0;
+            unsigned rules = missing & bit ? rules_in_need(e, told, bit) : 0;
 
-            for (unsigned r = 0; (missing & bit) && r < e->count; r++)
-                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
             if (rules == 0 || k-- > 0)
                 continue;
             *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
             return true;
         }
-        if (engine_coarse(e, e->books[p], out) && k-- == 0)
+        if (engine_coarse(e, e->books[p], told, out) && k-- == 0)
             return true;
     }
     return false;

@@ -200,7 +200,7 @@ static void sparse_readings_fail_but_do_not_pass(void **state)
     struct unjudged u;
     bool            told = false;
 
-    for (unsigned k = 0; engine_unjudged(s.l->engine, k, &u); k++)
+    for (unsigned k = 0; engine_unjudged(s.l->engine, NULL, k, &u); k++)
         if (u.missing == EVIDENCE_VBUS_RATE) {
             told = true;
             assert_true(u.needs_ns == US(20) && u.has_ns == MS(5) && u.rules >= 4);
