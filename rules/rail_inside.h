@@ -89,8 +89,13 @@ void rail_take_message(struct engine *e, struct port_book *b, const struct event
 /* Tells the rules of a section that is over. */
 void rail_tell(struct engine *e, struct port_book *b, const struct section *s, int64_t t_ns, uint64_t frame);
 
-/* rail_steady.c */
+/* rail_static.c */
 void rail_trust(struct engine *e, struct port_book *b); /* what ABOUT says now */
+/* The sum in hand is over: what its mean says. */
+void rail_block_done(struct engine *e, struct port_book *b);
+void rail_mean_done(struct engine *e, struct port_book *b);
+
+/* rail_steady.c */
 void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind kind, const struct contract *c, int64_t from_ns,
                        int64_t counts_from_ns);
 void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsigned to);

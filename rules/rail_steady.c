@@ -3,246 +3,11 @@
 #include "rules/engine_inside.h"
 #include "rules/sequence.h"
 
-#include <math.h>
 #include <stdlib.h>
 
 enum { PERCENT_MILLI = 100000, UV_OF_MV = 1000, PPS_NEAR_END_MV = 100 };
-/* Static values with more load than this above the contract are not used, %: the catalogue, volt.contract-window. */
-enum { OVERLOAD_SHARE = 5000 };
-
-/* What a current is worth: half the width of where it lies, k = 2. */
-static int64_t amp_uncertainty_ua(const struct rail *r, int32_t ua, uint32_t n)
-{
-    const struct amp_trust *a = &r->amp;
-
-    if (a->assumed)
-        return (int64_t)(a->gain * fabs((double)ua) + a->offset_ua);
-    double noise = 2 * a->noise_ua / volt_root(n);
-
-    return (int64_t)ceil(sqrt(pow(2 * a->gain * ua, 2) + pow(2 * a->offset_ua, 2) + noise * noise));
-}
-
-static struct amp_trust amp_trust(struct engine *e, const struct port *p)
-{
-    const struct about_instrument *i = about_instrument(bench_about(e->bench), p->number);
-    struct amp_trust t = { .offset_known = i->given & ABOUT_AMP_OFFSET };
-
-    t.assumed = !(i->given & (ABOUT_AMP_GAIN | ABOUT_AMP_OFFSET | ABOUT_AMP_NOISE));
-    t.gain = t.assumed ? e->rail_limits.share : i->given & ABOUT_AMP_GAIN ? i->amp.gain_ppm * 1e-6 : 0;
-    t.offset_ua = t.assumed ? e->rail_limits.plus_ua : i->given & ABOUT_AMP_OFFSET ? i->amp.offset_ua : 0;
-    t.noise_ua = i->given & ABOUT_AMP_NOISE ? i->amp.noise_ua : 0;
-    return t;
-}
-
-void rail_trust(struct engine *e, struct port_book *b)
-{
-    b->rail.trust = engine_volt_trust(e, b->port);
-    b->rail.amp = amp_trust(e, b->port);
-    b->rail.about = about_generation(bench_about(e->bench));
-}
-
-/* Which way a mean of the current lies to a limit: RAIL_UNSURE within its uncertainty. */
-static enum rail_side amp_side(const struct rail *r, const struct rail_value *v, int64_t limit_ua)
-{
-    int64_t u = amp_uncertainty_ua(r, v->ua, v->n);
-
-    return v->ua - u > limit_ua ? RAIL_ABOVE : v->ua + u < limit_ua ? RAIL_BELOW : RAIL_UNSURE;
-}
-
-static void keep_first(struct rail_value *slot, const struct rail_value *v)
-{
-    if (slot->frame == 0)
-        *slot = *v;
-}
-
-/* Static values. */
-
-/* iPpsCLNew about the current asked for; below 1 A as about 1 A. */
-static int64_t limit_tolerance_ua(const struct rail_limits *l, int32_t ma)
-{
-    return ma > 3000 ? (int64_t)ma * 1000 / 1000 * l->cl_large->max / 100 : l->cl_small->max;
-}
-
-/* A PPS at its current limit: the current has come to it, and VBUS is below its window. */
-static bool limiting(const struct engine *e, struct rail *r, const struct rail_value *v)
-{
-    const struct contract *c = &r->steady.contract;
-
-    return c->supply == SUPPLY_PPS && v->ua != RECORD_NO_READING &&
-           v->ua >= (int64_t)c->ma * 1000 - limit_tolerance_ua(&e->rail_limits, c->ma) &&
-           rail_against(r, v, r->steady.window.low_uv) != RAIL_ABOVE;
-}
-
-/* Below its window with a load worth the name: that is for pps.limits-early; without one it is for the window. */
-static bool under_load(const struct contract *c, const struct rail_value *v)
-{
-    return c->supply == SUPPLY_PPS && v->ua != RECORD_NO_READING && v->ua >= (int64_t)c->ma * 100;
-}
-
-static void take_limit(const struct engine *e, struct rail *r, const struct rail_value *v)
-{
-    struct rail_steady       *s = &r->steady;
-    const struct rail_limits *l = &e->rail_limits;
-    const struct contract    *c = &s->contract;
-    int64_t                   asked_ua = (int64_t)c->ma * 1000, tolerance_ua = limit_tolerance_ua(l, c->ma);
-    struct pdo                pdo = pdo_read_source(c->pdo_word, c->position);
-
-    if (c->supply != SUPPLY_PPS || v->ua == RECORD_NO_READING ||
-        (r->stepped_ns != INT64_MIN && v->t_ns < r->stepped_ns + l->after_ready_ns))
-        return;
-    if (c->ma >= 1000 && v->ua >= asked_ua - tolerance_ua &&
-        rail_against(r, v, (int64_t)pdo.min_mv * l->shutdown->min) == RAIL_ABOVE) {
-        enum rail_side side = amp_side(r, v, asked_ua + tolerance_ua);
-
-        s->limit.count++;
-        if (side != RAIL_BELOW)
-            keep_first(side == RAIL_ABOVE ? &s->limit.over : &s->limit.over_unsure, v);
-    }
-    if (under_load(c, v) && rail_against(r, v, s->window.low_uv) == RAIL_BELOW && rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV) == RAIL_ABOVE) {
-        enum rail_side side = amp_side(r, v, asked_ua - tolerance_ua);
-
-        s->limit.sag_count++;
-        if (side != RAIL_ABOVE)
-            keep_first(side == RAIL_BELOW ? &s->limit.under : &s->limit.under_unsure, v);
-    }
-}
-
-/* VBUS stands at another level that nobody asked for. */
-static void take_level(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
-{
-    struct rail_steady *s = &r->steady;
-    bool    low = v->uv < s->window.low_uv;
-    int64_t limit_uv = low ? s->window.low_uv : s->window.high_uv;
-    int64_t step_uv = limit_uv / PERCENT_MILLI * l->level_share;
-
-    if (step_uv < l->level_uv)
-        step_uv = l->level_uv;
-    if (s->level.found)
-        return;
-    if (rail_against(r, v, low ? limit_uv - step_uv : limit_uv + step_uv) != (low ? RAIL_BELOW : RAIL_ABOVE)) {
-        s->level.running = false;
-        return;
-    }
-    int32_t least_uv = s->level.running && s->level.least_uv < v->uv ? s->level.least_uv : v->uv;
-    int32_t most_uv = s->level.running && s->level.most_uv > v->uv ? s->level.most_uv : v->uv;
-    int64_t spread_uv = (int64_t)(most_uv > -least_uv ? most_uv : -least_uv) * l->level_spread / PERCENT_MILLI;
-
-    if (!s->level.running || most_uv - least_uv > spread_uv) {
-        s->level.running = true;
-        s->level.first = *v;
-        least_uv = most_uv = v->uv;
-    }
-    s->level.least_uv = least_uv;
-    s->level.most_uv = most_uv;
-    s->level.to_ns = v->t_ns + l->values.static_ns;
-    s->level.found = s->level.to_ns - s->level.first.t_ns >= l->level_hold_ns;
-}
-
-/* It limits, and VBUS is not so low yet that it may switch off. */
-static void take_trip(struct rail *r, const struct rail_value *v)
-{
-    struct pdo pdo = pdo_read_source(r->steady.contract.pdo_word, r->steady.contract.position);
-
-    if (rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV / 100 * 95) != RAIL_ABOVE)
-        return;
-    r->steady.trip.limiting_ns = v->t_ns;
-    r->steady.trip.frame = v->frame;
-}
-
-/* In W and what vSrcValid adds, or too near to tell: it has come to that level. Before a contract: in vSafe5V. */
-static bool in_wide(const struct rail_steady *s, const struct rail *r, const struct rail_value *v)
-{
-    bool contract = r->steady_kind == SECTION_CONTRACT;
-
-    return rail_against(r, v, contract ? s->peaks.low_uv : s->window.low_uv) != RAIL_BELOW &&
-           rail_against(r, v, contract ? s->peaks.high_uv : s->window.high_uv) != RAIL_ABOVE;
-}
-
-static void take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
-{
-    struct rail           *r = &b->rail;
-    struct rail_steady    *s = &r->steady;
-    const struct contract *c = &s->contract;
-    bool in_doubt = s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns;
-
-    for (unsigned k = RAIL_STATICS - 1; k > 0; k--)
-        r->statics[k] = r->statics[k - 1];
-    r->statics[0] = *v;
-    if (s->statics++ == 0)
-        s->first_static = *v;
-    s->sum_uv += v->uv;
-    if (v->ua != RECORD_NO_READING) {
-        s->static_least_ua = s->statics_ua && s->static_least_ua < v->ua ? s->static_least_ua : v->ua;
-        s->static_most_ua = s->statics_ua && s->static_most_ua > v->ua ? s->static_most_ua : v->ua;
-        s->statics_ua++;
-    }
-    if (r->steady_kind == SECTION_CONTRACT)
-        rail_fit_take(&s->ceiling, &r->trust, r->ma, v, in_doubt);
-    if (r->steady_kind == SECTION_CONTRACT && c->ma > 0 && v->ua != RECORD_NO_READING) {
-        s->loaded = s->loaded || (v->ua >= (int64_t)c->ma * 100 && v->ua <= (int64_t)c->ma * 1000);
-        /* A programmable supply limits its current: that is for pps.* */
-        if (c->supply != SUPPLY_PPS && v->ua > (int64_t)c->ma * 1000 + (int64_t)c->ma * OVERLOAD_SHARE / 100) {
-            s->overloads++;
-            return;
-        }
-    }
-    if (!s->window.known)
-        return;
-    take_limit(e, r, v);
-    if (limiting(e, r, v)) {
-        s->limitings++;
-        take_trip(r, v);
-        return;
-    }
-    if (!under_load(c, v) || rail_against(r, v, s->window.low_uv) != RAIL_BELOW)
-        rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
-    if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
-        rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
-    if (s->reached.frame == 0 && in_wide(s, r, v))
-        s->reached = *v;
-    if (!in_doubt && s->reached.frame)
-        take_level(&e->rail_limits, r, v);
-}
 
 /* Blocks. */
-
-static void block_done(struct engine *e, struct port_book *b)
-{
-    struct rail_sum *s = &b->rail.block;
-    struct rail_value v = { .t_ns = s->from_ns, .frame = s->frame, .n = s->count, .uv = (int32_t)llround((double)s->sum_uv / s->count),
-                            .ua = s->amps ? (int32_t)llround((double)s->sum_ua / s->amps) : RECORD_NO_READING };
-
-    s->count = s->amps = 0;
-    s->sum_uv = s->sum_ua = 0;
-    take_static(e, b, &v);
-}
-
-/* 100 ms of current are over. */
-static void mean_done(struct engine *e, struct port_book *b)
-{
-    struct rail        *r = &b->rail;
-    struct rail_steady *s = &r->steady;
-    struct rail_sum    *m = &r->mean;
-    const struct contract *c = &s->contract;
-    struct rail_value   v = { .t_ns = m->from_ns, .frame = m->frame, .n = m->amps, .uv = RECORD_NO_READING };
-
-    if (m->amps) {
-        int64_t limit_ua = (int64_t)c->ma * 1000;
-
-        v.ua = (int32_t)llround((double)m->sum_ua / m->amps);
-        if (c->mw > 0 && s->statics) /* battery: by power and the voltage just then */
-            limit_ua = r->statics[0].uv >= UV_OF_MV ? (int64_t)c->mw * 1000000 / (r->statics[0].uv / UV_OF_MV) : 0;
-        enum rail_side over = amp_side(r, &v, limit_ua + e->rail_limits.over_ua), back = amp_side(r, &v, -e->rail_limits.back_ua);
-
-        s->load.count++;
-        if (over != RAIL_BELOW)
-            keep_first(over == RAIL_ABOVE ? &s->load.over : &s->load.over_unsure, &v);
-        if (back != RAIL_ABOVE)
-            keep_first(back == RAIL_BELOW ? &s->load.back : &s->load.back_unsure, &v);
-    }
-    m->amps = m->count = 0;
-    m->sum_ua = 0;
-}
 
 /* What a sum that began here and may last so long has to do with a row at t_ns: ends it, begins the next. */
 static bool sum_over(struct rail_sum *s, int64_t t_ns, int64_t length_ns)
@@ -267,9 +32,9 @@ static void sums_to(struct engine *e, struct port_book *b, int64_t t_ns, uint64_
     const struct rail_limits *l = &e->rail_limits;
 
     if (sum_over(&r->block, t_ns, l->values.static_ns))
-        block_done(e, b);
+        rail_block_done(e, b);
     if (sum_over(&r->mean, t_ns, l->mean_ns))
-        mean_done(e, b);
+        rail_mean_done(e, b);
     if (t_ns >= r->step_ns)
         sum_begin(&r->block, t_ns, frame, l->values.static_ns);
     sum_begin(&r->mean, t_ns, frame, l->mean_ns);
@@ -571,9 +336,9 @@ void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns)
     struct rail *r = &b->rail;
 
     if (sum_over(&r->block, t_ns, e->rail_limits.values.static_ns))
-        block_done(e, b);
+        rail_block_done(e, b);
     if (sum_over(&r->mean, t_ns, e->rail_limits.mean_ns))
-        mean_done(e, b);
+        rail_mean_done(e, b);
     r->block = r->mean = (struct rail_sum){ .from_ns = INT64_MIN };
     r->last_row_ns = r->step_ns = r->step_seen_ns = INT64_MIN;
     r->recent = (struct rail_recent){ .any = { false, false } };
@@ -592,14 +357,4 @@ void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
         r->steady.contract.ended_by = b->port->contract.ended_by;
     r->steady_on = false;
     rail_tell(e, b, &s, t_ns, frame);
-}
-
-int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v)
-{
-    return amp_uncertainty_ua(&j->book->rail, v->ua, v->n);
-}
-
-bool judge_amp_offset_known(const struct judge *j)
-{
-    return j->book->rail.amp.offset_known;
 }
