@@ -7,7 +7,7 @@
 
 enum { UV_OF_MV = 1000, UA_A_MA = 1000, UA_A_A = 1000000, STEP_LEAST_MV = 20, STEP_MOST_MV = 100, STEADY_UA = 100000,
        CLEAR_UA = 300000, STATUS_BYTES = 4, VOLT_UNIT_MV = 20, AMP_UNIT_MA = 50, VOLT_UNKNOWN = 0xffff, AMP_UNKNOWN = 0xff,
-       LIMIT_FLAG = 0x08, FLAG_NS = 50000000, FLAG_VALUES = 4 };
+       LIMIT_FLAG = 0x08, FLAG_NS = 50000000, FLAG_VALUES = 4, TOLD_MV = 40, TOLD_MA = 200 };
 
 static const struct volt_says window_says = { WINDOW_BELOW, WINDOW_ABOVE, WINDOW_UNSURE, WINDOW_FEW };
 
@@ -249,7 +249,7 @@ void pps_check_early(struct judge *j, const struct event *e)
     const struct rail_steady *s = point(j);
 
     (void)e;
-    if (s && s->limit.sag_count && !judge_silenced_since(j, s->from_ns))
+    if (s && s->limit.sag_pairs && !judge_silenced_since(j, s->from_ns))
         current_tell(j, s, &s->limit.under, &s->limit.under_unsure, (int64_t)s->contract.ma * UA_A_MA - tolerance_ua(j, s->contract.ma), false);
 }
 
@@ -299,41 +299,60 @@ void pps_check_trip(struct judge *j, const struct event *e)
 
 /* pps.limit-flag */
 
-/* What the last 50 ms showed: 1 limiting, 0 clearly not, -1 neither; means of them. */
-static int lately(struct judge *j, const struct contract *c, int64_t *uv, int64_t *ua)
-{
-    unsigned                 count;
-    const struct rail_value *v = judge_statics(j, &count);
-    int64_t                  low_uv = j->book->rail.steady.window.low_uv, tolerance = c->ma > 3000 ? (int64_t)c->ma * 50 : 150000;
-    unsigned                 n = 0, limiting = 0, clear = 0;
+/* What the 50 ms before showed, and in what range. */
+enum lately { LATELY_BETWEEN, LATELY_CLEAR, LATELY_LIMITING, LATELY_UNREAD };
+struct shown { int64_t least_uv, most_uv, sum_uv, least_ua, most_ua, sum_ua; unsigned count; };
 
-    *uv = *ua = 0;
-    for (; n < count && j->event->t_ns - v[n].t_ns <= FLAG_NS + 2 * FLAG_NS / 5; n++) {
+static void show(struct shown *s, const struct rail_value *v)
+{
+    s->least_uv = s->count && s->least_uv < v->uv ? s->least_uv : v->uv;
+    s->most_uv = s->count && s->most_uv > v->uv ? s->most_uv : v->uv;
+    s->least_ua = s->count && s->least_ua < v->ua ? s->least_ua : v->ua;
+    s->most_ua = s->count && s->most_ua > v->ua ? s->most_ua : v->ua;
+    s->sum_uv += v->uv;
+    s->sum_ua += v->ua;
+    s->count++;
+}
+
+static enum lately lately(struct judge *j, const struct contract *c, struct shown *s)
+{
+    unsigned                 count, limiting = 0, clear = 0;
+    const struct rail_value *v = judge_statics(j, &count), *last = &j->book->rail.loose;
+    int64_t                  low_uv = j->book->rail.steady.window.low_uv;
+
+    *s = (struct shown){ .count = 0 };
+    for (unsigned n = 0; n < count && j->event->t_ns - v[n].t_ns <= FLAG_NS + 2 * FLAG_NS / 5; n++) {
         if (v[n].ua == RECORD_NO_READING)
-            return -2;
-        limiting += v[n].ua >= (int64_t)c->ma * UA_A_MA - tolerance && judge_against(j, &v[n], low_uv) == RAIL_BELOW;
+            return LATELY_UNREAD;
+        limiting += v[n].ua >= (int64_t)c->ma * UA_A_MA - tolerance_ua(j, c->ma) && judge_against(j, &v[n], low_uv) == RAIL_BELOW;
         clear += v[n].ua < (int64_t)c->ma * UA_A_MA - CLEAR_UA;
-        *uv += v[n].uv;
-        *ua += v[n].ua;
+        show(s, &v[n]);
     }
-    if (n < FLAG_VALUES)
-        return -2;
-    *uv /= n;
-    *ua /= n;
-    return limiting == n ? 1 : clear == n ? 0 : -1;
+    if (s->count < FLAG_VALUES)
+        return LATELY_UNREAD;
+    count = s->count;
+    if (last->frame && last->ua != RECORD_NO_READING && last->t_ns > v[0].t_ns)
+        show(s, last); /* it may have changed just now */
+    return limiting == count ? LATELY_LIMITING : clear == count ? LATELY_CLEAR : LATELY_BETWEEN;
+}
+
+/* By how much what was told is out of the range of what was read. */
+static int64_t out_by(int64_t told, int64_t least, int64_t most)
+{
+    return told < least ? least - told : told > most ? told - most : 0;
 }
 
 void pps_check_flag(struct judge *j, const struct event *e)
 {
     const struct speech   *s = e->speech;
     const struct contract *c = &e->port->contract;
-    int64_t                uv, ua;
+    struct shown           shown;
 
     if (!c->held || c->supply != SUPPLY_PPS || s->side != SIDE_SOURCE || !s->data || s->size < STATUS_BYTES)
         return;
-    int state = lately(j, c, &uv, &ua);
+    enum lately state = lately(j, c, &shown);
 
-    if (state == -1)
+    if (state == LATELY_BETWEEN)
         return;
     struct outcome o = judge_outcome(j, e);
     int32_t        told_mv = s->data[0] | s->data[1] << 8, told_ma = s->data[2];
@@ -341,20 +360,20 @@ void pps_check_flag(struct judge *j, const struct event *e)
 
     outcome_evidence(&o, c->frame);
     outcome_evidence(&o, e->frame);
-    o.values[0] = (int64_t)told_mv * VOLT_UNIT_MV;
-    o.values[1] = uv / UV_OF_MV;
-    o.values[2] = (int64_t)told_ma * AMP_UNIT_MA;
-    o.values[3] = ua / UA_A_MA;
-    if (state == -2) {
+    if (state == LATELY_UNREAD) {
         o.sentence = FLAG_UNREAD;
         judge_undecided(j, &o, CAUSE_NO_READING);
         return;
     }
-    if (flag != (state == 1))
+    o.values[0] = (int64_t)told_mv * VOLT_UNIT_MV;
+    o.values[1] = shown.sum_uv / shown.count / UV_OF_MV;
+    o.values[2] = (int64_t)told_ma * AMP_UNIT_MA;
+    o.values[3] = shown.sum_ua / shown.count / UA_A_MA;
+    if (flag != (state == LATELY_LIMITING))
         o.sentence = flag ? FLAG_SET : FLAG_CLEAR;
-    else if (told_mv != VOLT_UNKNOWN && llabs(o.values[0] - o.values[1]) > o.values[1] / 20 + 40)
+    else if (told_mv != VOLT_UNKNOWN && out_by(o.values[0], shown.least_uv / UV_OF_MV, shown.most_uv / UV_OF_MV) > o.values[1] / 20 + TOLD_MV)
         o.sentence = FLAG_VOLTS;
-    else if (told_ma != AMP_UNKNOWN && llabs(o.values[2] - o.values[3]) > 200)
+    else if (told_ma != AMP_UNKNOWN && out_by(o.values[2], shown.least_ua / UA_A_MA, shown.most_ua / UA_A_MA) > TOLD_MA)
         o.sentence = FLAG_AMPS;
     else {
         judge_pass(j);

@@ -155,7 +155,7 @@ const struct rule pps_rules[] = {
     {
         .id = "pps.limits-early",
         .title = "... and does not give less either",
-        .requirement = "Where the static VBUS is below the window and above the object's least voltage, under a tenth of the current asked for or more, "
+        .requirement = "Where two static values of VBUS after each other, at the same current, are below the window and above the object's least voltage, under a tenth of the current asked for or more, "
                        "the static current is at least the one asked for less "
                        "{iPpsCLNew@to-3A:most} (above 3 A: {iPpsCLNew@above-3A:most}): it limits, it does not sag before. The first 50 ms after a load step do not count.",
         .source = "USB PD, iPpsCLNew: one PPS firmware's published source, and from memory",

@@ -81,7 +81,7 @@ struct rail_steady {
     double   sum_uv;                     /* of the static values */
     uint64_t statics_ua;                 /* static values with a current */
     int32_t  static_least_ua, static_most_ua;
-    struct { struct rail_value over, over_unsure, under, under_unsure; uint64_t count, sag_count; } limit; /* PPS: current */
+    struct { struct rail_value over, over_unsure, under, under_unsure; uint64_t count, sag_count, sag_pairs; bool sagging; } limit; /* PPS: current */
     struct { int64_t limiting_ns; uint64_t frame; } trip; /* last static value while limiting, VBUS above 0.95 of the object's least; INT64_MIN: none */
     int64_t  spacing_least_ns, spacing_most_ns;
 };

@@ -78,6 +78,24 @@ static bool under_load(const struct contract *c, const struct rail_value *v)
     return c->supply == SUPPLY_PPS && v->ua != RECORD_NO_READING && v->ua >= (int64_t)c->ma * 100;
 }
 
+/*
+ * Two static values after each other with the same current, both below the window: one alone may hold the moment at which the
+ * limit sets in, half of it at less current, half at less voltage.
+ */
+static void take_sag(struct rail *r, const struct rail_value *v, int64_t limit_ua)
+{
+    struct rail_steady *s = &r->steady;
+
+    s->limit.sag_pairs++;
+    for (unsigned k = 2; k-- > 0;) {
+        const struct rail_value *one = k ? &r->statics[1] : v;
+        enum rail_side           side = amp_side(r, one, limit_ua);
+
+        if (side != RAIL_ABOVE)
+            keep_first(side == RAIL_BELOW ? &s->limit.under : &s->limit.under_unsure, one);
+    }
+}
+
 static void take_limit(const struct engine *e, struct rail *r, const struct rail_value *v)
 {
     struct rail_steady       *s = &r->steady;
@@ -85,7 +103,9 @@ static void take_limit(const struct engine *e, struct rail *r, const struct rail
     const struct contract    *c = &s->contract;
     int64_t                   asked_ua = (int64_t)c->ma * 1000, tolerance_ua = limit_tolerance_ua(l, c->ma);
     struct pdo                pdo = pdo_read_source(c->pdo_word, c->position);
+    bool                      was_sagging = s->limit.sagging;
 
+    s->limit.sagging = false;
     if (c->supply != SUPPLY_PPS || v->ua == RECORD_NO_READING ||
         (r->stepped_ns != INT64_MIN && v->t_ns < r->stepped_ns + l->after_ready_ns))
         return;
@@ -98,11 +118,10 @@ static void take_limit(const struct engine *e, struct rail *r, const struct rail
             keep_first(side == RAIL_ABOVE ? &s->limit.over : &s->limit.over_unsure, v);
     }
     if (under_load(c, v) && rail_against(r, v, s->window.low_uv) == RAIL_BELOW && rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV) == RAIL_ABOVE) {
-        enum rail_side side = amp_side(r, v, asked_ua - tolerance_ua);
-
         s->limit.sag_count++;
-        if (side != RAIL_ABOVE)
-            keep_first(side == RAIL_BELOW ? &s->limit.under : &s->limit.under_unsure, v);
+        s->limit.sagging = true;
+        if (was_sagging && llabs((int64_t)v->ua - r->statics[1].ua) <= RAIL_STEP_UA)
+            take_sag(r, v, asked_ua - tolerance_ua);
     }
 }
 

@@ -224,6 +224,9 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     int32_t          mv = asking_mv(word, pdo);
 
     synth_load(l, 0);
+    if (l->limiting) /* what broke off led here */
+        wave_set(&l->vbus, accepted, accepted + 100000, l->unlimited_uv);
+    l->limiting = false;
     if (timer == TIMER_PPS_SMALL || timer == TIMER_PPS_LARGE || timer == TIMER_AVS_SMALL || timer == TIMER_AVS_LARGE || timer == TIMER_PPS_ENTRY ||
         timer == TIMER_AVS_ENTRY)
         start = accepted + 100000;
@@ -440,7 +443,7 @@ void synth_detach(struct life *l)
     synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
     l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_trusted = l->plug_new_host = l->far_known = l->far_new_host = l->in_mode =
         false;
-    l->spoken[0] = l->spoken[1] = false;
+    l->spoken[0] = l->spoken[1] = l->limiting = false;
     l->offers = 0;
     l->strong_fault = NULL;
     l->peak_untold = false;

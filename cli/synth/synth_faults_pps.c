@@ -24,11 +24,6 @@ const struct synth_fault synth_faults_pps[] = {
     { NULL, NULL, NULL, NULL, NULL },
 };
 
-static bool in_pps(const struct life *l)
-{
-    return l->contract && !l->epr_mode && l->position && pdo_supply(l->offer[l->position - 1]) == SUPPLY_PPS;
-}
-
 /* The next block of readings has begun 10 ms ago. */
 static void next_block(struct life *l)
 {
@@ -73,43 +68,51 @@ static void voltage(struct life *l)
         wrong_voltage(l, "pps.window", uv / 100 * 95, uv / 100 * 105, false, uv / 50);
 }
 
+/* So high above the least voltage of its object, and so much asked for, that all about its limit can be seen. */
+static bool can_limit(const struct life *l)
+{
+    return l->contract_ma >= 1000 && l->contract_mv >= (int32_t)pdo_min_mv(l->offer[l->position - 1]) * 13 / 10;
+}
+
 static void limit(struct life *l)
 {
     const struct injected *f;
     int32_t                uv = l->contract_mv * 1000;
 
-    if (l->contract_ma < 1000 || l->contract_mv < (int32_t)pdo_min_mv(l->offer[l->position - 1]) * 13 / 10)
+    if (!can_limit(l))
         return;
     if ((f = synth_fault(l, "pps.current-limit")) != NULL) {
-        next_block(l);
-        /* Of the first 50 ms after a load step nothing is said. */
-        synth_blame_reading(l, f, l->source, l->now_ns + 50 * MS_NS, false, uv / 100 * 95);
-        synth_load(l, l->contract_ma + 250);
-        stand(l, uv / 100 * 90, 300 * (int64_t)MS_NS);
-        synth_load(l, 0);
-        synth_idle(l, 60000);
+        /* Of the first 50 ms after a load step nothing is said; the source rests for 100 ms first. */
+        synth_to(l, l->power_from_ns + l->plan->instrument.power_rows * l->plan->instrument.power_interval_us * 1000 + 10 * MS_NS);
+        synth_limit_begin(l, l->contract_ma + synth_amount_ma(f, 100 + synth_limit_by_ma(l)), synth_amount_uv(f, uv / 100 * 90));
+        synth_blame_reading(l, f, l->source, l->now_ns + 52 * MS_NS, false, uv / 100 * 95);
+        synth_idle(l, 300000);
+        synth_limit_end(l);
     }
     if ((f = synth_fault(l, "pps.limits-early")) != NULL) {
-        synth_load(l, l->contract_ma / 2);
+        synth_load(l, synth_amount_ma(f, l->contract_ma / 2));
         synth_idle(l, 150000);
         next_block(l);
         synth_blame_reading(l, f, l->source, l->now_ns, false, uv / 100 * 95);
-        stand(l, uv / 100 * 92, 300 * (int64_t)MS_NS);
+        stand(l, synth_amount_uv(f, uv / 100 * 92), 300 * (int64_t)MS_NS);
+        synth_load(l, l->contract_ma / 2);
     }
 }
 
+/* It goes below what it may switch off at for a moment, which shows whose reset it is; or off at once. */
 static bool gives_up(struct life *l)
 {
     const struct injected *f;
     int32_t                least = (int32_t)pdo_min_mv(l->offer[l->position - 1]);
+    int64_t                after_ns;
 
-    if (l->contract_ma < 1000 || l->contract_mv < least * 13 / 10 || !(f = synth_fault(l, "pps.limit-no-reset")))
+    if (!can_limit(l) || !(f = synth_fault(l, "pps.limit-no-reset")))
         return true;
-    synth_load(l, l->contract_ma);
-    wave_set(&l->vbus, l->now_ns + 1000, l->now_ns + 2000, l->contract_mv * 900);
+    after_ns = synth_amount_ns(f, 40 * MS_NS);
+    synth_limit_begin(l, l->contract_ma, l->contract_mv * 900);
     synth_idle(l, 300000);
     wave_set(&l->vbus, l->now_ns + 1000, l->now_ns + 2000, least * 700);
-    synth_idle(l, 40000);
+    synth_idle(l, after_ns / 1000);
     synth_blame_next(l, f, l->source);
     return synth_hard_reset(l, l->source);
 }
@@ -130,7 +133,7 @@ static bool falls_silent(struct life *l)
 
 bool faults_pps_idle(struct life *l)
 {
-    if (!in_pps(l))
+    if (!synth_in_pps(l))
         return true;
     if (l->plan->instrument.power) {
         voltage(l);
@@ -143,7 +146,7 @@ bool faults_pps_idle(struct life *l)
 
 void faults_pps_status(struct life *l, uint8_t *status)
 {
-    const struct injected *f = in_pps(l) && l->plan->instrument.power ? synth_fault(l, "pps.limit-flag") : NULL;
+    const struct injected *f = synth_in_pps(l) && l->plan->instrument.power ? synth_fault(l, "pps.limit-flag") : NULL;
 
     if (!f)
         return;
@@ -156,7 +159,7 @@ int32_t faults_pps_step(struct life *l, int32_t by_mv)
 {
     const struct injected *f;
 
-    if (!in_pps(l) || !l->plan->instrument.power || by_mv < 20 || by_mv > 100)
+    if (!synth_in_pps(l) || !l->plan->instrument.power || by_mv < 20 || by_mv > 100)
         return 0;
     if ((f = synth_fault(l, "pps.step-accuracy")) != NULL) {
         synth_blame_next(l, f, l->source); /* PS_RDY of the step */

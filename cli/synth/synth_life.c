@@ -171,6 +171,7 @@ void life_begin(struct life *l, struct synth *s, unsigned index)
     struct chance own = chance_of(s->plan.seed, UINT64_C(1) << 32 | index);
 
     l->vbus_ppm = chance_between(&own, -8000, 8000);
+    l->volts = own;
     memcpy(l->partner, p->partner, sizeof l->partner);
     l->plug = p->plug;
     for (unsigned k = 0; k < PLAYERS; k++)

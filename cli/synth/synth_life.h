@@ -128,6 +128,9 @@ struct life {
     int64_t            vbus_ppm;           /* how far the source is off */
     int32_t            vbus_off_uv;        /* ... and by how much more from some step on */
     int32_t            load_ma;
+    bool               limiting;           /* the load asks for more current than there is */
+    int32_t            unlimited_uv;       /* where VBUS stood before */
+    struct chance      volts;              /* of what only readings show */
     uint8_t            events;             /* event flags of the source's Status */
     int64_t            power_from_ns;      /* first row of the block in hand */
     int64_t            power_next_ns;
@@ -255,6 +258,12 @@ bool synth_enter_usb(struct life *l, const struct step *s);
 bool synth_get(struct life *l, const struct step *s);
 bool synth_alert(struct life *l, const struct step *s);
 bool synth_overload(struct life *l, const struct step *s);   /* synth_overload.c */
+/* Too much load: limited for a while; from now on at so much current and voltage; no longer (synth_limit.c). */
+bool synth_limit(struct life *l, const struct step *s);
+void synth_limit_begin(struct life *l, int32_t ma, int32_t uv);
+void synth_limit_end(struct life *l);
+bool synth_in_pps(const struct life *l);
+int32_t synth_limit_by_ma(const struct life *l);             /* iPpsCLNew for the current asked for */
 bool synth_long_message(struct life *l, const struct step *s);
 bool synth_vdm(struct life *l, const struct step *s);
 

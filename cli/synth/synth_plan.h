@@ -12,7 +12,7 @@ enum step_do {
     DO_ATTACH, DO_WAIT, DO_REQUEST, DO_RENEGOTIATE, DO_GET, DO_HARD_RESET, DO_SOFT_RESET, DO_CABLE_RESET, DO_PR_SWAP, DO_DR_SWAP,
     DO_VCONN_SWAP, DO_FR_SWAP, DO_DATA_RESET, DO_ENTER_USB, DO_VDM, DO_SECURITY, DO_FIRMWARE, DO_DISCOVER_CABLE, DO_EPR_ENTER,
     DO_EPR_REQUEST, DO_EPR_KEEPALIVE, DO_EPR_EXIT, DO_PPS_KEEPALIVE, DO_ALERT, DO_MARK, DO_LOAD, DO_DETACH, DO_CAPS_ALONE,
-    DO_OVERLOAD, STEP_DOS
+    DO_OVERLOAD, DO_LIMIT, STEP_DOS
 };
 
 /* How a partner answers; ANSWER_DRAWN: as its profile says. */
@@ -27,7 +27,8 @@ struct step {
     unsigned command;                /* of vdm */
     unsigned set;                    /* of vdm, soft_reset: SOP, SOP' */
     bool     unexplained;            /* resets: without a mark that tells of it */
-    int64_t  ms, position, ma, max_ma, mv, count, bytes, busy, waits;
+    bool     asks;                   /* of limit: PPS_Status is asked for meanwhile */
+    int64_t  ms, position, ma, max_ma, mv, count, bytes, busy, waits, mohm;
     uint32_t pdos[SPR_MAX];
     unsigned pdo_count;
     char     text[TEXT_BYTES];

@@ -77,7 +77,7 @@ static void forget(struct life *l)
 {
     for (unsigned set = 0; set < 3; set++)
         synth_ids_reset(l, set);
-    l->contract = l->epr_mode = l->in_mode = false;
+    l->contract = l->epr_mode = l->in_mode = l->limiting = false;
     l->agreed = l->position = 0;
     l->dfp = l->vconn = l->source;
     l->plug_new_host = l->far_new_host = false;

@@ -83,6 +83,8 @@ static const struct key_row step_keys[] = {
     { "ma", KEY_LONG, S(ma), NULL, 0, 6000 },
     { "max_ma", KEY_LONG, S(max_ma), NULL, 0, 6000 },
     { "mv", KEY_LONG, S(mv), NULL, 0, 50000 },
+    { "mohm", KEY_LONG, S(mohm), NULL, 1, 1000000 },
+    { "asks", KEY_FLAG, S(asks), NULL, 0, 0 },
     { "count", KEY_LONG, S(count), NULL, 0, 1000 },
     { "bytes", KEY_LONG, S(bytes), NULL, 0, 260 },
     { "busy", KEY_LONG, S(busy), NULL, 0, 10 },
@@ -136,7 +138,7 @@ static const struct key_row plan_keys[] = {
 const char *const synth_step_names[STEP_DOS + 1] = {
     "attach", "wait", "request", "renegotiate", "get", "hard_reset", "soft_reset", "cable_reset", "pr_swap", "dr_swap", "vconn_swap",
     "fr_swap", "data_reset", "enter_usb", "vdm", "security", "firmware", "discover_cable", "epr_enter", "epr_request", "epr_keepalive",
-    "epr_exit", "pps_keepalive", "alert", "mark", "load", "detach", "caps_alone", "overload", NULL,
+    "epr_exit", "pps_keepalive", "alert", "mark", "load", "detach", "caps_alone", "overload", "limit", NULL,
 };
 
 static bool read_at(struct reading *r, const cJSON *from, struct injection *j)

@@ -132,6 +132,7 @@ bool synth_step_do(struct life *l, const struct step *s)
     case DO_PPS_KEEPALIVE: return l->contract ? synth_live_until(l, l->now_ns + (s->ms ? s->ms : 11000) * MS_NS) : true;
     case DO_ALERT: return synth_alert(l, s);
     case DO_OVERLOAD: return synth_overload(l, s);
+    case DO_LIMIT: return synth_limit(l, s);
     case STEP_DOS: break;
     }
     return true;
@@ -147,6 +148,27 @@ static void small_step_draw(struct life *l, struct step *s)
         return;
     s->position = l->position;
     s->mv = l->contract_mv + grid * (int64_t)chance_between(&l->chance, -5, 5);
+}
+
+/* What only readings show, and by a stream of chance of its own: a programmable supply at its limit, or at an end of its range. */
+static void volt_step_draw(struct life *l, struct step *s)
+{
+    unsigned position = 0;
+
+    if (!l->plan->instrument.power || !l->contract || l->epr_mode || s->act == DO_DETACH)
+        return;
+    if (synth_in_pps(l) && chance_in(&l->volts, 1, 5)) {
+        *s = (struct step){ .act = DO_LIMIT, .ms = chance_between(&l->volts, 200, 900), .asks = chance_in(&l->volts, 1, 2) };
+        return;
+    }
+    for (unsigned k = 0; k < l->offer_count; k++)
+        if (pdo_supply(l->offer[k]) == SUPPLY_PPS)
+            position = k + 1;
+    if (s->act != DO_REQUEST || s->position || !position || !chance_in(&l->volts, 1, 4))
+        return;
+    s->position = position;
+    s->mv = chance_between(&l->volts, 0, 5) * 20;
+    s->mv = chance_in(&l->volts, 1, 2) ? pdo_min_mv(l->offer[position - 1]) + s->mv : pdo_max_mv(l->offer[position - 1]) - s->mv;
 }
 
 bool synth_step_draw(struct life *l, struct step *s)
@@ -170,5 +192,6 @@ bool synth_step_draw(struct life *l, struct step *s)
     small_step_draw(l, s);
     if (chance_in(&l->chance, 1, 6))
         s->answer = chance_in(&l->chance, 1, 2) ? ANSWER_REJECT : ANSWER_WAIT;
+    volt_step_draw(l, s);
     return true;
 }

@@ -171,6 +171,24 @@ static void it_does_not_sag_before_its_limit(void **state)
     }
 }
 
+/* From 240 mA below the limit to it, somewhere through the 10 ms of a static value: it holds both, and is no sag. */
+static void the_moment_at_which_the_limit_sets_in_is_no_sag(void **state)
+{
+    struct played_supply s;
+
+    for (int ms = 1; ms < 20; ms++) {
+        point(&s, state, 9000, 2000, 1760);
+        supply_hold(&s, MS(200 + ms));
+        wave_step(&s.w, s.l->now_ns, 7000, 2000);
+        supply_hold(&s, MS(300));
+        wave_step(&s.w, s.l->now_ns, 9000, 1760);
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_verdict(s.l, "pps.limits-early", VERDICT_PASS);
+        again(state);
+    }
+}
+
 /* Ten steps of step_mv; the k-th is off by off_mv. */
 static struct lines *steps(void **state, const char *about, unsigned count, int step_mv, double off_mv, double load_ma)
 {
@@ -338,6 +356,28 @@ static void pps_status_says_what_is(void **state)
     }
 }
 
+/* What is told may be of any moment of those 50 ms. */
+static void pps_status_after_the_load_was_taken_away_tells_of_before_or_after(void **state)
+{
+    static const struct { unsigned told_ma, verdict; } cases[] = { { 0, VERDICT_PASS }, { 1000, VERDICT_PASS }, { 1250, VERDICT_FAIL } };
+
+    for (unsigned k = 0; k < 3; k++) {
+        const uint8_t status[4] = { (uint8_t)(9000 / 20 & 0xff), 9000 / 20 >> 8, (uint8_t)(cases[k].told_ma / 50), 0 };
+        struct played_supply s;
+
+        point(&s, state, 9000, 2000, 1000);
+        supply_hold(&s, MS(200));
+        supply_load(&s, 0);
+        supply_hold(&s, MS(8));
+        lines_control(s.l, SIDE_SINK, CONTROL_GET_PPS_STATUS);
+        lines_extended(s.l, SIDE_SOURCE, EXTENDED_PPS_STATUS, status, sizeof status);
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_verdict(s.l, "pps.limit-flag", cases[k].verdict);
+        again(state);
+    }
+}
+
 static void where_the_50_ms_before_were_not_read_pps_status_is_undecided(void **state)
 {
     expect_verdict(says(state, 9000, 1000, 9000, 1000, false, MS(100)), "pps.limit-flag", VERDICT_UNDECIDED);
@@ -400,6 +440,7 @@ int main(void)
         TEST(the_current_stays_at_its_limit),
         TEST(below_0_85_of_its_least_voltage_it_may_do_as_it_likes),
         TEST(it_does_not_sag_before_its_limit),
+        TEST(the_moment_at_which_the_limit_sets_in_is_no_sag),
         TEST(small_steps_have_the_size_that_was_asked_for),
         TEST(four_steps_are_no_run_and_five_are),
         TEST(steps_below_the_noise_are_undecided),
@@ -411,6 +452,7 @@ int main(void)
         TEST(a_source_that_gives_up_while_it_limits_fails),
         TEST(a_supply_that_never_limits_is_not_judged),
         TEST(pps_status_says_what_is),
+        TEST(pps_status_after_the_load_was_taken_away_tells_of_before_or_after),
         TEST(where_the_50_ms_before_were_not_read_pps_status_is_undecided),
         TEST(a_silence_that_ends_in_a_hard_reset_passes),
         TEST(a_silence_that_ends_in_anything_else_fails),
