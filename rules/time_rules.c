@@ -349,8 +349,8 @@ const struct rule time_rules[] = {
         .undecided = READ_DOUBT " An attach that was not seen is not judged.",
         .bench = "Plug a sink in several times, and have it send a Hard Reset, with VBUS recorded.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS,
-        .wakes = EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_DETACH) |
-                 EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_END) | EVENT_BIT(WAKE_SECTION),
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_LOSS) |
+                 EVENT_BIT(WAKE_TIME) | EVENT_BIT(WAKE_ATTACH_END) | EVENT_BIT(WAKE_SECTION),
         .sections = SECTION_BIT(SECTION_CYCLE),
         .messages = { .data = BIT(DATA, SOURCE_CAPABILITIES) }, .sets = ON_SOP, .parameters = first_caps_parameters,
         .silenced_by = silences_first_caps, .sentences = says_first_caps, .state_size = sizeof(struct first_caps), .check = time_check_first_caps,

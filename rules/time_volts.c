@@ -187,13 +187,15 @@ void time_check_vbus_off(struct judge *j, const struct event *e)
 
 /* time.first-caps */
 
-static void caps_missing(struct judge *j, const struct event *e, struct first_caps *s)
+/* Long enough for capabilities to be missing. A source that never spoke may not speak USB PD at all. */
+static bool caps_overdue(struct judge *j, const struct event *e, const struct caps_wait *s)
 {
-    struct window w = judge_window(j, CAPS_DUE);
+    return s->frame && s->on && e->port->any_packet && e->t_ns > s->up.after_ns + judge_window(j, CAPS_DUE).high_ns;
+}
 
-    s->waiting = false;
-    if (!s->on || !e->port->any_packet || judge_silenced_since(j, s->t_ns) || e->t_ns <= s->up.after_ns + w.high_ns)
-        return;
+static void caps_missing(struct judge *j, struct caps_wait *s)
+{
+    struct window  w = judge_window(j, CAPS_DUE);
     struct outcome o = judge_outcome_at(j, s->frame, s->t_ns);
 
     o.player = s->player;
@@ -202,22 +204,46 @@ static void caps_missing(struct judge *j, const struct event *e, struct first_ca
     o.parameter = w.parameter;
     outcome_evidence(&o, s->frame);
     outcome_evidence(&o, s->up.after_frame);
-    if (s->gap)
+    if (judge_silenced_since(j, s->t_ns)) {
+        /* What went wrong is told. */
+    } else if (s->gap) {
         judge_undecided(j, &o, CAUSE_LOST);
-    else
+    } else {
         judge_fail(j, &o);
+    }
+    s->frame = 0;
 }
 
-static void caps_came(struct judge *j, const struct event *e, struct first_caps *s)
+static void caps_came(struct judge *j, const struct event *e, struct caps_wait *s)
 {
     const struct rail_cycle *c = judge_cycle(j);
     struct window            w = judge_window(j, CAPS_DUE);
 
-    s->waiting = false;
-    if (!c || c->frame != s->frame || !happened(&c->up) || c->up.before_ns == INT64_MIN || judge_silenced_since(j, s->t_ns))
+    if (c && c->frame == s->frame && happened(&c->up) && c->up.before_ns != INT64_MIN && !judge_silenced_since(j, s->t_ns))
+        tell_time(j, e->frame, e->t_ns, c->player, moment_edge(e->port, &c->up, s->t_ns, true), heard_start(e->port, e->speech), &w,
+                  s->gap ? CAUSE_LOST : CAUSE_NONE);
+    s->frame = 0;
+}
+
+static void caps_section(struct judge *j, struct caps_wait *s)
+{
+    const struct rail_cycle *c = judge_section(j)->cycle;
+
+    if (s->frame == 0 || c->frame != s->frame)
         return;
-    tell_time(j, e->frame, e->t_ns, c->player, moment_edge(e->port, &c->up, s->t_ns, true), heard_start(e->port, e->speech), &w,
-              s->gap ? CAUSE_LOST : CAUSE_NONE);
+    s->on = happened(&c->up);
+    s->up = c->up;
+    s->player = c->player;
+}
+
+/* What did not come before is told a moment later: rules that speak for it hear of the reset after this one. */
+static void caps_anew(struct judge *j, const struct event *e, struct first_caps *s)
+{
+    if (caps_overdue(j, e, &s->now)) {
+        s->missed = s->now;
+        judge_wake_at(j, e->port, e->t_ns + 1);
+    }
+    s->now = (struct caps_wait){ .frame = e->frame, .t_ns = e->t_ns };
 }
 
 void time_check_first_caps(struct judge *j, const struct event *e)
@@ -225,25 +251,27 @@ void time_check_first_caps(struct judge *j, const struct event *e)
     struct first_caps *s = judge_state(j, e->port);
 
     switch ((int)e->kind) {
-    case EVENT_MESSAGE:
-        if (s->waiting && e->speech->side == SIDE_SOURCE)
-            caps_came(j, e, s);
+    case WAKE_TALK:
+        if (s->now.frame && e->speech->side == SIDE_SOURCE)
+            caps_came(j, e, &s->now);
         break;
     case EVENT_LOSS:
-        s->gap = true;
+        s->now.gap = true;
         break;
     case WAKE_SECTION:
-        if (s->waiting && judge_section(j)->cycle->frame == s->frame) {
-            s->on = happened(&judge_section(j)->cycle->up);
-            s->up = judge_section(j)->cycle->up;
-            s->player = judge_section(j)->cycle->player;
-        }
+        caps_section(j, &s->now);
         break;
-    default: /* EVENT_ATTACH, EVENT_HARD_RESET, EVENT_DETACH, EVENT_END */
-        if (s->waiting)
-            caps_missing(j, e, s);
-        if (e->kind == EVENT_ATTACH || e->kind == EVENT_HARD_RESET)
-            *s = (struct first_caps){ .waiting = true, .frame = e->frame, .t_ns = e->t_ns };
+    case EVENT_ATTACH:
+    case EVENT_HARD_RESET:
+        caps_anew(j, e, s);
+        break;
+    default: /* WAKE_TIME, WAKE_ATTACH_END */
+        if (s->missed.frame)
+            caps_missing(j, &s->missed);
+        if (e->kind == (enum event_kind)WAKE_ATTACH_END && caps_overdue(j, e, &s->now))
+            caps_missing(j, &s->now);
+        if (e->kind == (enum event_kind)WAKE_ATTACH_END)
+            s->now.frame = 0;
         break;
     }
 }

@@ -7,14 +7,16 @@
 
 enum { EDGE_LATE, EDGE_EARLY, EDGE_UNREAD, EDGE_MISSING };
 enum { EDGE_MOST, EDGE_MOST_EPR };
-struct first_caps {
-    bool     waiting, gap;
+/* An attach or a Hard Reset after which the first capabilities are waited for. */
+struct caps_wait {
+    bool     gap;
     uint8_t  player;
-    uint64_t frame;         /* the attach or reset */
+    uint64_t frame;         /* of the attach or reset; 0: nothing is waited for */
     int64_t  t_ns;
     bool     on;            /* VBUS came up, there: */
     struct rail_moment up;
 };
+struct first_caps { struct caps_wait now, missed; }; /* missed: ended by another one, not told yet */
 enum { CAPS_DUE, CAPS_ON };
 void time_check_first_caps(struct judge *j, const struct event *e);
 void time_check_src_transition(struct judge *j, const struct event *e);
