@@ -89,14 +89,16 @@ void blinds_apply(struct plan *p)
 
         if (!i->blind)
             continue;
-        if (strcmp(i->fault, "host-time") == 0)
+        if (strcmp(i->fault, "host-time") == 0) {
             p->instrument.host_time = true;
-        else if (strcmp(i->fault, "no-durations") == 0)
+        } else if (strcmp(i->fault, "no-durations") == 0) {
             p->instrument.durations = false;
-        else if (strcmp(i->fault, "no-vbus") == 0)
+        } else if (strcmp(i->fault, "no-vbus") == 0) {
             p->instrument.power = false;
-        else if (strcmp(i->fault, "coarse-vbus") == 0)
+        } else if (strcmp(i->fault, "coarse-vbus") == 0) {
             p->instrument.power_interval_us = 20000;
+            p->instrument.power_rows = p->instrument.power_rows < 50 ? p->instrument.power_rows : 50; /* a second at the most */
+        }
         for (unsigned n = 0; strcmp(i->fault, "starts-in-contract") == 0 && n < p->port_count; n++)
             if (p->ports[n].port == i->port)
                 p->ports[n].in_contract = true;

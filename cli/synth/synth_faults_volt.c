@@ -253,7 +253,9 @@ bool faults_volt_stays_on(struct life *l)
     if (!f)
         return false;
     synth_blame_last(l, f, l->source);
-    wave_set(&l->vbus, l->now_ns + 30 * MS_NS, l->now_ns + 32 * MS_NS, 5000000);
+    int64_t move_ns = l->now_ns + synth_draw_vbus_ns(l, TIMER_HARD_RESET_RESPONSE, l->now_ns, false, wave_end(&l->vbus) - MOVED_UV);
+
+    wave_set(&l->vbus, move_ns, move_ns + 2 * MS_NS, 5000000);
     synth_to(l, l->now_ns + 1000 * (int64_t)MS_NS);
     l->vsafe5v_ns = l->now_ns;
     return true;

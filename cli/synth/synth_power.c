@@ -81,20 +81,23 @@ void synth_power_close(struct life *l)
         block(l, (unsigned)rows);
 }
 
+/* Within one percent of what is asked for, and always to the same side. */
+static int32_t vbus_uv(const struct life *l, int32_t mv)
+{
+    return mv * 1000 + (int32_t)(mv * l->vbus_ppm / 1000) + l->vbus_off_uv;
+}
+
 void synth_vbus(struct life *l, int64_t from_ns, int64_t until_ns, int32_t mv)
 {
-    /* Within one percent of what is asked for, and always to the same side. */
-    int32_t uv = mv * 1000 + (int32_t)(mv * l->vbus_ppm / 1000) + l->vbus_off_uv;
-
-    wave_set(&l->vbus, from_ns, until_ns, uv);
+    wave_set(&l->vbus, from_ns, until_ns, vbus_uv(l, mv));
 }
 
 /* A straight rise from 0 V to 5 V that crosses 0.8 V at the first of the two times and 4.75 V at the other. */
 void synth_vbus_rise(struct life *l, int64_t at_0v8_ns, int64_t at_4v75_ns)
 {
-    int64_t span_ns = at_4v75_ns - at_0v8_ns;
+    int64_t span_ns = at_4v75_ns - at_0v8_ns, begin_ns = at_0v8_ns - span_ns * 800 / 3950;
 
-    synth_vbus(l, at_0v8_ns - span_ns * 80 / 395, at_4v75_ns + span_ns * 25 / 395, 5000);
+    synth_vbus(l, begin_ns, begin_ns + span_ns * (vbus_uv(l, 5000) / 100) / 39500, 5000);
 }
 
 void synth_load(struct life *l, int32_t ma)
