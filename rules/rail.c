@@ -166,6 +166,7 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
         return;
     if (r->about != about_generation(bench_about(e->bench)))
         rail_trust(e, b);
+    volt_trust_rows(&r->trust, rec);
     if (stays_down(r, rec, from, to))
         from = to - 1;
     while (from < to && (r->change_on || r->cycle_on)) {
@@ -360,6 +361,20 @@ enum rail_side rail_against(const struct rail *r, const struct rail_value *v, in
     return at.high_uv < level_uv ? RAIL_BELOW : at.low_uv > level_uv ? RAIL_ABOVE : RAIL_UNSURE;
 }
 
+void rail_moment_before(struct rail_moment *m, const struct rail *r, const struct rail_value *v)
+{
+    m->before_ns = v->t_ns;
+    m->before_frame = v->frame;
+    m->before_row = r->trust.row;
+}
+
+void rail_moment_after(struct rail_moment *m, const struct rail *r, const struct rail_value *v)
+{
+    m->after_ns = v->t_ns;
+    m->after_frame = v->frame;
+    m->after_row = r->trust.row;
+}
+
 bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_value *v, int64_t level_uv, bool rising)
 {
     enum rail_side side = rail_against(r, v, level_uv);
@@ -367,11 +382,9 @@ bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_v
     if (m->after_ns != INT64_MIN)
         return false;
     if (side == (rising ? RAIL_BELOW : RAIL_ABOVE)) {
-        m->before_ns = v->t_ns;
-        m->before_frame = v->frame;
+        rail_moment_before(m, r, v);
     } else if (side == (rising ? RAIL_ABOVE : RAIL_BELOW)) {
-        m->after_ns = v->t_ns;
-        m->after_frame = v->frame;
+        rail_moment_after(m, r, v);
         return true;
     }
     return false;

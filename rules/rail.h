@@ -48,7 +48,7 @@ enum section_kind { SECTION_CONTRACT, SECTION_CHANGE, SECTION_CYCLE, SECTION_FIR
 #define SECTION_BIT(kind) (1u << (kind))
 
 /* A voltage between two readings: from the last surely on the one side to the first surely beyond; after_ns INT64_MIN: not (yet). */
-struct rail_moment { int64_t before_ns, after_ns; uint64_t before_frame, after_frame; };
+struct rail_moment { int64_t before_ns, after_ns; uint64_t before_frame, after_frame; struct row_time before_row, after_row; };
 
 enum pps_end { PPS_INSIDE, PPS_AT_MIN, PPS_AT_MAX };
 
@@ -118,7 +118,7 @@ enum cycle_by { CYCLE_BY_NOTHING, CYCLE_BY_ATTACH, CYCLE_BY_HARD_RESET, CYCLE_BY
 struct rail_cycle {
     uint8_t  by;                         /* enum cycle_by */
     uint8_t  player;
-    bool     epr, in_contract, by_mark, by_vbus; /* in_contract: the reset ended one */
+    bool     epr, epr_known, in_contract, by_mark, by_vbus; /* epr: in EPR mode; in_contract: the reset ended one */
     struct edge opened;                  /* attach, detach; end of the reset */
     uint64_t frame;
     int64_t  t_ns, to_ns;                /* to_ns: when it was given up or ended by something else */
@@ -127,7 +127,7 @@ struct rail_cycle {
     struct rail_moment off, on, up;      /* crosses 0.8 V falling, rising; crosses 4.75 V rising */
     int64_t  down_uv;                    /* vSafe0V */
     int32_t  fell_uv, fell_ua;           /* reading at fell */
-    bool     light_slow;                 /* no load, and VBUS falls slower than 1 mV/us */
+    bool     light_slow;                 /* no load, or none is known, and VBUS falls slower than 1 mV/us */
     struct { double up, down; struct rail_value up_at, down_at; } slew;
     struct rail_value last;              /* last reading */
     struct rail_value lowest, highest;   /* highest: in the 50 ms after turn-on */

@@ -66,11 +66,9 @@ static void begins_to_move(const struct rail_limits *l, struct rail *r, struct r
     if (c->moved.after_ns != INT64_MIN || c->before.frame == 0 || way == 0)
         return;
     if (llabs(by_uv) <= more_of(l->still_uv, 2 * r->trust.noise_uv)) {
-        c->moved.before_ns = v->t_ns;
-        c->moved.before_frame = v->frame;
+        rail_moment_before(&c->moved, r, v);
     } else if (by_uv * way > more_of(l->move_uv, 4 * r->trust.noise_uv)) {
-        c->moved.after_ns = v->t_ns;
-        c->moved.after_frame = v->frame;
+        rail_moment_after(&c->moved, r, v);
     }
 }
 
@@ -114,7 +112,7 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
     c->moved = (struct rail_moment){ .before_ns = INT64_MIN, .after_ns = INT64_MIN };
     c->spacing_least_ns = INT64_MAX;
     if (!r->steady_on || r->steady_kind != SECTION_CONTRACT) {
-        r->trust = engine_volt_trust(e, p);
+        rail_trust(e, b);
         r->ma = 0;
     }
     c->before = rail_value_before(r, l, event->t_ns);

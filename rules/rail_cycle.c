@@ -30,7 +30,7 @@ static void start(struct engine *e, struct port_book *b, enum cycle_by by, int64
     *c = (struct rail_cycle){ .by = (uint8_t)by, .player = (uint8_t)player_source(b->port), .t_ns = t_ns, .frame = frame, .fell = never,
                               .off = never, .on = never, .up = never, .down_uv = e->rail_limits.safe_0v->max * UV_OF_MV,
                               .last_ns = INT64_MIN };
-    r->trust = engine_volt_trust(e, b->port);
+    rail_trust(e, b);
     r->ma = 0;
     r->cycle_on = true;
     rail_row_start(r, &r->loose);
@@ -70,6 +70,7 @@ void rail_cycle_begin(struct engine *e, struct port_book *b, const struct event 
     start(e, b, by, event->t_ns, event->frame);
     c->before = before;
     c->epr = p->epr_mode;
+    c->epr_known = p->epr_mode_known;
     if (by == CYCLE_BY_HARD_RESET) {
         struct wire w = record_wire(event->record);
 
@@ -92,11 +93,9 @@ static void begins_to_fall(const struct rail_limits *l, struct rail *r, const st
     if (happened(&c->fell) || c->before.frame == 0)
         return;
     if (llabs(by_uv) <= (still > l->still_uv ? still : l->still_uv)) {
-        c->fell.before_ns = v->t_ns;
-        c->fell.before_frame = v->frame;
+        rail_moment_before(&c->fell, r, v);
     } else if (by_uv > (move > l->move_uv ? move : l->move_uv)) {
-        c->fell.after_ns = v->t_ns;
-        c->fell.after_frame = v->frame;
+        rail_moment_after(&c->fell, r, v);
         c->fell_uv = v->uv;
         c->fell_ua = v->ua;
     }
@@ -109,11 +108,10 @@ static void goes_down(const struct rail_limits *l, struct rail *r, const struct 
     begins_to_fall(l, r, v);
     if (happened(&c->off))
         return;
-    if (!rail_cross(&c->off, r, v, c->down_uv, false) || !happened(&c->fell))
-        return;
-    int64_t ns = v->t_ns - c->fell.after_ns;
-
-    c->light_slow = c->fell_ua != RECORD_NO_READING && c->fell_ua < LIGHT_LOAD_UA && ns > c->fell_uv - v->uv; /* 1 uV/ns = 1 mV/us */
+    if (happened(&c->fell))
+        c->light_slow = (c->fell_ua == RECORD_NO_READING || c->fell_ua < LIGHT_LOAD_UA) &&
+                        v->t_ns - c->fell.after_ns > c->fell_uv - v->uv; /* 1 uV/ns = 1 mV/us */
+    rail_cross(&c->off, r, v, c->down_uv, false);
 }
 
 /* VBUS is up: the time before the first contract begins once the transient is over. */
@@ -189,8 +187,7 @@ void rail_cycle_row(struct engine *e, struct port_book *b, const struct rail_val
         rail_cycle_end(e, b, v->t_ns, v->frame);
         if (down) {
             start(e, b, CYCLE_BY_NOTHING, v->t_ns, v->frame);
-            r->cycle.on.before_ns = v->t_ns;
-            r->cycle.on.before_frame = v->frame;
+            rail_moment_before(&r->cycle.on, r, v);
         }
     }
 }

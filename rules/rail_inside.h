@@ -124,6 +124,9 @@ void rail_cycle_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_
 
 /* Where a reading lies against a level, noise as of one value. */
 enum rail_side rail_against(const struct rail *r, const struct rail_value *v, int64_t level_uv);
+/* The last reading before something, the first one after it. */
+void rail_moment_before(struct rail_moment *m, const struct rail *r, const struct rail_value *v);
+void rail_moment_after(struct rail_moment *m, const struct rail *r, const struct rail_value *v);
 /* One more reading toward a crossing: the last surely before, the first surely beyond. True: it is crossed now. */
 bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_value *v, int64_t level_uv, bool rising);
 /* The steepest pair of readings so far, less what they may be wrong. */

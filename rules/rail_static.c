@@ -36,6 +36,7 @@ static struct amp_trust amp_trust(struct engine *e, const struct port *p)
 void rail_trust(struct engine *e, struct port_book *b)
 {
     b->rail.trust = engine_volt_trust(e, b->port);
+    volt_trust_rows(&b->rail.trust, &b->readings.record);
     b->rail.amp = amp_trust(e, b->port);
     b->rail.about = about_generation(bench_about(e->bench));
 }

@@ -4,7 +4,7 @@
  * The wire's edges: start, the first edge of the preamble; end, the last edge of EOP (of the last K-code of a reset); done(M),
  * the end of the GoodCRC that acknowledged M. An edge lies between early and late: the stamp's uncertainty (2 x ABOUT time_ns, or
  * host_time_ns where HOST_TIME is flagged), and where no duration was measured the legal spread of the bit rate on the nominal
- * length. A span adds 2 x clock_ppm of itself. Uncertainties that ABOUT does not give count as 0; has_clock says so.
+ * length. A span adds 2 x clock_ppm of itself, between readings power_clock_ppm. Uncertainties that ABOUT does not give count as 0; has_clock says so.
  */
 #pragma once
 #include "rules/parameter.h"

@@ -222,7 +222,7 @@ static const char *const says_vbus_on[] = {
 };
 static const char *const says_vbus_off[] = {
     [EDGE_LATE] = "VBUS was below 0.8 V {4:ms} after the plug was pulled; at most {5:ms} is allowed.",
-    [EDGE_EARLY] = "", [EDGE_UNREAD] = "After the plug was pulled VBUS was not read.",
+    [EDGE_EARLY] = "", [EDGE_UNREAD] = "After the plug was pulled VBUS was not read at the source.",
     NULL,
 };
 static const char *const first_caps_parameters[] = { [CAPS_DUE] = "tFirstSourceCap", [CAPS_ON] = "vSafe5V", NULL };

@@ -16,16 +16,11 @@ static bool happened(const struct rail_moment *m)
 /* A crossing as an edge. before_ns: it cannot have come earlier; other_stream: the other edge is of the port's packets. */
 static struct edge moment_edge(const struct port *p, const struct rail_moment *m, int64_t before_ns, bool other_stream)
 {
-    const struct volt_crossing c = { .done = true, .after_ns = m->after_ns, .frame = m->after_frame,
-                                     .before_ns = m->before_ns > before_ns ? m->before_ns : before_ns };
+    bool                       read = m->before_ns > before_ns;
+    const struct volt_crossing c = { .done = true, .after_ns = m->after_ns, .frame = m->after_frame, .row = m->after_row,
+                                     .before_ns = read ? m->before_ns : before_ns, .before_row = read ? m->before_row : m->after_row };
 
     return volt_crossing_edge(p, &c, other_stream);
-}
-
-/* The reading before a crossing is missing: it may have come at any time. */
-static struct edge moment_after(const struct port *p, const struct rail_moment *m, int64_t begin_ns, bool other_stream)
-{
-    return moment_edge(p, m, begin_ns, other_stream);
 }
 
 static void tell_time(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, struct edge from, struct edge to,
@@ -68,9 +63,13 @@ void time_check_src_transition(struct judge *j, const struct event *e)
             tell_unread(j, c->accept_frame, c->accept.start_ns, c->player);
         return; /* where it never comes is volt.level-not-reached */
     }
-    w.has_low = w.has_low && (c->old.held || e->port->attach_seen != ATTACH_UNSEEN);
-    tell_time(j, c->moved.after_frame, c->moved.after_ns, c->player, c->accepted, moment_after(e->port, &c->moved, c->request.start_ns, true), &w,
-              c->load_step ? CAUSE_LOAD : c->doubt);
+    struct edge moved = moment_edge(e->port, &c->moved, c->request.start_ns, true);
+    enum cause  doubt = c->load_step ? CAUSE_LOAD : c->doubt;
+
+    /* Where it is not known what VBUS came from, it may have been on its way. */
+    if (!c->old.held && e->port->attach_seen == ATTACH_UNSEEN && moved.early_ns - c->accepted.late_ns < w.low_ns)
+        doubt = CAUSE_BEGINNING;
+    tell_time(j, c->moved.after_frame, c->moved.after_ns, c->player, c->accepted, moved, &w, doubt);
 }
 
 /* After a Hard Reset, a detach, an attach. */
@@ -88,7 +87,7 @@ void time_check_reset_response(struct judge *j, const struct event *e)
     }
     if (!happened(&c->fell))
         return; /* whether it falls at all is volt.safe0v-after-hard-reset */
-    struct edge fell = moment_after(e->port, &c->fell, c->t_ns, true);
+    struct edge fell = moment_edge(e->port, &c->fell, c->t_ns, true);
 
     /* Without a load VBUS falls so slowly that its beginning does not show. */
     tell_time(j, c->fell.after_frame, c->fell.after_ns, c->player, c->opened, fell, &w,
@@ -102,19 +101,24 @@ void time_check_safe0v(struct judge *j, const struct event *e)
 
     if (c->by != CYCLE_BY_HARD_RESET || !happened(&c->fell) || !happened(&c->off) || judge_silenced_since(j, c->t_ns))
         return;
-    tell_time(j, c->off.after_frame, c->off.after_ns, c->player, moment_after(e->port, &c->fell, c->t_ns, false),
+    tell_time(j, c->off.after_frame, c->off.after_ns, c->player, moment_edge(e->port, &c->fell, c->t_ns, false),
               moment_edge(e->port, &c->off, c->fell.before_ns, false), &w, c->doubt);
 }
 
 void time_check_src_recover(struct judge *j, const struct event *e)
 {
     const struct rail_cycle *c = judge_section(j)->cycle;
-    struct window            w = judge_window(j, c->epr ? EDGE_MOST_EPR : EDGE_MOST);
+    struct window            spr = judge_window(j, EDGE_MOST), epr = judge_window(j, EDGE_MOST_EPR);
 
     if (c->by != CYCLE_BY_HARD_RESET || !happened(&c->off) || !happened(&c->on) || judge_silenced_since(j, c->t_ns))
         return;
-    tell_time(j, c->on.after_frame, c->on.after_ns, c->player, moment_edge(e->port, &c->off, c->t_ns, false),
-              moment_edge(e->port, &c->on, c->off.before_ns, false), &w, c->doubt);
+    struct edge off = moment_edge(e->port, &c->off, c->t_ns, false), on = moment_edge(e->port, &c->on, c->off.before_ns, false);
+    struct span span = span_between(e->port, off, on);
+    /* Where the mode is not known, what either of them allows is no fault. */
+    bool unsure = !c->epr && !c->epr_known && span_fit(&span, &spr) != FIT_INSIDE &&
+                  (span_fit(&span, &epr) == FIT_INSIDE || span_fit(&span, &epr) == FIT_UNSURE);
+
+    tell_time(j, c->on.after_frame, c->on.after_ns, c->player, off, on, c->epr ? &epr : &spr, unsure ? CAUSE_BEGINNING : c->doubt);
 }
 
 void time_check_turn_on(struct judge *j, const struct event *e)
@@ -169,6 +173,10 @@ void time_check_vbus_off(struct judge *j, const struct event *e)
 
     if (c->by != CYCLE_BY_DETACH || c->before.frame == 0 || judge_against(j, &c->before, c->down_uv) != RAIL_ABOVE || judge_silenced_since(j, c->t_ns))
         return;
+    if (judge_about(j, e->port)->volt_at == ABOUT_VOLT_SINK) {
+        tell_unread(j, c->frame, c->t_ns, c->player); /* what is read at the sink is the source's no more */
+        return;
+    }
     if (!happened(&c->off)) {
         if (c->readings == 0 && c->to_ns > c->opened.late_ns + w.high_ns + more.high_ns)
             tell_unread(j, c->frame, c->t_ns, c->player);

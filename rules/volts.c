@@ -159,7 +159,15 @@ bool judge_reading_before(const struct judge *j, struct reading *out)
 
 struct volt_trust volt_trust(const struct judge *j, const struct port *p)
 {
-    return engine_volt_trust(j->engine, p);
+    struct volt_trust t = engine_volt_trust(j->engine, p);
+
+    volt_trust_rows(&t, &j->book->readings.record);
+    return t;
+}
+
+void volt_trust_rows(struct volt_trust *t, const struct record *r)
+{
+    t->row = (struct row_time){ .flags = r->flags, .lasts_ns = t->means ? r->power.interval_ns : 0 };
 }
 
 struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p)
@@ -170,6 +178,7 @@ struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p
 
     t.assumed = !(i->given & (ABOUT_VOLT_GAIN | ABOUT_VOLT_OFFSET | ABOUT_VOLT_NOISE));
     t.noise_known = i->given & ABOUT_VOLT_NOISE;
+    t.means = i->mean_sampling;
     t.gain = i->given & ABOUT_VOLT_GAIN ? i->volt.gain_ppm * 1e-6 : 0;
     t.offset_uv = i->given & ABOUT_VOLT_OFFSET ? i->volt.offset_uv : 0;
     t.noise_uv = t.noise_known ? i->volt.noise_uv : 0;
@@ -380,29 +389,35 @@ bool volt_crossing_take(struct volt_crossing *c, const struct volt_trust *t, con
     if (c->rising ? v.high_uv < c->level_uv : v.low_uv > c->level_uv) {
         c->before_ns = r->t_ns;
         c->before_frame = r->frame;
+        c->before_row = t->row;
     } else if (c->rising ? v.low_uv > c->level_uv : v.high_uv < c->level_uv) {
         c->done = true;
         c->after_ns = r->t_ns;
         c->frame = r->frame;
+        c->row = t->row;
         if (c->before_ns < from_ns)
             c->before_ns = from_ns;
     }
     return c->done;
 }
 
-struct edge volt_crossing_edge(const struct port *p, const struct volt_crossing *c, bool other_stream)
+/* How far a row's time may be off. */
+static int64_t row_stamp_ns(const struct port *p, uint8_t flags, bool other_stream)
 {
     const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
-    struct edge                    e = edge_moment(p, EDGE_ROW, c->frame, c->after_ns, 0);
-    int64_t                        stamp_ns = e.late_ns - c->after_ns;
+    int64_t                        stamp_ns = bench_stamp_ns(p->bench, p->number, flags);
 
-    if (i->given & ABOUT_POWER_TIME_NS && i->power_time_ns < 1e15)
+    if (!(flags & RECORD_HOST_TIME) && i->given & ABOUT_POWER_TIME_NS && i->power_time_ns < 1e15)
         stamp_ns = (int64_t)(2 * i->power_time_ns + 0.5);
     if (other_stream && i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15)
         stamp_ns += (int64_t)(2 * i->align_ns + 0.5);
-    e.early_ns = c->before_ns - stamp_ns;
-    e.late_ns = c->after_ns + stamp_ns;
-    return e;
+    return stamp_ns;
+}
+
+struct edge volt_crossing_edge(const struct port *p, const struct volt_crossing *c, bool other_stream)
+{
+    return (struct edge){ .kind = EDGE_ROW, .frame = c->frame, .early_ns = c->before_ns - row_stamp_ns(p, c->before_row.flags, other_stream),
+                          .late_ns = c->after_ns + c->row.lasts_ns + row_stamp_ns(p, c->row.flags, other_stream) };
 }
 
 /* Current above the contract. */

@@ -38,12 +38,15 @@ bool judge_amps_range(const struct judge *j, int32_t *least_ua, int32_t *most_ua
 /* What readings of VBUS on a port are worth; looked up once for many of them. */
 struct volt_trust {
     double gain, offset_uv, noise_uv; /* standard uncertainties, gain as a share */
-    bool   assumed, noise_known;
+    bool   assumed, noise_known, means; /* means: a row is the mean over the interval that it begins */
     double share, plus_uv;            /* assumed: expanded */
     bool   at_sink, path_known;
     double path_ohm, path_u_ohm;      /* k = 1 */
     double path_drop_uv;              /* most that an unknown path takes at the contract's current */
+    struct row_time { uint8_t flags; uint32_t lasts_ns; } row; /* volt_trust_rows */
 };
+/* Of the rows of this record: how they were stamped, and how long each lasts (a point: 0). */
+void volt_trust_rows(struct volt_trust *t, const struct record *r);
 struct volt_trust volt_trust(const struct judge *j, const struct port *p);
 struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p);
 /* Where the value at the source's receptacle lies: a mean of n readings, or, as one of n single readings, the worst of them. */
@@ -95,6 +98,7 @@ struct volt_crossing {
     bool     rising, done;
     int64_t  before_ns, after_ns; /* INT64_MIN: nothing on the first side was read yet */
     uint64_t before_frame, frame; /* of the first reading beyond */
+    struct row_time before_row, row;
 };
 void volt_crossing_start(struct volt_crossing *c, int64_t level_uv, bool rising);
 /* One more reading; true if with it the level is crossed. from_ns: before that it cannot have been crossed. */

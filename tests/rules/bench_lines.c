@@ -359,8 +359,8 @@ uint64_t lines_power(struct lines *l, int32_t vbus_uv, int32_t ibus_ua)
 
 uint64_t lines_power_rows(struct lines *l, int64_t interval_ns, unsigned rows, unsigned columns, const int32_t *cells)
 {
-    return line_added(l, record_put_power(l->bytes + l->used, sizeof l->bytes - l->used, l->port, RECORD_INVENTED, 0,
-                                          rows > 1 ? (uint32_t)interval_ns : 0, (uint16_t)rows, (uint8_t)columns, cells));
+    return line_added(l, record_put_power(l->bytes + l->used, sizeof l->bytes - l->used, l->port,
+                                          RECORD_INVENTED | l->power_flags, 0, rows > 1 ? (uint32_t)interval_ns : 0, (uint16_t)rows, (uint8_t)columns, cells));
 }
 
 uint64_t lines_power_block(struct lines *l, int32_t vbus_uv, uint16_t rows)

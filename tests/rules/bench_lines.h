@@ -24,6 +24,7 @@ struct lines {
     int64_t  length_off_ns;   /* added to the length of every packet and reset signal */
     bool     unmeasured;      /* lengths are not in the records of packets */
     bool     resets_measured; /* ... are in those of reset signals */
+    uint8_t  power_flags;     /* of rows, beside RECORD_INVENTED */
     uint8_t  next_id[5][3];   /* by ordered set and SIDE_SOURCE, SIDE_SINK, SIDE_CABLE */
     unsigned count;
     size_t   used;

@@ -7,6 +7,7 @@
 
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <string.h>
 #include <cmocka.h>
 
@@ -171,6 +172,36 @@ static void a_slow_fall_without_load_is_not_called_late(void **state)
     expect_verdict(s.l, "time.hard-reset-response", VERDICT_UNDECIDED);
 }
 
+/* 9 V falls by 5 V/s from 45 ms after the reset on; IBUS is 0 or not recorded; the trace may end before VBUS is down. */
+static struct lines *falls_slowly(void **state, double load_ma, bool ibus_missing, int64_t watch_ns)
+{
+    struct played_supply s;
+
+    nine_volts(&s, state);
+    supply_load(&s, load_ma);
+    supply_hold(&s, MS(100));
+    s.ibus_missing = ibus_missing;
+    lines_reset(s.l, RECORD_HARD_RESET);
+    wave_ramp(&s.w, s.l->now_ns + MS(45), s.l->now_ns + MS(1845), 0);
+    supply_hold(&s, watch_ns);
+    supply_end(&s);
+    return s.l;
+}
+
+static void how_slow_the_fall_is_shows_before_it_is_over(void **state)
+{
+    expect_verdict(falls_slowly(state, 0, false, MS(300)), "time.hard-reset-response", VERDICT_UNDECIDED);
+    again(state);
+    expect_verdict(falls_slowly(state, 1000, false, MS(300)), "time.hard-reset-response", VERDICT_FAIL);
+}
+
+static void a_load_that_nobody_measured_may_be_none(void **state)
+{
+    expect_verdict(falls_slowly(state, 1000, true, MS(2500)), "time.hard-reset-response", VERDICT_UNDECIDED);
+    again(state);
+    expect_verdict(falls_slowly(state, 1000, false, MS(2500)), "time.hard-reset-response", VERDICT_FAIL);
+}
+
 static void vbus_falls_in_650_ms(void **state)
 {
     static const struct { int64_t ns; unsigned verdict; } cases[] = {
@@ -196,6 +227,62 @@ static void vbus_stays_down_660_to_1000_ms(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(cycle(state, MS(30), MS(200), cases[k].ns, MS(100), 1000), "time.src-recover", cases[k].verdict);
+        again(state);
+    }
+}
+
+/* A trace that begins in a contract: VBUS stands at 9 V, and who knows in which mode. */
+static void begins_in_contract(struct played_supply *s, void **state)
+{
+    *s = (struct played_supply){ .l = *state, .interval_ns = MS(1) };
+    s->begin_ns = s->l->now_ns;
+    lines_about(s->l, 255, PRECISE);
+    wave_step(&s->w, s->l->now_ns - US(1), 9000, 1000);
+    lines_wait(s->l, MS(200));
+}
+
+static void where_the_mode_is_not_known_both_windows_count(void **state)
+{
+    static const struct { int64_t ns; unsigned verdict; } cases[] = {
+        { MS(800), VERDICT_PASS }, { MS(1200), VERDICT_UNDECIDED }, { MS(1422), VERDICT_UNDECIDED }, { MS(1425), VERDICT_UNDECIDED },
+        { MS(1428), VERDICT_FAIL }, { MS(657), VERDICT_FAIL },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct played_supply s;
+
+        begins_in_contract(&s, state);
+        lines_reset(s.l, RECORD_HARD_RESET);
+        wave_step(&s.w, s.l->now_ns + MS(30), 0, 0);
+        wave_step(&s.w, s.l->now_ns + MS(30) + cases[k].ns, 5000, 0);
+        supply_hold(&s, MS(50) + cases[k].ns);
+        lines_caps(s.l, OBJECTS, caps);
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_verdict(s.l, "time.src-recover", cases[k].verdict);
+        again(state);
+    }
+}
+
+/* 5 V, not 9: what the first Request seen changes from is not known by messages. */
+static void an_early_move_from_an_unknown_contract_may_be_an_older_one(void **state)
+{
+    static const struct { int64_t ns; unsigned verdict; } cases[] = {
+        { MS(30), VERDICT_PASS }, { MS(20), VERDICT_UNDECIDED }, { MS(38), VERDICT_FAIL },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct played_supply s = { .l = *state, .interval_ns = MS(1) };
+
+        s.begin_ns = s.l->now_ns;
+        lines_about(s.l, 255, PRECISE);
+        wave_step(&s.w, s.l->now_ns - US(1), 5000, 0);
+        lines_wait(s.l, MS(200));
+        supply_ask(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000));
+        supply_move(&s, 9000, cases[k].ns + US(500), US(10), MS(60));
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_verdict(s.l, "time.src-transition", cases[k].verdict);
         again(state);
     }
 }
@@ -360,6 +447,28 @@ static void a_mark_made_by_hand_does_not_say_when_the_plug_was_pulled(void **sta
     expect_verdict(goes_off(state, MS(1000), true), "time.vbus-off-detach", VERDICT_UNDECIDED);
 }
 
+static void what_is_read_at_the_sink_after_the_plug_was_pulled_says_nothing(void **state)
+{
+    static const struct { const char *where; unsigned verdict; } cases[] = { { "source", VERDICT_FAIL }, { "sink", VERDICT_UNDECIDED } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        struct played_supply s;
+        char                 about[200];
+
+        snprintf(about, sizeof about, "{\"ports\":[{\"port\":0,\"volt_at\":\"%s\",\"path_mohm\":0}],\"instrument\":{\"time_ns\":0,"
+                 "\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0}}}", cases[k].where);
+        supply_attach(&s, *state, about);
+        supply_contract(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000), 9000);
+        supply_hold(&s, MS(600));
+        wave_step(&s.w, s.l->now_ns + MS(900), 0, 0);
+        lines_detach(s.l);
+        supply_hold(&s, MS(1500));
+        supply_end(&s);
+        expect_verdict(s.l, "time.vbus-off-detach", cases[k].verdict);
+        again(state);
+    }
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
 int main(void)
@@ -374,8 +483,12 @@ int main(void)
         TEST(a_cycle_as_it_should_be_passes_everywhere),
         TEST(vbus_begins_to_fall_25_to_35_ms_after_a_hard_reset),
         TEST(a_slow_fall_without_load_is_not_called_late),
+        TEST(how_slow_the_fall_is_shows_before_it_is_over),
+        TEST(a_load_that_nobody_measured_may_be_none),
         TEST(vbus_falls_in_650_ms),
         TEST(vbus_stays_down_660_to_1000_ms),
+        TEST(where_the_mode_is_not_known_both_windows_count),
+        TEST(an_early_move_from_an_unknown_contract_may_be_an_older_one),
         TEST(vbus_comes_up_in_275_ms),
         TEST(without_a_hard_reset_there_is_no_such_time),
         TEST(vbus_is_up_475_ms_after_the_attach),
@@ -385,6 +498,7 @@ int main(void)
         TEST(a_port_that_never_speaks_owes_no_capabilities),
         TEST(vbus_is_off_670_ms_after_the_detach),
         TEST(a_mark_made_by_hand_does_not_say_when_the_plug_was_pulled),
+        TEST(what_is_read_at_the_sink_after_the_plug_was_pulled_says_nothing),
     };
 
     make_caps();
