@@ -79,7 +79,7 @@ void rail_start(struct rail *r)
     r->last_row_ns = r->step_ns = r->stepped_ns = r->step_seen_ns = INT64_MIN;
 }
 
-static struct rail_value row_value(const struct record *r, unsigned row)
+struct rail_value rail_row(const struct record *r, unsigned row)
 {
     unsigned amps = 1; /* IBUS stands behind VBUS */
 
@@ -132,7 +132,7 @@ static bool stays_down(struct rail *r, const struct record *rec, unsigned from, 
     if (r->change_on || r->steady_on || !rail_cycle_waits(r))
         return false;
     record_columns(rec, from, to, c);
-    struct rail_value most = row_value(rec, to - 1);
+    struct rail_value most = rail_row(rec, to - 1);
 
     most.uv = c[0].greatest;
     return c[0].count == to - from && rail_against(r, &most, r->cycle.down_uv) == RAIL_BELOW;
@@ -141,7 +141,7 @@ static bool stays_down(struct rail *r, const struct record *rec, unsigned from, 
 /* Nobody asks for these rows; the last of them may begin something. */
 static void take_idle(struct engine *e, struct port_book *b, unsigned row)
 {
-    struct rail_value v = row_value(&b->readings.record, row);
+    struct rail_value v = rail_row(&b->readings.record, row);
 
     if (v.uv == RECORD_NO_READING)
         return;
@@ -170,7 +170,7 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     if (stays_down(r, rec, from, to))
         from = to - 1;
     while (from < to && (r->change_on || r->cycle_on)) {
-        struct rail_value v = row_value(rec, from++);
+        struct rail_value v = rail_row(rec, from++);
 
         take_row(e, b, &v);
     }

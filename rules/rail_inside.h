@@ -35,6 +35,9 @@ struct rail_sum { int64_t from_ns, sum_uv, sum_ua; uint32_t count, amps; uint64_
 /* Greatest and least current of the last millisecond or two, by whole pieces. */
 struct rail_recent { int64_t from_ns[2]; int32_t least[2], most[2]; bool any[2]; };
 
+/* Readings between which nothing is near a limit of the section; known: found out since it began. */
+struct rail_plain { int32_t low_uv, high_uv, low_ua, high_ua; bool known, amps; };
+
 enum { RAIL_NEAR = 64, RAIL_STATICS = 6, RAIL_NEAR_NS = 1000000, RAIL_STEP_UA = 50000 };
 struct rail {
     bool     steady_on, change_on, cycle_on;
@@ -54,6 +57,7 @@ struct rail {
     int64_t  step_seen_ns;
     int32_t  step_seen_ua;
     struct rail_recent recent;
+    struct rail_plain plain;
     struct rail_value statics[RAIL_STATICS]; /* the last ones, newest first */
     struct rail_value loose;        /* the last reading */
     struct rail_value near_[RAIL_NEAR]; /* the last millisecond, thinned out where there are more */
@@ -74,7 +78,12 @@ void rail_fit_bulk(struct rail_fit *f, uint64_t count, const struct rail_value *
 int64_t rail_fit_uncertainty_uv(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v);
 void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v, bool in_doubt);
 
+/* rail_run.c: rows none of whose readings is near a limit, as many blocks as they are. False: nothing is taken. */
+bool rail_run(struct engine *e, struct port_book *b, unsigned from, unsigned to);
+bool rail_run_whole(struct engine *e, struct port_book *b, unsigned from, unsigned to); /* by what was told of the whole record */
+
 /* rail.c: the engine's side. */
+struct rail_value rail_row(const struct record *r, unsigned row);
 #define RAIL_EVENTS                                                                                                          \
     (EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ANSWERED) |           \
      EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_SWAPPED) |       \
@@ -90,12 +99,25 @@ void rail_take_message(struct engine *e, struct port_book *b, const struct event
 void rail_tell(struct engine *e, struct port_book *b, const struct section *s, int64_t t_ns, uint64_t frame);
 
 /* rail_static.c */
+int32_t rail_mean_of(int64_t sum, uint32_t count);
+/* A current at which no mean and no static value comes near what the contract allows. */
+bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct rail_value *least, const struct rail_value *most);
+/* What every static value adds, wherever it lies: to the section, not to the last ones. */
+void rail_static_note(struct rail *r, const struct rail_value *v);
 void rail_trust(struct engine *e, struct port_book *b); /* what ABOUT says now */
 /* The sum in hand is over: what its mean says. */
 void rail_block_done(struct engine *e, struct port_book *b);
 void rail_mean_done(struct engine *e, struct port_book *b);
 
 /* rail_steady.c */
+/* How many of the rows from `from` on lie before t_ns; one at least. */
+unsigned rail_rows_until(const struct record *rec, unsigned from, unsigned to, int64_t t_ns);
+/* What a sum that began here and may last so long has to do with a row at t_ns: ends it, begins the next. */
+bool rail_sum_over(const struct rail_sum *s, int64_t t_ns, int64_t length_ns);
+void rail_sum_begin(struct rail_sum *s, int64_t t_ns, uint64_t frame, int64_t length_ns);
+int64_t rail_piece_end(const struct rail *r, const struct rail_limits *l, int64_t t_ns);
+int64_t rail_recent_span(const struct rail_recent *c, int32_t least, int32_t most);
+void rail_recent_take(struct rail_recent *c, int64_t from_ns, int32_t least, int32_t most);
 void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind kind, const struct contract *c, int64_t from_ns,
                        int64_t counts_from_ns);
 void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsigned to);

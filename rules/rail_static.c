@@ -38,6 +38,7 @@ void rail_trust(struct engine *e, struct port_book *b)
     b->rail.trust = engine_volt_trust(e, b->port);
     volt_trust_rows(&b->rail.trust, &b->readings.record);
     b->rail.amp = amp_trust(e, b->port);
+    b->rail.plain.known = false;
     b->rail.about = about_generation(bench_about(e->bench));
 }
 
@@ -177,6 +178,22 @@ static bool in_wide(const struct rail_steady *s, const struct rail *r, const str
            rail_against(r, v, contract ? s->peaks.high_uv : s->window.high_uv) != RAIL_ABOVE;
 }
 
+void rail_static_note(struct rail *r, const struct rail_value *v)
+{
+    struct rail_steady *s = &r->steady;
+    int64_t             ma = s->contract.ma;
+
+    if (s->statics++ == 0)
+        s->first_static = *v;
+    s->sum_uv += v->uv;
+    if (v->ua == RECORD_NO_READING)
+        return;
+    s->static_least_ua = s->statics_ua && s->static_least_ua < v->ua ? s->static_least_ua : v->ua;
+    s->static_most_ua = s->statics_ua && s->static_most_ua > v->ua ? s->static_most_ua : v->ua;
+    s->statics_ua++;
+    s->loaded = s->loaded || (ma > 0 && v->ua >= ma * 100 && v->ua <= ma * 1000);
+}
+
 static void take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
 {
     struct rail           *r = &b->rail;
@@ -187,18 +204,10 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
     for (unsigned k = RAIL_STATICS - 1; k > 0; k--)
         r->statics[k] = r->statics[k - 1];
     r->statics[0] = *v;
-    if (s->statics++ == 0)
-        s->first_static = *v;
-    s->sum_uv += v->uv;
-    if (v->ua != RECORD_NO_READING) {
-        s->static_least_ua = s->statics_ua && s->static_least_ua < v->ua ? s->static_least_ua : v->ua;
-        s->static_most_ua = s->statics_ua && s->static_most_ua > v->ua ? s->static_most_ua : v->ua;
-        s->statics_ua++;
-    }
+    rail_static_note(r, v);
     if (r->steady_kind == SECTION_CONTRACT)
         rail_fit_take(&s->ceiling, &r->trust, r->ma, v, in_doubt);
     if (r->steady_kind == SECTION_CONTRACT && c->ma > 0 && v->ua != RECORD_NO_READING) {
-        s->loaded = s->loaded || (v->ua >= (int64_t)c->ma * 100 && v->ua <= (int64_t)c->ma * 1000);
         /* A programmable supply limits its current: that is for pps.* */
         if (c->supply != SUPPLY_PPS && v->ua > (int64_t)c->ma * 1000 + (int64_t)c->ma * OVERLOAD_SHARE / 100) {
             s->overloads++;
@@ -225,11 +234,30 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
 
 /* Blocks. */
 
+int32_t rail_mean_of(int64_t sum, uint32_t count)
+{
+    return (int32_t)((sum + (sum < 0 ? -(int64_t)(count / 2) : (int64_t)(count / 2))) / count);
+}
+
+bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct rail_value *least, const struct rail_value *most)
+{
+    const struct rail_limits *l = &e->rail_limits;
+    const struct contract    *c = &r->steady.contract;
+    int64_t                   limit_ua = (int64_t)c->ma * 1000;
+
+    if (c->mw > 0 || c->ma <= 0)
+        return false;
+    if (most->ua >= limit_ua + (int64_t)c->ma * OVERLOAD_SHARE / 100 ||
+        (c->supply == SUPPLY_PPS && most->ua >= limit_ua - limit_tolerance_ua(l, c->ma)))
+        return false;
+    return amp_side(r, most, limit_ua + l->over_ua) == RAIL_BELOW && amp_side(r, least, -l->back_ua) == RAIL_ABOVE;
+}
+
 void rail_block_done(struct engine *e, struct port_book *b)
 {
     struct rail_sum *s = &b->rail.block;
-    struct rail_value v = { .t_ns = s->from_ns, .frame = s->frame, .n = s->count, .uv = (int32_t)llround((double)s->sum_uv / s->count),
-                            .ua = s->amps ? (int32_t)llround((double)s->sum_ua / s->amps) : RECORD_NO_READING };
+    struct rail_value v = { .t_ns = s->from_ns, .frame = s->frame, .n = s->count, .uv = rail_mean_of(s->sum_uv, s->count),
+                            .ua = s->amps ? rail_mean_of(s->sum_ua, s->amps) : RECORD_NO_READING };
 
     s->count = s->amps = 0;
     s->sum_uv = s->sum_ua = 0;
@@ -248,7 +276,7 @@ void rail_mean_done(struct engine *e, struct port_book *b)
     if (m->amps) {
         int64_t limit_ua = (int64_t)c->ma * 1000;
 
-        v.ua = (int32_t)llround((double)m->sum_ua / m->amps);
+        v.ua = rail_mean_of(m->sum_ua, m->amps);
         if (c->mw > 0 && s->statics) /* battery: by power and the voltage just then */
             limit_ua = r->statics[0].uv >= UV_OF_MV ? (int64_t)c->mw * 1000000 / (r->statics[0].uv / UV_OF_MV) : 0;
         enum rail_side over = amp_side(r, &v, limit_ua + e->rail_limits.over_ua), back = amp_side(r, &v, -e->rail_limits.back_ua);

@@ -5,17 +5,18 @@
 
 #include <stdlib.h>
 
+/* So many rows at a time are tried as a whole where all of a record cannot be taken so. */
+enum { RUN_ROWS = 128 };
 enum { PERCENT_MILLI = 100000, UV_OF_MV = 1000, PPS_NEAR_END_MV = 100 };
 
 /* Blocks. */
 
-/* What a sum that began here and may last so long has to do with a row at t_ns: ends it, begins the next. */
-static bool sum_over(struct rail_sum *s, int64_t t_ns, int64_t length_ns)
+bool rail_sum_over(const struct rail_sum *s, int64_t t_ns, int64_t length_ns)
 {
     return s->count && t_ns - s->from_ns >= length_ns;
 }
 
-static void sum_begin(struct rail_sum *s, int64_t t_ns, uint64_t frame, int64_t length_ns)
+void rail_sum_begin(struct rail_sum *s, int64_t t_ns, uint64_t frame, int64_t length_ns)
 {
     if (s->count)
         return;
@@ -31,13 +32,13 @@ static void sums_to(struct engine *e, struct port_book *b, int64_t t_ns, uint64_
     struct rail              *r = &b->rail;
     const struct rail_limits *l = &e->rail_limits;
 
-    if (sum_over(&r->block, t_ns, l->values.static_ns))
+    if (rail_sum_over(&r->block, t_ns, l->values.static_ns))
         rail_block_done(e, b);
-    if (sum_over(&r->mean, t_ns, l->mean_ns))
+    if (rail_sum_over(&r->mean, t_ns, l->mean_ns))
         rail_mean_done(e, b);
     if (t_ns >= r->step_ns)
-        sum_begin(&r->block, t_ns, frame, l->values.static_ns);
-    sum_begin(&r->mean, t_ns, frame, l->mean_ns);
+        rail_sum_begin(&r->block, t_ns, frame, l->values.static_ns);
+    rail_sum_begin(&r->mean, t_ns, frame, l->mean_ns);
 }
 
 static void spacing(struct rail *r, int64_t t_ns)
@@ -70,17 +71,19 @@ static void step_row(struct rail *r, const struct rail_limits *l, const struct r
     }
 }
 
-/* A piece's currents: may they, with those of the last millisecond, hold a step? Then row by row. */
-static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_ns, int64_t to_ns, int32_t least, int32_t most)
+/* From the least to the greatest of these currents and those of the last millisecond. */
+int64_t rail_recent_span(const struct rail_recent *c, int32_t least, int32_t most)
 {
-    struct rail_recent *c = &r->recent;
-    int32_t low = least, high = most;
-
     for (unsigned k = 0; k < 2; k++)
         if (c->any[k]) {
-            low = c->least[k] < low ? c->least[k] : low;
-            high = c->most[k] > high ? c->most[k] : high;
+            least = c->least[k] < least ? c->least[k] : least;
+            most = c->most[k] > most ? c->most[k] : most;
         }
+    return (int64_t)most - least;
+}
+
+void rail_recent_take(struct rail_recent *c, int64_t from_ns, int32_t least, int32_t most)
+{
     if (!c->any[0] || from_ns - c->from_ns[0] >= RAIL_NEAR_NS) {
         c->any[1] = c->any[0];
         c->least[1] = c->least[0];
@@ -93,7 +96,16 @@ static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_n
         c->least[0] = least < c->least[0] ? least : c->least[0];
         c->most[0] = most > c->most[0] ? most : c->most[0];
     }
-    if (high - low <= l->values.step_ua && r->step_ns <= from_ns) {
+}
+
+/* A piece's currents: may they, with those of the last millisecond, hold a step? Then row by row. */
+static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_ns, int64_t to_ns, int32_t least, int32_t most)
+{
+    struct rail_recent *c = &r->recent;
+    int64_t             span_ua = rail_recent_span(c, least, most);
+
+    rail_recent_take(c, from_ns, least, most);
+    if (span_ua <= l->values.step_ua && r->step_ns <= from_ns) {
         r->step_seen_ns = to_ns;
         return false;
     }
@@ -166,8 +178,7 @@ void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_va
     drop_row(&e->rail_limits, r, v);
 }
 
-/* How many of the rows from `from` on lie before t_ns. */
-static unsigned rows_until(const struct record *rec, unsigned from, unsigned to, int64_t t_ns)
+unsigned rail_rows_until(const struct record *rec, unsigned from, unsigned to, int64_t t_ns)
 {
     int64_t at_ns = rec->t_ns + (int64_t)from * rec->power.interval_ns, n;
 
@@ -177,13 +188,6 @@ static unsigned rows_until(const struct record *rec, unsigned from, unsigned to,
     return n < 1 ? 1 : (unsigned)n;
 }
 
-static struct rail_value value_at(const struct record *rec, unsigned row)
-{
-    return (struct rail_value){ .t_ns = rec->t_ns + (int64_t)row * rec->power.interval_ns, .frame = rec->frame, .n = 1,
-                                .uv = record_cell(rec, row, 0),
-                                .ua = rec->power.columns & RECORD_IBUS ? record_cell(rec, row, 1) : RECORD_NO_READING };
-}
-
 /* Is nothing to be looked at one by one in these rows? Then they are taken as a whole. */
 static bool take_plain(struct engine *e, struct port_book *b, unsigned from, unsigned to)
 {
@@ -191,7 +195,7 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     struct rail_steady  *s = &r->steady;
     const struct record *rec = &b->readings.record;
     bool                 amps = rec->power.columns & RECORD_IBUS;
-    struct rail_value    first = value_at(rec, from), last = value_at(rec, to - 1), least = first, most = first;
+    struct rail_value    first = rail_row(rec, from), last = rail_row(rec, to - 1), least = first, most = first;
     struct column_sum    c[RECORD_COLUMNS_MAX];
 
     record_columns(rec, from, to, c);
@@ -230,37 +234,60 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     return true;
 }
 
+/* Rows up to the end of the block or the mean in hand. */
+static unsigned take_piece(struct engine *e, struct port_book *b, unsigned from, unsigned to)
+{
+    struct rail         *r = &b->rail;
+    const struct record *rec = &b->readings.record;
+    int64_t              t_ns = rail_row(rec, from).t_ns;
+
+    sums_to(e, b, t_ns, rec->frame);
+    unsigned n = rail_rows_until(rec, from, to, rail_piece_end(r, &e->rail_limits, t_ns));
+
+    if (t_ns < r->step_ns || !take_plain(e, b, from, from + n))
+        for (unsigned k = from; k < from + n; k++) {
+            struct rail_value v = rail_row(rec, k);
+
+            if (v.uv == RECORD_NO_READING)
+                continue;
+            rail_steady_row(e, b, &v);
+            r->loose = v;
+            r->followed = true;
+        }
+    return n;
+}
+
+int64_t rail_piece_end(const struct rail *r, const struct rail_limits *l, int64_t t_ns)
+{
+    int64_t end_ns = r->mean.from_ns + l->mean_ns;
+
+    if (t_ns >= r->step_ns && r->block.from_ns + l->values.static_ns < end_ns)
+        end_ns = r->block.from_ns + l->values.static_ns;
+    return end_ns;
+}
+
 void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsigned to)
 {
-    struct rail              *r = &b->rail;
-    const struct record      *rec = &b->readings.record;
-    const struct rail_limits *l = &e->rail_limits;
+    struct rail         *r = &b->rail;
+    const struct record *rec = &b->readings.record;
+    unsigned             apart = from; /* rows before it are looked at piece by piece */
 
     if (r->steady_from_ns == INT64_MAX)
         return;
-    if (value_at(rec, from).t_ns < r->steady_from_ns)
-        from += rows_until(rec, from, to, r->steady_from_ns);
+    if (rail_row(rec, from).t_ns < r->steady_from_ns)
+        from += rail_rows_until(rec, from, to, r->steady_from_ns);
+    if (from < to && rail_run_whole(e, b, from, to))
+        return;
     while (from < to) {
-        int64_t  t_ns = value_at(rec, from).t_ns;
-        unsigned n;
+        unsigned end = to - from < RUN_ROWS ? to : from + RUN_ROWS;
 
-        sums_to(e, b, t_ns, rec->frame);
-        int64_t end_ns = r->mean.from_ns + l->mean_ns;
-
-        if (t_ns >= r->step_ns && r->block.from_ns + l->values.static_ns < end_ns)
-            end_ns = r->block.from_ns + l->values.static_ns;
-        n = rows_until(rec, from, to, end_ns);
-        if (t_ns < r->step_ns || !take_plain(e, b, from, from + n))
-            for (unsigned k = from; k < from + n; k++) {
-                struct rail_value v = value_at(rec, k);
-
-                if (v.uv == RECORD_NO_READING)
-                    continue;
-                rail_steady_row(e, b, &v);
-                r->loose = v;
-                r->followed = true;
-            }
-        from += n;
+        if (from >= apart && rail_run(e, b, from, end)) {
+            from = end;
+            continue;
+        }
+        if (from >= apart)
+            apart = end;
+        from += take_piece(e, b, from, to);
     }
 }
 
@@ -328,6 +355,7 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
     r->block = r->mean = (struct rail_sum){ .from_ns = INT64_MIN };
     r->step_ns = r->stepped_ns = r->step_seen_ns = r->last_row_ns = INT64_MIN;
     r->recent = (struct rail_recent){ .any = { false, false } };
+    r->plain.known = false;
 }
 
 /* Closes the blocks that are whole at t_ns, and drops what is begun: it would hold rows of another state. */
@@ -335,9 +363,9 @@ void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail *r = &b->rail;
 
-    if (sum_over(&r->block, t_ns, e->rail_limits.values.static_ns))
+    if (rail_sum_over(&r->block, t_ns, e->rail_limits.values.static_ns))
         rail_block_done(e, b);
-    if (sum_over(&r->mean, t_ns, e->rail_limits.mean_ns))
+    if (rail_sum_over(&r->mean, t_ns, e->rail_limits.mean_ns))
         rail_mean_done(e, b);
     r->block = r->mean = (struct rail_sum){ .from_ns = INT64_MIN };
     r->last_row_ns = r->step_ns = r->step_seen_ns = INT64_MIN;

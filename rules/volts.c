@@ -76,6 +76,8 @@ void readings_take(struct engine *e, struct port_book *b, const struct record *r
     memcpy(s->cells, r->power.cells, bytes);
     s->record = *r;
     s->record.power.cells = s->cells;
+    s->volts = b->port->volts;
+    s->amps = b->port->amps;
     s->next = s->from = s->to = 0;
     b->rail.next = 0;
 }

@@ -18,6 +18,7 @@ struct readings {
     uint8_t      *cells;
     size_t        room;
     unsigned      next, from, to; /* row that comes next; the rows in hand */
+    struct record_range volts, amps; /* of all rows */
 };
 
 /* RECORD_NO_READING where there is none. */
