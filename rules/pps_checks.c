@@ -235,13 +235,34 @@ static int64_t tolerance_ua(const struct judge *j, int32_t ma)
     return ma > 3000 ? (int64_t)ma * judge_parameter(j, 1)->max / 100 : judge_parameter(j, 0)->max;
 }
 
+static void limit_tell(struct judge *j, const struct rail_steady *s)
+{
+    if (!judge_silenced_since(j, s->from_ns))
+        current_tell(j, s, &s->limit.over, &s->limit.over_unsure, (int64_t)s->contract.ma * UA_A_MA + tolerance_ua(j, s->contract.ma), true);
+}
+
+/* Where a reset ended it, not before it is known what that was. */
 void pps_check_limit(struct judge *j, const struct event *e)
 {
-    const struct rail_steady *s = point(j);
+    struct limited           *kept = judge_state(j, e->port);
+    const struct rail_steady *s;
 
-    (void)e;
-    if (s && s->limit.count && !judge_silenced_since(j, s->from_ns))
-        current_tell(j, s, &s->limit.over, &s->limit.over_unsure, (int64_t)s->contract.ma * UA_A_MA + tolerance_ua(j, s->contract.ma), true);
+    if (e->kind == (enum event_kind)WAKE_TIME) {
+        if (kept->waits)
+            limit_tell(j, &kept->steady);
+        kept->waits = false;
+        return;
+    }
+    s = point(j);
+    if (!s || !s->limit.count)
+        return;
+    if (s->contract.ended_by != CONTRACT_HARD_RESET) {
+        limit_tell(j, s);
+        return;
+    }
+    kept->waits = true;
+    kept->steady = *s;
+    judge_wake_at(j, e->port, e->t_ns);
 }
 
 void pps_check_early(struct judge *j, const struct event *e)
@@ -391,47 +412,62 @@ static bool ends_silence(const struct event *e)
             e->speech->m.index == MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES));
 }
 
+/* The source ended it, but not by a Hard Reset. */
+static void action_tell(struct judge *j, const struct event *e, struct silence *s, unsigned sentence)
+{
+    const struct port *p = e->port;
+    struct outcome     o = judge_outcome(j, e);
+
+    s->held = false;
+    if (judge_silenced_since(j, s->begin_ns))
+        return;
+    o.sentence = (uint8_t)sentence;
+    o.values[0] = sentence == ACTION_WRONG ? e->speech->m.index : 0;
+    o.values[5] = e->t_ns - s->t_ns;
+    outcome_evidence(&o, s->frame);
+    outcome_evidence(&o, e->frame);
+    if (p->loss_frame && p->loss_to_ns >= e->t_ns - INT64_C(1000000000))
+        judge_undecided(j, &o, CAUSE_LOST);
+    else
+        judge_fail(j, &o);
+}
+
+/* VBUS is gone: without CC it may have been unplugged. */
+static void action_contract_ended(struct judge *j, const struct event *e, struct silence *s)
+{
+    bool off = e->contract->ended_by == CONTRACT_SUPPLY_LOST && e->port->cc_seen && e->port->attached;
+
+    if (s->held && off && e->t_ns - s->t_ns > judge_window(j, ACTION_AFTER).low_ns)
+        action_tell(j, e, s, ACTION_OFF);
+    else
+        s->held = s->held && e->contract->ended_by == CONTRACT_HARD_RESET;
+}
+
 void pps_check_action(struct judge *j, const struct event *e)
 {
     struct silence    *s = judge_state(j, e->port);
     const struct port *p = e->port;
 
     if (e->kind == EVENT_CONTRACT || e->kind == EVENT_RENEWED) {
-        const struct contract *c = &p->contract;
-
-        *s = (struct silence){ .held = c->supply == SUPPLY_PPS, .frame = p->request.frame, .t_ns = p->request.end_ns };
+        *s = (struct silence){ .held = p->contract.supply == SUPPLY_PPS, .frame = p->request.frame, .begin_ns = p->request.t_ns,
+                               .t_ns = p->request.end_ns };
         return;
     }
-    bool past = s->held && e->t_ns - s->t_ns > judge_window(j, ACTION_AFTER).low_ns;
-
+    if (e->kind == EVENT_CONTRACT_END) {
+        action_contract_ended(j, e, s);
+        return;
+    }
     if (!s->held)
         return;
-    if (e->kind == EVENT_CONTRACT_END) {
-        s->held = e->contract->ended_by == CONTRACT_HARD_RESET;
-        return;
-    }
+    bool past = e->t_ns - s->t_ns > judge_window(j, ACTION_AFTER).low_ns;
+
     if (e->kind == EVENT_HARD_RESET) {
-        if (past && judge_reset_origin(j) != ORIGIN_SINK && !judge_silenced_since(j, s->t_ns))
+        if (past && judge_reset_origin(j) != ORIGIN_SINK && !judge_silenced_since(j, s->begin_ns))
             judge_pass(j);
         s->held = false;
-        return;
-    }
-    if (e->speech->side == SIDE_SINK) {
+    } else if (e->speech->side == SIDE_SINK) {
         s->held = false; /* the sink spoke, or asked */
-        return;
+    } else if (past && ends_silence(e)) {
+        action_tell(j, e, s, ACTION_WRONG);
     }
-    if (!past || !ends_silence(e) || judge_silenced_since(j, s->t_ns))
-        return;
-    struct outcome o = judge_outcome(j, e);
-
-    o.sentence = ACTION_WRONG;
-    o.values[0] = e->speech->m.index;
-    o.values[5] = e->t_ns - s->t_ns;
-    outcome_evidence(&o, s->frame);
-    outcome_evidence(&o, e->frame);
-    s->held = false;
-    if (p->loss_frame && p->loss_to_ns >= e->t_ns - INT64_C(1000000000))
-        judge_undecided(j, &o, CAUSE_LOST);
-    else
-        judge_fail(j, &o);
 }

@@ -29,6 +29,7 @@ void pps_check_monotonic(struct judge *j, const struct event *e);
 
 /* pps.current-limit, pps.limits-early */
 enum { CURRENT_BEYOND, CURRENT_UNSURE };
+struct limited { bool waits; struct rail_steady steady; };
 void pps_check_limit(struct judge *j, const struct event *e);
 void pps_check_early(struct judge *j, const struct event *e);
 
@@ -43,7 +44,7 @@ enum { FLAG_CLEAR, FLAG_SET, FLAG_VOLTS, FLAG_AMPS, FLAG_UNREAD };
 void pps_check_flag(struct judge *j, const struct event *e);
 
 /* pps.timeout-action */
-enum { ACTION_WRONG, ACTION_LOST };
+enum { ACTION_WRONG, ACTION_OFF };
 enum { ACTION_AFTER };
-struct silence { bool held; uint64_t frame; int64_t t_ns; };
+struct silence { bool held; uint64_t frame; int64_t begin_ns, t_ns; }; /* the last Request: its begin and end */
 void pps_check_action(struct judge *j, const struct event *e);

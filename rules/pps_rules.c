@@ -55,6 +55,7 @@ static const char *const says_flag[] = {
 };
 static const char *const says_action[] = {
     [ACTION_WRONG] = "After {5:ms} without a Request the source sent {0:m} instead of a Hard Reset.",
+    [ACTION_OFF] = "After {5:ms} without a Request the source took VBUS away without a Hard Reset.",
     NULL,
 };
 
@@ -70,6 +71,7 @@ static const char *const silences_window[] = {
     "reset.soft-reset-keeps-vbus", NULL,
 };
 static const char *const silences_end[] = { "volt.level-not-reached", "epr.high-voltage-outside", "reset.soft-reset-keeps-vbus", NULL };
+static const char *const silences_early[] = { "volt.level-not-reached", NULL };
 static const char *const silences_limit[] = { "pps.limit-no-reset", NULL };
 static const char *const silences_action[] = { "time.pps-timeout", NULL };
 
@@ -150,7 +152,8 @@ const struct rule pps_rules[] = {
         .bench = BENCH_LIMIT,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3,
         .occasion_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,
-        .wakes = A_CONTRACT, .parameters = limit_parameters, .silenced_by = silences_limit, .sentences = says_limit, .check = pps_check_limit,
+        .wakes = A_CONTRACT, .parameters = limit_parameters, .silenced_by = silences_limit, .sentences = says_limit,
+        .state_size = sizeof(struct limited), .check = pps_check_limit,
     },
     {
         .id = "pps.limits-early",
@@ -164,7 +167,7 @@ const struct rule pps_rules[] = {
         .bench = BENCH_LIMIT,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3,
         .occasion_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,
-        .wakes = A_CONTRACT, .parameters = limit_parameters, .sentences = says_early, .check = pps_check_early,
+        .wakes = A_CONTRACT, .parameters = limit_parameters, .silenced_by = silences_early, .sentences = says_early, .check = pps_check_early,
     },
     {
         .id = "pps.limit-no-reset",
@@ -183,8 +186,9 @@ const struct rule pps_rules[] = {
     {
         .id = "pps.limit-flag",
         .title = "PPS_Status says what is",
-        .requirement = "At a PPS_Status, by the 50 ms before: bit 3 of byte 3 is 1 where the current is limited, 0 where it is clearly not (300 mA below what "
-                       "was asked for); the voltage is within 5 % and 40 mV of VBUS, the current within 200 mA, unless it says that it does not know.",
+        .requirement = "At a PPS_Status, by the 50 ms before: bit 3 of byte 3 is 1 where the current is limited (it has come to what was asked for, within "
+                       "{iPpsCLNew@to-3A:most}, above 3 A {iPpsCLNew@above-3A:most}, and VBUS is below the window), 0 where it is clearly not (300 mA below what "
+                       "was asked for); the voltage is within 5 % and 40 mV of what VBUS was in that time, the current within 200 mA, unless it says that it does not know.",
         .source = "USB PD, PPS Status Data Block; seen in " FROM_INFINEON "; its units from memory",
         .why = "A device that cannot measure goes by it.",
         .undecided = "VBUS and the current were not read in the 50 ms before.",
@@ -192,13 +196,13 @@ const struct rule pps_rules[] = {
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3,
         .decision_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .extended = UINT32_C(1) << EXTENDED_PPS_STATUS }, .sets = 1u << SET_SOP,
-        .sentences = says_flag, .check = pps_check_flag,
+        .parameters = limit_parameters, .sentences = says_flag, .check = pps_check_flag,
     },
     {
         .id = "pps.timeout-action",
         .title = "A source ends a PPS silence by a Hard Reset",
-        .requirement = "Where no Request came for more than {tPPSTimeout:least} (tPPSTimeout) and the source ends that, it does so by a Hard Reset, not by Soft_Reset or "
-                       "Source_Capabilities alone.",
+        .requirement = "Where no Request came for more than {tPPSTimeout:least} (tPPSTimeout) and the source ends that, it does so by a Hard Reset, not by Soft_Reset, "
+                       "Source_Capabilities or switching VBUS off alone.",
         .source = "USB PD, tPPSTimeout: a published PD timer table that names USB PD R3.2 (secondary)",
         .why = "Only a Hard Reset takes the voltage that nobody watches any more away.",
         .undecided = "Records are missing in the second before.",

@@ -62,8 +62,8 @@ static const char *const silences_contract[] = { "reset.hard-reset-vbus-cycle", 
 static const char *const silences_cycle[] = { "volt.safe0v-after-hard-reset", NULL };
 static const char *const silences_keeps[] = { "volt.unasked-change", NULL };
 static const char *const silences_unexplained[] = {
-    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset", "time.pps-timeout",
-    "vdm.survives", NULL,
+    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset",
+    "time.pps-keepalive", "time.pps-timeout", "vdm.survives", NULL,
 };
 
 static const char *const cycle_parameters[] = {

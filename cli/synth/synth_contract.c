@@ -246,6 +246,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     l->request = word;
     l->position = asking_position(word);
     l->contract = true;
+    faults_pps_ready(l, ready);
     synth_idle(l, 20000);
     if (mv != asking_mv(word, pdo))
         synth_idle(l, 200000); /* long enough to be seen */

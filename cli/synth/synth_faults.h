@@ -167,6 +167,7 @@ int64_t synth_draw_vbus_ns(struct life *l, enum synth_timer timer, int64_t from_
 /* Programmable supplies. */
 bool faults_pps_idle(struct life *l);
 void faults_pps_status(struct life *l, uint8_t *status);      /* PPS_Status: 4 bytes */
+void faults_pps_ready(struct life *l, int64_t ready_ns);      /* PS_RDY was said, beginning at ready_ns */
 int32_t faults_pps_step(struct life *l, int32_t by_mv);       /* how far VBUS is off from this step on, uV */
 bool faults_cable_idle(struct life *l);
 bool faults_alive_idle(struct life *l);

@@ -94,7 +94,7 @@ bool synth_limit(struct life *l, const struct step *s)
     int64_t ms = s->ms < LONGEST_MS ? s->ms : LONGEST_MS;
     bool    good;
 
-    if (!l->contract || !l->position || l->epr_mode || l->contract_ma < 200 || !l->plan->instrument.power)
+    if (synth_in_pps(l) != (s->act == DO_LIMIT) || !l->contract || !l->position || l->epr_mode || l->contract_ma < 200 || !l->plan->instrument.power)
         return true;
     if (!renewed(l))
         return false;

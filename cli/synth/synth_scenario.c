@@ -138,7 +138,7 @@ static const struct key_row plan_keys[] = {
 const char *const synth_step_names[STEP_DOS + 1] = {
     "attach", "wait", "request", "renegotiate", "get", "hard_reset", "soft_reset", "cable_reset", "pr_swap", "dr_swap", "vconn_swap",
     "fr_swap", "data_reset", "enter_usb", "vdm", "security", "firmware", "discover_cable", "epr_enter", "epr_request", "epr_keepalive",
-    "epr_exit", "pps_keepalive", "alert", "mark", "load", "detach", "caps_alone", "overload", "limit", NULL,
+    "epr_exit", "pps_keepalive", "alert", "mark", "load", "detach", "caps_alone", "overload", "limit", "fold", NULL,
 };
 
 static bool read_at(struct reading *r, const cJSON *from, struct injection *j)

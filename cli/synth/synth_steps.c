@@ -132,7 +132,7 @@ bool synth_step_do(struct life *l, const struct step *s)
     case DO_PPS_KEEPALIVE: return l->contract ? synth_live_until(l, l->now_ns + (s->ms ? s->ms : 11000) * MS_NS) : true;
     case DO_ALERT: return synth_alert(l, s);
     case DO_OVERLOAD: return synth_overload(l, s);
-    case DO_LIMIT: return synth_limit(l, s);
+    case DO_LIMIT: case DO_FOLD: return synth_limit(l, s);
     case STEP_DOS: break;
     }
     return true;

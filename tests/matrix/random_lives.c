@@ -13,7 +13,7 @@ enum { LIVES = 10000, NEEDED_OF_LIVES = 50, TOLD = 40 };
 
 /* Must rules whose occasion is itself somebody's fault: clean lives do not give it to them. */
 static const char *const by_fault[] = {
-    "wire.crc-repeated", "exchange.not-supported", "request.invalid-refused", "time.pps-timeout", "time.epr-timeout",
+    "wire.crc-repeated", "exchange.not-supported", "request.invalid-refused", "time.pps-timeout", "pps.timeout-action", "time.epr-timeout",
     "epr.spr-caps-in-mode", NULL,
 };
 

@@ -161,7 +161,8 @@ static void below_0_85_of_its_least_voltage_it_may_do_as_it_likes(void **state)
 static void it_does_not_sag_before_its_limit(void **state)
 {
     static const struct { double mv, ma; unsigned verdict; } cases[] = {
-        { 8000, 1855, VERDICT_PASS }, { 8000, 1845, VERDICT_FAIL }, { 8000, 1850, VERDICT_UNDECIDED }, { 8800, 1500, VERDICT_NOT_SEEN },
+        { 8200, 1855, VERDICT_PASS }, { 8200, 1845, VERDICT_FAIL }, { 8200, 1850, VERDICT_UNDECIDED }, { 8800, 1500, VERDICT_NOT_SEEN },
+        { 8000, 1845, VERDICT_NOT_SEEN }, /* not even in the wide window: volt.level-not-reached tells of it */
         { 3200, 1500, VERDICT_NOT_SEEN }, /* below the object's least voltage */
     };
 
@@ -312,6 +313,29 @@ static void a_source_that_gives_up_while_it_limits_fails(void **state)
     expect_verdict(s.l, "pps.limit-no-reset", VERDICT_FAIL);
 }
 
+/* One finding for one fault: what the current did is not told beside it. */
+static void a_source_that_gives_up_while_it_limits_is_told_of_once(void **state)
+{
+    struct played_supply s;
+
+    point(&s, state, 9000, 2000, 2500);
+    wave_step(&s.w, s.l->now_ns, 7000, 2500);
+    supply_hold(&s, MS(300));
+    wave_step(&s.w, s.l->now_ns, 2000, 500);
+    supply_hold(&s, MS(40));
+    lines_reset(s.l, RECORD_HARD_RESET);
+    wave_step(&s.w, s.l->now_ns + MS(30), 0, 0);
+    supply_hold(&s, MS(600));
+    supply_end(&s);
+    expect_only(s.l, "pps.", "pps.limit-no-reset");
+}
+
+/* The reset is the sink's: what the current did before it counts. */
+static void too_much_current_before_a_reset_of_the_sink_fails(void **state)
+{
+    expect_verdict(trips(state, 7000, 2500, MS(300), true, true), "pps.current-limit", VERDICT_FAIL);
+}
+
 static void a_supply_that_never_limits_is_not_judged(void **state)
 {
     expect_verdict(trips(state, 9000, 1000, MS(300), false, false), "pps.limit-no-reset", VERDICT_NOT_SEEN);
@@ -341,6 +365,8 @@ static void pps_status_says_what_is(void **state)
         { 9000, 1000, 9000, 1000, true, VERDICT_FAIL },   /* it does not limit */
         { 7000, 2000, 7000, 2000, true, VERDICT_PASS },
         { 7000, 2000, 7000, 2000, false, VERDICT_FAIL },
+        { 7000, 1870, 7000, 1870, true, VERDICT_PASS },   /* within 150 mA of 2 A: it limits */
+        { 7000, 1870, 7000, 1870, false, VERDICT_FAIL },
         { 9000, 1800, 9000, 1800, true, VERDICT_NOT_SEEN }, /* neither limiting nor clearly not */
         { 9000, 1000, 9480, 1000, false, VERDICT_PASS },  /* 5 % and 40 mV: 490 mV */
         { 9000, 1000, 9500, 1000, false, VERDICT_FAIL },
@@ -416,6 +442,34 @@ static void a_silence_that_ends_in_anything_else_fails(void **state)
     expect_verdict(ends_silence(state, MS(13000), 1, false), "pps.timeout-action", VERDICT_FAIL);
 }
 
+/* VBUS goes away, and CC says that it is still attached; or it was unplugged. */
+static void a_silence_that_ends_in_no_vbus_fails(void **state)
+{
+    for (unsigned unplugged = 0; unplugged < 2; unplugged++) {
+        struct played_supply s;
+
+        point(&s, state, 9000, 2000, 500);
+        s.interval_ns = MS(20);
+        supply_hold(&s, MS(13000));
+        if (unplugged)
+            lines_detach(s.l);
+        wave_step(&s.w, s.l->now_ns, 0, 0);
+        supply_hold(&s, MS(500));
+        supply_end(&s);
+        expect_verdict(s.l, "pps.timeout-action", unplugged ? VERDICT_NOT_SEEN : VERDICT_FAIL);
+        again(state);
+    }
+}
+
+/* ... and none of 16 s is told of beside time.pps-timeout. */
+static void a_silence_that_went_on_too_long_is_told_of_once(void **state)
+{
+    struct lines *l = ends_silence(state, MS(16000), CONTROL_SOFT_RESET, false);
+
+    expect_verdict(l, "time.pps-timeout", VERDICT_FAIL);
+    expect_verdict(l, "pps.timeout-action", VERDICT_NOT_SEEN);
+}
+
 static void a_silence_below_12_s_is_none(void **state)
 {
     expect_verdict(ends_silence(state, MS(11800), CONTROL_SOFT_RESET, false), "pps.timeout-action", VERDICT_NOT_SEEN);
@@ -450,12 +504,16 @@ int main(void)
         TEST(a_reset_while_it_limits_whose_sender_is_not_known_is_undecided),
         TEST(a_reset_of_the_sink_is_not_held_against_the_source),
         TEST(a_source_that_gives_up_while_it_limits_fails),
+        TEST(a_source_that_gives_up_while_it_limits_is_told_of_once),
+        TEST(too_much_current_before_a_reset_of_the_sink_fails),
         TEST(a_supply_that_never_limits_is_not_judged),
         TEST(pps_status_says_what_is),
         TEST(pps_status_after_the_load_was_taken_away_tells_of_before_or_after),
         TEST(where_the_50_ms_before_were_not_read_pps_status_is_undecided),
         TEST(a_silence_that_ends_in_a_hard_reset_passes),
         TEST(a_silence_that_ends_in_anything_else_fails),
+        TEST(a_silence_that_ends_in_no_vbus_fails),
+        TEST(a_silence_that_went_on_too_long_is_told_of_once),
         TEST(a_silence_below_12_s_is_none),
         TEST(where_records_are_missing_just_before_it_is_undecided),
     };
