@@ -197,18 +197,18 @@ void pps_check_monotonic(struct judge *j, const struct event *e)
 
 /* The current limit. */
 
-static void current_tell(struct judge *j, const struct rail_steady *s, const struct rail_value *beyond, const struct rail_value *unsure,
-                         int64_t limit_ua, bool high)
+static void current_tell(struct judge *j, const struct rail_steady *s, const struct rail_amps *amps, uint64_t count, int64_t limit_ua, bool high)
 {
-    const struct rail_value *v = beyond->frame ? beyond : unsure;
+    const struct rail_value *v;
+    enum rail_side           side = rail_amps_side(amps, count, &v);
 
-    if (v->frame == 0) {
+    if (side == RAIL_INSIDE) {
         judge_pass_at(j, s->from_ns);
         return;
     }
     struct outcome o = step_outcome(j, v->frame, v->t_ns, s->player, s->contract.frame);
 
-    o.sentence = beyond->frame ? CURRENT_BEYOND : CURRENT_UNSURE;
+    o.sentence = side == RAIL_ABOVE ? CURRENT_BEYOND : CURRENT_UNSURE;
     o.values[0] = v->ua / UA_A_MA;
     o.values[1] = limit_ua / UA_A_MA;
     o.values[2] = v->uv / UV_OF_MV;
@@ -218,11 +218,11 @@ static void current_tell(struct judge *j, const struct rail_steady *s, const str
     o.has_low = !high;
     o.measured = v->ua;
     o.low = o.high = limit_ua;
-    o.uncertainty = judge_amp_uncertainty(j, v);
+    o.uncertainty = judge_amp_uncertainty(j, v, count);
     o.per_unit = UA_A_A;
     o.unit = "A";
     o.parameter = judge_parameter(j, s->contract.ma > 3000 ? 1 : 0);
-    if (!beyond->frame)
+    if (side != RAIL_ABOVE)
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
     else if (s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns)
         judge_undecided(j, &o, s->doubt);
@@ -238,7 +238,7 @@ static int64_t tolerance_ua(const struct judge *j, int32_t ma)
 static void limit_tell(struct judge *j, const struct rail_steady *s)
 {
     if (!judge_silenced_since(j, s->from_ns))
-        current_tell(j, s, &s->limit.over, &s->limit.over_unsure, (int64_t)s->contract.ma * UA_A_MA + tolerance_ua(j, s->contract.ma), true);
+        current_tell(j, s, &s->limit.over, s->limit.count, (int64_t)s->contract.ma * UA_A_MA + tolerance_ua(j, s->contract.ma), true);
 }
 
 /* Where a reset ended it, not before it is known what that was. */
@@ -271,7 +271,7 @@ void pps_check_early(struct judge *j, const struct event *e)
 
     (void)e;
     if (s && s->limit.sag_pairs && !judge_silenced_since(j, s->from_ns))
-        current_tell(j, s, &s->limit.under, &s->limit.under_unsure, (int64_t)s->contract.ma * UA_A_MA - tolerance_ua(j, s->contract.ma), false);
+        current_tell(j, s, &s->limit.under, s->limit.sag_pairs + 1, (int64_t)s->contract.ma * UA_A_MA - tolerance_ua(j, s->contract.ma), false);
 }
 
 /* pps.limit-no-reset */

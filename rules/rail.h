@@ -38,10 +38,15 @@ enum rail_side { RAIL_INSIDE, RAIL_BELOW, RAIL_ABOVE, RAIL_UNSURE };
 /* Over all values. *value: the first beyond, else the first unsure one. No value: inside. */
 enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value **value);
 
+/* Currents against one limit, by step of k as above: the first surely beyond it, the first that may be. */
+struct rail_amps { struct rail_value beyond[FIT_STEPS], unsure[FIT_STEPS]; };
+/* Over so many of them: RAIL_INSIDE, RAIL_UNSURE, or RAIL_ABOVE: beyond. *value as above. */
+enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const struct rail_value **value);
+
 /* Current limits: means over 100 ms. */
 struct rail_load {
     uint64_t count;
-    struct rail_value over, over_unsure, back, back_unsure; /* first above its limit, first below its limit */
+    struct rail_amps over, back;
 };
 
 enum section_kind { SECTION_CONTRACT, SECTION_CHANGE, SECTION_CYCLE, SECTION_FIRST, SECTION_EMPTY, SECTION_KINDS };
@@ -81,7 +86,7 @@ struct rail_steady {
     double   sum_uv;                     /* of the static values */
     uint64_t statics_ua;                 /* static values with a current */
     int32_t  static_least_ua, static_most_ua;
-    struct { struct rail_value over, over_unsure, under, under_unsure; uint64_t count, sag_count, sag_pairs; bool sagging; } limit; /* PPS: current */
+    struct { struct rail_amps over, under; uint64_t count, sag_count, sag_pairs; bool sagging; } limit; /* PPS: current */
     struct { int64_t limiting_ns; uint64_t frame; } trip; /* last static value while limiting, VBUS above 0.95 of the object's least; INT64_MIN: none */
     int64_t  spacing_least_ns, spacing_most_ns;
 };
@@ -146,7 +151,7 @@ const struct section *judge_section(const struct judge *j);
 const struct rail_value *judge_statics(struct judge *j, unsigned *count);
 /* What a value of a section is worth: expanded; f: the noise as a verdict over the whole fit takes it, NULL: alone. */
 int64_t judge_value_uncertainty(const struct judge *j, const struct rail_fit *f, const struct rail_value *v);
-int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v);
+int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v, uint64_t count); /* one of so many */
 bool judge_amp_offset_known(const struct judge *j);
 enum rail_side judge_against(const struct judge *j, const struct rail_value *v, int64_t level_uv);
 /* The cycle that is under way or was last, rows up to the event in hand taken; NULL: none yet. */

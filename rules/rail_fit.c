@@ -6,16 +6,6 @@ void rail_fit_start(struct rail_fit *f, int64_t low_uv, int64_t high_uv, bool pe
     *f = (struct rail_fit){ .low_uv = low_uv, .high_uv = high_uv, .peaks = peaks };
 }
 
-/* The step of k that a verdict over so many values takes. */
-static unsigned step_of(uint64_t count)
-{
-    unsigned s = 0;
-
-    while (s + 1 < FIT_STEPS && count > volt_noise_values(s))
-        s++;
-    return s;
-}
-
 static void extremes(struct rail_fit *f, const struct rail_value *v)
 {
     if (f->least.frame == 0 || v->uv < f->least.uv)
@@ -28,7 +18,7 @@ static struct volt_range range_at(const struct volt_trust *t, const struct rail_
 {
     const struct reading r = { .t_ns = v->t_ns, .frame = v->frame, .uv = v->uv, .ua = v->ua };
 
-    return volt_range_noise(t, &r, ma, volt_noise_factor(step) * t->noise_uv / volt_root(v->n));
+    return volt_range_noise(t, &r, ma, volt_noise(step, t->noise_uv, v->n));
 }
 
 static enum rail_side side_at(const struct rail_fit *f, const struct volt_range *r)
@@ -101,7 +91,7 @@ void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, c
 
 enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value **value)
 {
-    unsigned                 s = step_of(f->count);
+    unsigned                 s = volt_noise_step(f->count);
     const struct rail_value *low = &f->below[s], *high = &f->above[s];
 
     if (low->frame && (!high->frame || low->t_ns <= high->t_ns)) {
@@ -118,7 +108,7 @@ enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value *
 
 int64_t rail_fit_uncertainty_uv(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v)
 {
-    struct volt_range r = range_at(t, v, ma, step_of(f->count));
+    struct volt_range r = range_at(t, v, ma, volt_noise_step(f->count));
 
     return (r.high_uv - r.low_uv) / 2;
 }

@@ -9,16 +9,14 @@ enum { PERCENT_MILLI = 100000, UV_OF_MV = 1000 };
 /* Static values with more load than this above the contract are not used, %: the catalogue, volt.contract-window. */
 enum { OVERLOAD_SHARE = 5000 };
 
-/* What a current is worth: half the width of where it lies, k = 2. */
-static int64_t amp_uncertainty_ua(const struct rail *r, int32_t ua, uint32_t n)
+/* What a mean of n readings of the current is worth, as the worst of many: half the width of where it lies. */
+static int64_t amp_uncertainty_ua(const struct rail *r, int32_t ua, uint32_t n, unsigned step)
 {
     const struct amp_trust *a = &r->amp;
 
     if (a->assumed)
         return (int64_t)(a->gain * fabs((double)ua) + a->offset_ua);
-    double noise = 2 * a->noise_ua / volt_root(n);
-
-    return (int64_t)ceil(sqrt(pow(2 * a->gain * ua, 2) + pow(2 * a->offset_ua, 2) + noise * noise));
+    return (int64_t)ceil(volt_expanded(sqrt(pow(2 * a->gain * ua, 2) + pow(2 * a->offset_ua, 2)), volt_noise(step, a->noise_ua, n)));
 }
 
 static struct amp_trust amp_trust(struct engine *e, const struct port *p)
@@ -43,9 +41,9 @@ void rail_trust(struct engine *e, struct port_book *b)
 }
 
 /* Which way a mean of the current lies to a limit: RAIL_UNSURE within its uncertainty. */
-static enum rail_side amp_side(const struct rail *r, const struct rail_value *v, int64_t limit_ua)
+static enum rail_side amp_side(const struct rail *r, const struct rail_value *v, int64_t limit_ua, unsigned step)
 {
-    int64_t u = amp_uncertainty_ua(r, v->ua, v->n);
+    int64_t u = amp_uncertainty_ua(r, v->ua, v->n, step);
 
     return v->ua - u > limit_ua ? RAIL_ABOVE : v->ua + u < limit_ua ? RAIL_BELOW : RAIL_UNSURE;
 }
@@ -54,6 +52,27 @@ static void keep_first(struct rail_value *slot, const struct rail_value *v)
 {
     if (slot->frame == 0)
         *slot = *v;
+}
+
+/* One more current, which has to lie on that side (RAIL_BELOW, RAIL_ABOVE) of the limit. */
+static void take_amps(const struct rail *r, struct rail_amps *a, const struct rail_value *v, int64_t limit_ua, enum rail_side inside)
+{
+    if (amp_side(r, v, limit_ua, FIT_STEPS - 1) == inside)
+        return;
+    for (unsigned s = 0; s < FIT_STEPS; s++) {
+        enum rail_side side = amp_side(r, v, limit_ua, s);
+
+        if (side != inside)
+            keep_first(side == RAIL_UNSURE ? &a->unsure[s] : &a->beyond[s], v);
+    }
+}
+
+enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const struct rail_value **value)
+{
+    unsigned s = volt_noise_step(count);
+
+    *value = a->beyond[s].frame ? &a->beyond[s] : &a->unsure[s];
+    return a->beyond[s].frame ? RAIL_ABOVE : a->unsure[s].frame ? RAIL_UNSURE : RAIL_INSIDE;
 }
 
 /* Static values. */
@@ -89,13 +108,8 @@ static void take_sag(struct rail *r, const struct rail_value *v, int64_t limit_u
     struct rail_steady *s = &r->steady;
 
     s->limit.sag_pairs++;
-    for (unsigned k = 2; k-- > 0;) {
-        const struct rail_value *one = k ? &r->statics[1] : v;
-        enum rail_side           side = amp_side(r, one, limit_ua);
-
-        if (side != RAIL_ABOVE)
-            keep_first(side == RAIL_BELOW ? &s->limit.under : &s->limit.under_unsure, one);
-    }
+    take_amps(r, &s->limit.under, &r->statics[1], limit_ua, RAIL_ABOVE);
+    take_amps(r, &s->limit.under, v, limit_ua, RAIL_ABOVE);
 }
 
 static void take_limit(const struct engine *e, struct rail *r, const struct rail_value *v)
@@ -113,11 +127,8 @@ static void take_limit(const struct engine *e, struct rail *r, const struct rail
         return;
     if (c->ma >= 1000 && v->ua >= asked_ua - tolerance_ua &&
         rail_against(r, v, (int64_t)pdo.min_mv * l->shutdown->min) == RAIL_ABOVE) {
-        enum rail_side side = amp_side(r, v, asked_ua + tolerance_ua);
-
         s->limit.count++;
-        if (side != RAIL_BELOW)
-            keep_first(side == RAIL_ABOVE ? &s->limit.over : &s->limit.over_unsure, v);
+        take_amps(r, &s->limit.over, v, asked_ua + tolerance_ua, RAIL_BELOW);
     }
     if (under_load(c, v) && rail_against(r, v, s->window.low_uv) == RAIL_BELOW && rail_against(r, v, (int64_t)pdo.min_mv * UV_OF_MV) == RAIL_ABOVE) {
         s->limit.sag_count++;
@@ -250,7 +261,8 @@ bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct 
     if (most->ua >= limit_ua + (int64_t)c->ma * OVERLOAD_SHARE / 100 ||
         (c->supply == SUPPLY_PPS && most->ua >= limit_ua - limit_tolerance_ua(l, c->ma)))
         return false;
-    return amp_side(r, most, limit_ua + l->over_ua) == RAIL_BELOW && amp_side(r, least, -l->back_ua) == RAIL_ABOVE;
+    return amp_side(r, most, limit_ua + l->over_ua, FIT_STEPS - 1) == RAIL_BELOW &&
+           amp_side(r, least, -l->back_ua, FIT_STEPS - 1) == RAIL_ABOVE;
 }
 
 void rail_block_done(struct engine *e, struct port_book *b)
@@ -279,21 +291,17 @@ void rail_mean_done(struct engine *e, struct port_book *b)
         v.ua = rail_mean_of(m->sum_ua, m->amps);
         if (c->mw > 0 && s->statics) /* battery: by power and the voltage just then */
             limit_ua = r->statics[0].uv >= UV_OF_MV ? (int64_t)c->mw * 1000000 / (r->statics[0].uv / UV_OF_MV) : 0;
-        enum rail_side over = amp_side(r, &v, limit_ua + e->rail_limits.over_ua), back = amp_side(r, &v, -e->rail_limits.back_ua);
-
         s->load.count++;
-        if (over != RAIL_BELOW)
-            keep_first(over == RAIL_ABOVE ? &s->load.over : &s->load.over_unsure, &v);
-        if (back != RAIL_ABOVE)
-            keep_first(back == RAIL_BELOW ? &s->load.back : &s->load.back_unsure, &v);
+        take_amps(r, &s->load.over, &v, limit_ua + e->rail_limits.over_ua, RAIL_BELOW);
+        take_amps(r, &s->load.back, &v, -e->rail_limits.back_ua, RAIL_ABOVE);
     }
     m->amps = m->count = 0;
     m->sum_ua = 0;
 }
 
-int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v)
+int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v, uint64_t count)
 {
-    return amp_uncertainty_ua(&j->book->rail, v->ua, v->n);
+    return amp_uncertainty_ua(&j->book->rail, v->ua, v->n, volt_noise_step(count));
 }
 
 bool judge_amp_offset_known(const struct judge *j)

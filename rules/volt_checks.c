@@ -150,14 +150,14 @@ void volt_check_drop(struct judge *j, const struct event *e)
 
 /* volt.sink-over-contract, volt.reverse-current */
 
-static struct outcome amp_outcome(const struct judge *j, const struct rail_value *v, unsigned player, uint64_t opened)
+static struct outcome amp_outcome(const struct judge *j, const struct rail_value *v, uint64_t count, unsigned player, uint64_t opened)
 {
     struct outcome o = judge_outcome_at(j, v->frame, v->t_ns);
 
     o.player = (uint8_t)player;
     o.has_measured = o.has_uncertainty = true;
     o.measured = v->ua;
-    o.uncertainty = judge_amp_uncertainty(j, v);
+    o.uncertainty = judge_amp_uncertainty(j, v, count);
     o.per_unit = UA_A_A;
     o.unit = "A";
     o.values[0] = v->ua / UA_A_MA;
@@ -175,24 +175,25 @@ void volt_check_over(struct judge *j, const struct event *e)
     (void)e;
     if (c->supply == SUPPLY_PPS || s->load.count == 0 || (c->ma <= 0 && c->mw <= 0))
         return;
-    const struct rail_value *v = s->load.over.frame ? &s->load.over : &s->load.over_unsure;
+    const struct rail_value *v;
+    enum rail_side           side = rail_amps_side(&s->load.over, s->load.count, &v);
 
-    if (v->frame == 0) {
+    if (side == RAIL_INSIDE) {
         judge_pass_at(j, s->from_ns);
         return;
     }
-    struct outcome o = amp_outcome(j, v, player_other(s->player), c->frame);
+    struct outcome o = amp_outcome(j, v, s->load.count, player_other(s->player), c->frame);
 
-    o.sentence = s->load.over.frame ? LOAD_OVER : LOAD_UNSURE;
+    o.sentence = side == RAIL_ABOVE ? LOAD_OVER : LOAD_UNSURE;
     o.has_high = c->ma > 0;
     o.high = (int64_t)c->ma * UA_A_MA + margin_ua;
     o.values[1] = o.has_high ? o.high / UA_A_MA : 0;
     o.values[2] = c->mw;
     o.parameter = judge_parameter(j, 0);
-    if (s->load.over.frame && (s->doubt == CAUSE_NONE || v->t_ns < s->doubt_ns))
+    if (side == RAIL_ABOVE && (s->doubt == CAUSE_NONE || v->t_ns < s->doubt_ns))
         judge_fail(j, &o);
     else
-        judge_undecided(j, &o, s->load.over.frame ? s->doubt : CAUSE_UNCERTAINTY);
+        judge_undecided(j, &o, side == RAIL_ABOVE ? s->doubt : CAUSE_UNCERTAINTY);
 }
 
 void volt_check_reverse(struct judge *j, const struct event *e)
@@ -201,21 +202,22 @@ void volt_check_reverse(struct judge *j, const struct event *e)
 
     if (judge_about(j, e->port)->kind != ABOUT_SOURCE || s->load.count == 0)
         return;
-    const struct rail_value *v = s->load.back.frame ? &s->load.back : &s->load.back_unsure;
+    const struct rail_value *v;
+    enum rail_side           side = rail_amps_side(&s->load.back, s->load.count, &v);
 
-    if (v->frame == 0) {
+    if (side == RAIL_INSIDE) {
         judge_pass_at(j, s->from_ns);
         return;
     }
-    struct outcome o = amp_outcome(j, v, s->player, s->contract.frame);
+    struct outcome o = amp_outcome(j, v, s->load.count, s->player, s->contract.frame);
 
-    o.sentence = s->load.back.frame ? LOAD_OVER : LOAD_UNSURE;
+    o.sentence = side == RAIL_ABOVE ? LOAD_OVER : LOAD_UNSURE;
     o.has_low = true;
     o.low = -judge_parameter(j, 0)->max;
     o.values[1] = o.low / UA_A_MA;
     o.parameter = judge_parameter(j, 0);
     /* Where the offset is not known, a small current may be nothing at all. */
-    if (s->load.back.frame && (judge_amp_offset_known(j) || v->ua <= -200000))
+    if (side == RAIL_ABOVE && (judge_amp_offset_known(j) || v->ua <= -200000))
         judge_fail(j, &o);
     else
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);

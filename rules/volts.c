@@ -194,9 +194,14 @@ struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p
     return t;
 }
 
-/* k of the noise, where the worst of n readings is meant: its normal quantile, by steps; n = 1: 2 (k_n of the catalogue's section 3). */
-static const struct { uint64_t n; double k; } noise_steps[VOLT_NOISE_STEPS] = {
-    { 1, 2.00 }, { 10, 2.84 }, { 100, 3.50 }, { 1000, 4.08 }, { 10000, 4.58 }, { 100000, 5.04 }, { 1000000, 5.47 }, { UINT64_MAX, 6.58 },
+/*
+ * Of n values of a normal distribution: k, above which the greatest lies once in 1 / 0.0228 times, phi(k) = 1 - 0.0228 / n (k_n of the
+ * catalogue's section 3; n = 1: 2), and the mean of the greatest (tables of normal order statistics; above 100 values Blom's
+ * approximation), by steps.
+ */
+static const struct { uint64_t n; double k, mean; } noise_steps[VOLT_NOISE_STEPS] = {
+    { 1, 2.00, 0 },        { 10, 2.84, 1.54 },     { 100, 3.50, 2.51 },     { 1000, 4.08, 3.24 },
+    { 10000, 4.58, 3.85 }, { 100000, 5.04, 4.39 }, { 1000000, 5.47, 4.86 }, { UINT64_MAX, 6.58, 6.09 },
 };
 
 uint64_t volt_noise_values(unsigned step)
@@ -204,18 +209,13 @@ uint64_t volt_noise_values(unsigned step)
     return noise_steps[step].n;
 }
 
-double volt_noise_factor(unsigned step)
-{
-    return noise_steps[step].k;
-}
-
-static double noise_factor(uint64_t n)
+unsigned volt_noise_step(uint64_t values)
 {
     unsigned s = 0;
 
-    while (n > noise_steps[s].n)
+    while (values > noise_steps[s].n)
         s++;
-    return noise_steps[s].k;
+    return s;
 }
 
 double volt_root(uint32_t n)
@@ -223,12 +223,23 @@ double volt_root(uint32_t n)
     return n > 1 ? sqrt(n) : 1;
 }
 
-static struct volt_range range_of(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv)
+struct volt_noise volt_noise(unsigned step, double noise, uint32_t n)
+{
+    double one = noise / volt_root(n);
+
+    return (struct volt_noise){ .sure = noise_steps[step].mean * one, .rest = (noise_steps[step].k - noise_steps[step].mean) * one };
+}
+
+double volt_expanded(double systematic, struct volt_noise noise)
+{
+    return noise.sure + sqrt(systematic * systematic + noise.rest * noise.rest);
+}
+
+static struct volt_range range_of(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise)
 {
     double amps = r->ua == RECORD_NO_READING ? 0 : r->ua * 1e-6;
     double at_uv = r->uv, least_uv = 0, most_uv = 0, path_uv = 0;
-    double u_uv = t->assumed ? t->share * fabs(at_uv) + t->plus_uv
-                             : sqrt(pow(2 * t->gain * at_uv, 2) + pow(2 * t->offset_uv, 2) + noise_uv * noise_uv);
+    double known_uv = t->assumed ? t->share * fabs(at_uv) + t->plus_uv : sqrt(pow(2 * t->gain * at_uv, 2) + pow(2 * t->offset_uv, 2));
 
     if (t->at_sink && t->path_known) {
         least_uv = most_uv = amps * t->path_ohm * 1e6;
@@ -238,23 +249,24 @@ static struct volt_range range_of(const struct volt_trust *t, const struct readi
 
         most_uv = t->path_drop_uv * (share < 1 ? share : 1);
     }
-    u_uv = sqrt(u_uv * u_uv + path_uv * path_uv);
+    double u_uv = volt_expanded(sqrt(known_uv * known_uv + path_uv * path_uv), noise);
+
     return (struct volt_range){ .low_uv = (int64_t)floor(at_uv + least_uv - u_uv), .high_uv = (int64_t)ceil(at_uv + most_uv + u_uv) };
 }
 
-struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv)
+struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise)
 {
-    return range_of(t, r, contract_ma, noise_uv);
+    return range_of(t, r, contract_ma, noise);
 }
 
 struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n)
 {
-    return range_of(t, r, contract_ma, 2 * t->noise_uv / sqrt(n > 0 ? n : 1));
+    return range_of(t, r, contract_ma, volt_noise(0, t->noise_uv, n));
 }
 
 struct volt_range volt_peak_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, uint64_t n)
 {
-    return range_of(t, r, contract_ma, noise_factor(n) * t->noise_uv);
+    return range_of(t, r, contract_ma, volt_noise(volt_noise_step(n), t->noise_uv, 1));
 }
 
 /* Windows. */

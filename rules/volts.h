@@ -56,12 +56,21 @@ enum { VOLT_SINGLE = 0 };
 struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n);
 struct volt_range volt_peak_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, uint64_t n);
 
-/* The same with the noise as it is to be taken (already times k). */
-struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv);
-/* Steps of k_n: up to so many values, this factor; the last one takes any number. */
+/* Steps of k_n: up to so many values; the last one takes any number. */
 enum { VOLT_NOISE_STEPS = 8 };
 uint64_t volt_noise_values(unsigned step);
-double volt_noise_factor(unsigned step);
+unsigned volt_noise_step(uint64_t values);
+/*
+ * Noise of the worst of many values: k_n times the noise, in two parts. The mean of the worst is there whatever gain and offset are, and
+ * is added to them; only what it may be beyond that comes together with them by the root of squares. (The root of squares of the whole
+ * would be too little where they are of one size: of a million readings at a limit, one trace in six would fail.)
+ */
+struct volt_noise { double sure, rest; };
+struct volt_noise volt_noise(unsigned step, double noise, uint32_t n); /* of values that are means of n readings each */
+/* Expanded uncertainty; systematic: that of gain and offset together, expanded. */
+double volt_expanded(double systematic, struct volt_noise noise);
+/* The same with the noise as it is to be taken. */
+struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise);
 double volt_root(uint32_t n); /* square root, at least 1 */
 
 /*

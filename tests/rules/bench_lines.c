@@ -2,6 +2,7 @@
 
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 #include <cmocka.h>
@@ -9,15 +10,29 @@
 
 enum { GOODCRC_AFTER_US = 100, PACKET_MAX = 2 + 2 + 260 + 8 + 4 };
 
+static void at_start(struct lines *l)
+{
+    l->now_ns = START_NS;
+    l->pause_ns = MS(2);
+    l->revision = HEADER_R3;
+}
+
 struct lines *lines_new(void)
 {
     struct lines *l = calloc(1, sizeof *l);
 
     assert_non_null(l);
-    l->now_ns = START_NS;
-    l->pause_ns = MS(2);
-    l->revision = HEADER_R3;
+    at_start(l);
     return l;
+}
+
+void lines_clear(struct lines *l)
+{
+    engine_free(l->engine);
+    memset(l, 0, offsetof(struct lines, bytes));
+    l->engine = NULL;
+    l->findings = 0;
+    at_start(l);
 }
 
 void lines_free(struct lines *l)

@@ -63,6 +63,7 @@ struct say {
 
 struct lines *lines_new(void); /* asserts memory */
 void lines_free(struct lines *l);
+void lines_clear(struct lines *l); /* as new, in the same memory */
 /* cmocka fixtures: *state is a struct lines */
 int lines_setup(void **state);
 int lines_teardown(void **state);

@@ -5,6 +5,43 @@
 #include <cmocka.h>
 #include <math.h>
 
+double meter_even(struct meter *m)
+{
+    /* xorshift64*: Vigna, An experimental exploration of Marsaglia's xorshift generators */
+    m->random ^= m->random >> 12;
+    m->random ^= m->random << 25;
+    m->random ^= m->random >> 27;
+    return (double)(m->random * UINT64_C(2685821657736338717) >> 11) * 0x1p-53;
+}
+
+/* The polar method (Marsaglia and Bray). */
+double meter_normal(struct meter *m)
+{
+    double x, square;
+
+    do {
+        double y = 2 * meter_even(m) - 1;
+
+        x = 2 * meter_even(m) - 1;
+        square = x * x + y * y;
+    } while (square >= 1 || square <= 0);
+    return x * sqrt(-2 * log(square) / square);
+}
+
+static double volt_read(const struct wave *w, double mv)
+{
+    struct meter *m = w->meter;
+
+    return m ? mv * (1 + m->volt_gain) + m->volt_mv + m->volt_noise_mv * meter_normal(m) : mv;
+}
+
+static double amp_read(const struct wave *w, double ma)
+{
+    struct meter *m = w->meter;
+
+    return m ? ma * (1 + m->amp_gain) + m->amp_ma + m->amp_noise_ma * meter_normal(m) : ma;
+}
+
 static void point(struct wave *w, int64_t t_ns, double mv, double ma)
 {
     assert_true(w->count < WAVE_POINTS);
@@ -58,6 +95,14 @@ static int32_t micro(double milli)
     return (int32_t)lround(milli * 1000);
 }
 
+/* What the row at t_ns would read without its errors. */
+static double true_mv(const struct wave *w, int64_t t_ns, int64_t interval_ns)
+{
+    if (t_ns < w->ripple.from_ns || t_ns >= w->ripple.to_ns)
+        return wave_mv(w, t_ns);
+    return (t_ns - w->ripple.from_ns) / interval_ns % 2 ? w->ripple.low_mv : w->ripple.high_mv;
+}
+
 static void write_columns(struct lines *l, const struct wave *w, int64_t from_ns, int64_t until_ns, int64_t interval_ns, unsigned rows,
                           uint8_t columns)
 {
@@ -70,9 +115,9 @@ static void write_columns(struct lines *l, const struct wave *w, int64_t from_ns
 
         l->now_ns = t;
         for (; n < rows && t < until_ns; n++, t += interval_ns) {
-            cells[used++] = micro(wave_mv(w, t));
+            cells[used++] = micro(volt_read(w, true_mv(w, t, interval_ns)));
             if (columns & RECORD_IBUS)
-                cells[used++] = micro(wave_ma(w, t));
+                cells[used++] = micro(amp_read(w, wave_ma(w, t)));
         }
         lines_power_rows(l, interval_ns, n, columns, cells);
     }

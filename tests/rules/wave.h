@@ -7,9 +7,20 @@
 #pragma once
 #include "tests/rules/bench_lines.h"
 
+/* What a reading is off by: the errors of this one instrument, and a new one for each reading. NULL: nothing. */
+struct meter {
+    uint64_t random;                 /* state of the generator, not 0 */
+    double   volt_gain, volt_mv, volt_noise_mv; /* gain as a share of the value */
+    double   amp_gain, amp_ma, amp_noise_ma;
+};
+double meter_even(struct meter *m);  /* drawn evenly from 0 to 1 */
+double meter_normal(struct meter *m); /* ... from a normal distribution, standard deviation 1 */
+
 enum { WAVE_POINTS = 256 };
 struct wave {
     unsigned count;
+    struct meter *meter;
+    struct { int64_t from_ns, to_ns; double low_mv, high_mv; } ripple; /* readings by turns at the one and the other; to_ns 0: none */
     struct { int64_t t_ns; double mv, ma; } at[WAVE_POINTS];
 };
 
