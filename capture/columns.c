@@ -183,8 +183,8 @@ static bool lanes_tell(const struct lanes *n, size_t width, size_t rounds, struc
     for (unsigned l = 0; l < LANES; l++)
         if (n->at.low[l] == RECORD_NO_READING)
             return false;
-    for (unsigned l = 0; l < LANES && rounds; l++) {
-        struct column_sum *s = &out[l % width];
+    for (size_t l = 0, column = 0; l < LANES; l++, column = column + 1 < width ? column + 1 : 0) {
+        struct column_sum *s = &out[column];
 
         s->least = n->at.low[l] < s->least ? n->at.low[l] : s->least;
         s->greatest = n->at.high[l] > s->greatest ? n->at.high[l] : s->greatest;
@@ -208,12 +208,14 @@ void record_columns(const struct record *r, unsigned from, unsigned to, struct c
     size_t cells = (last - from) * width, rounds = cells / LANES, taken = rounds * LANES;
 
     block += from * width * 4;
-    lanes_start(&n);
-    lanes_take(&n, block, cells);
-    if (!lanes_tell(&n, width, rounds, out))
-        taken = 0; /* each by itself */
-    for (size_t k = taken; k < cells; k++)
-        cell_take(&out[k % width], cursor_block_i32le(block, k));
+    if (rounds > 0) {
+        lanes_start(&n);
+        lanes_take(&n, block, cells);
+        if (!lanes_tell(&n, width, rounds, out))
+            taken = 0; /* each by itself */
+    }
+    for (size_t k = taken, column = 0; k < cells; k++, column = column + 1 < width ? column + 1 : 0) /* LANES divide by width */
+        cell_take(&out[column], cursor_block_i32le(block, k));
 }
 
 void record_sums(const struct record *r, unsigned from, unsigned to, int64_t out[RECORD_COLUMNS_MAX])

@@ -50,7 +50,7 @@ struct held {
 
 struct failure { uint64_t frames[3]; int64_t t_ns; uint16_t rule; };
 
-struct late { struct finding *list; size_t count, room; };
+struct late { struct finding *list; size_t count, room; uint8_t kept[RULES_MAX]; }; /* kept: of each rule */
 
 /* A failure by silence, kept while it may have another reason. */
 enum silence_doubt {

@@ -281,13 +281,9 @@ void judge_fail(struct judge *j, const struct outcome *o)
 }
 
 /* Held to the end of the trace: only then is it known whether the port has such readings at all. */
-static void keep_late(struct engine *e, struct late *l, const struct finding *f)
+static void keep_late(struct engine *e, struct late *l, unsigned rule, const struct finding *f)
 {
-    unsigned same = 0;
-
-    for (size_t k = 0; k < l->count; k++)
-        same += l->list[k].rule == f->rule;
-    if (same == LATE_PER_RULE)
+    if (l->kept[rule] == LATE_PER_RULE)
         return;
     if (l->count == l->room) {
         size_t          room = l->room ? l->room * 2 : 8;
@@ -301,13 +297,14 @@ static void keep_late(struct engine *e, struct late *l, const struct finding *f)
         l->room = room;
     }
     l->list[l->count++] = *f;
+    l->kept[rule]++;
 }
 
 void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f)
 {
     b->counts[rule].undecided++;
     if (f->rule->decision_evidence)
-        keep_late(e, &b->late, f);
+        keep_late(e, &b->late, rule, f);
     else
         hand_over(e, rule, f);
 }
@@ -316,6 +313,10 @@ void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 {
     if (!engine_inside_window(j->engine, o->t_ns))
         return;
+    if (j->rule->decision_evidence && j->book->late.kept[j->number] == LATE_PER_RULE) { /* nobody would hear of it */
+        j->book->counts[j->number].undecided++;
+        return;
+    }
     struct finding f = make_finding(j, o, VERDICT_UNDECIDED, cause);
 
     engine_count_undecided(j->engine, j->book, j->number, &f);
@@ -356,6 +357,7 @@ void engine_tell_late(struct engine *e, struct port_book *b)
         hand_over(e, number, f);
     }
     b->late.count = 0;
+    memset(b->late.kept, 0, sizeof b->late.kept);
 }
 
 void *judge_state(struct judge *j, const struct port *p)

@@ -88,21 +88,23 @@ struct rail_value rail_row(const struct record *r, unsigned row)
                                 .ua = r->power.columns & RECORD_IBUS ? record_cell(r, row, amps) : RECORD_NO_READING };
 }
 
-/* The last millisecond: where more readings came in it than there is room, every other one is kept. */
+/* The last millisecond and what has not been taken out yet of before: where more readings came in it than there is room, every other one is kept. */
 static void keep_near(struct rail *r, const struct rail_value *v)
 {
     unsigned kept = 0;
 
-    for (unsigned k = 0; k < r->near_count; k++)
-        if (v->t_ns - r->near_[k].t_ns <= RAIL_NEAR_NS)
-            r->near_[kept++] = r->near_[k];
-    if (kept == RAIL_NEAR) {
-        for (unsigned k = 0; k < RAIL_NEAR / 2; k++)
-            r->near_[k] = r->near_[2 * k];
-        kept = RAIL_NEAR / 2;
+    if (r->near_count == RAIL_NEAR) {
+        for (unsigned k = 0; k < RAIL_NEAR; k++)
+            if (v->t_ns - r->near_[k].t_ns <= RAIL_NEAR_NS)
+                r->near_[kept++] = r->near_[k];
+        if (kept == RAIL_NEAR) {
+            for (unsigned k = 0; k < RAIL_NEAR / 2; k++)
+                r->near_[k] = r->near_[2 * k];
+            kept = RAIL_NEAR / 2;
+        }
+        r->near_count = kept;
     }
-    r->near_[kept++] = *v;
-    r->near_count = kept;
+    r->near_[r->near_count++] = *v;
 }
 
 static void take_row(struct engine *e, struct port_book *b, const struct rail_value *v)
@@ -169,10 +171,13 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     volt_trust_rows(&r->trust, rec);
     if (stays_down(r, rec, from, to))
         from = to - 1;
-    while (from < to && (r->change_on || r->cycle_on)) {
+    bool rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
+
+    while (from < to && rows) {
         struct rail_value v = rail_row(rec, from++);
 
         take_row(e, b, &v);
+        rows = r->change_on || r->cycle_on;
     }
     if (from < to && r->steady_on)
         rail_steady_bulk(e, b, from, to);

@@ -249,6 +249,29 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
     r->row.any = true;
 }
 
+bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, unsigned to)
+{
+    const struct rail_limits *l = &e->rail_limits;
+    struct rail              *r = &b->rail;
+    const struct record      *rec = &b->readings.record;
+    struct rail_change       *c = &r->change;
+    struct rail_value         first = rail_row(rec, from), last = rail_row(rec, to - 1);
+    int64_t                   still_uv = more_of(l->still_uv, 2 * r->trust.noise_uv);
+    const struct record_range *volts = &b->readings.volts; /* of the whole record */
+
+    if (!c->done || !r->steady_on || first.t_ns < r->steady_from_ns || first.t_ns <= c->ready.start_ns + l->after_ready_ns ||
+        last.t_ns > c->accept.end_ns + l->never_ready_ns || rail_change_way(c) == 0 || c->moved.after_ns != INT64_MIN)
+        return false;
+    if (!volts->all)
+        return false;
+    if (c->before.frame == 0)
+        return true; /* what it moved from is not known */
+    if (volts->least < c->before.uv - still_uv || volts->greatest > c->before.uv + still_uv)
+        return false;
+    rail_moment_before(&c->moved, r, &last);
+    return true;
+}
+
 void rail_change_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame)
 {
     struct rail         *r = &b->rail;

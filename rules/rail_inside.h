@@ -129,6 +129,8 @@ void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
 void rail_change_begin(struct engine *e, struct port_book *b, const struct event *event);
 void rail_change_accept(struct port_book *b); /* when the Accept was acknowledged, while it is known */
 void rail_change_ready(struct engine *e, struct port_book *b, const struct event *event);
+/* It is over but for its first move, and these rows, which the contract takes, hold none: they are taken. */
+bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, unsigned to);
 void rail_change_row(struct engine *e, struct port_book *b, const struct rail_value *v);
 void rail_change_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame);
 
