@@ -239,6 +239,8 @@ static void take_contract(struct engine *e, struct port_book *b, const struct ev
         rail_change_ready(e, b, event);
     if (b->rail.steady_on && event->kind == EVENT_RENEWED) {
         b->rail.steady_from_ns = event->t_ns + e->rail_limits.after_ready_ns;
+        b->rail.steady.contract.most_ma = event->contract->most_ma;
+        b->rail.steady.contract.most_mw = event->contract->most_mw;
         return;
     }
     if (b->rail.steady_on)

@@ -78,7 +78,7 @@ struct rail_steady {
     enum cause doubt;                    /* records are missing in it */
     int64_t  doubt_ns;                   /* ... since */
     struct { struct rail_value first; int32_t least_uv, most_uv; int64_t to_ns; bool running, found, early; } level; /* another level */
-    struct { struct rail_value first, last; bool running, found, unloaded; } drop; /* below the wide window under load */
+    struct { struct rail_value first, last; bool running, found, unloaded; } drop; /* below the wide window under load; unloaded: the load went first */
     bool     loaded;                     /* a static current between 10 % and 100 % of the contract */
     struct rail_load load;
     enum pps_end end;                    /* PPS: asked for within 100 mV of an end of its object */
@@ -135,6 +135,7 @@ struct rail_cycle {
     bool     light_slow;                 /* no load, or none is known, and VBUS falls slower than 1 mV/us */
     struct { double up, down; struct rail_value up_at, down_at; } slew;
     struct rail_value last;              /* last reading */
+    struct rail_value above;             /* last reading surely above 0.8 V before it went below; frame 0: none */
     struct rail_value lowest, highest;   /* highest: in the 50 ms after turn-on */
     uint64_t readings, after_on;         /* after_on: readings in those 50 ms */
     int64_t  spacing_most_ns, last_ns;
@@ -152,7 +153,6 @@ const struct rail_value *judge_statics(struct judge *j, unsigned *count);
 /* What a value of a section is worth: expanded; f: the noise as a verdict over the whole fit takes it, NULL: alone. */
 int64_t judge_value_uncertainty(const struct judge *j, const struct rail_fit *f, const struct rail_value *v);
 int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v, uint64_t count); /* one of so many */
-bool judge_amp_offset_known(const struct judge *j);
 enum rail_side judge_against(const struct judge *j, const struct rail_value *v, int64_t level_uv);
 /* The cycle that is under way or was last, rows up to the event in hand taken; NULL: none yet. */
 const struct rail_cycle *judge_cycle(struct judge *j);

@@ -105,6 +105,8 @@ bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct 
 /* What every static value adds, wherever it lies: to the section, not to the last ones. */
 void rail_static_note(struct rail *r, const struct rail_value *v);
 void rail_trust(struct engine *e, struct port_book *b); /* what ABOUT says now */
+/* The current that the contract in force gives; of a battery object by its power and the voltage just then. 0: not known. */
+int64_t rail_agreed_ua(const struct rail *r);
 /* The sum in hand is over: what its mean says. */
 void rail_block_done(struct engine *e, struct port_book *b);
 void rail_mean_done(struct engine *e, struct port_book *b);

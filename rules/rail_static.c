@@ -8,6 +8,8 @@
 enum { PERCENT_MILLI = 100000, UV_OF_MV = 1000 };
 /* Static values with more load than this above the contract are not used, %: the catalogue, volt.contract-window. */
 enum { OVERLOAD_SHARE = 5000 };
+/* A current from here on is one, whatever the instrument's offset: the catalogue, volt.reverse-current. */
+enum { SURELY_BACK_UA = 200000 };
 
 /* What a mean of n readings of the current is worth, as the worst of many: half the width of where it lies. */
 static int64_t amp_uncertainty_ua(const struct rail *r, int32_t ua, uint32_t n, unsigned step)
@@ -48,6 +50,19 @@ static enum rail_side amp_side(const struct rail *r, const struct rail_value *v,
     return v->ua - u > limit_ua ? RAIL_ABOVE : v->ua + u < limit_ua ? RAIL_BELOW : RAIL_UNSURE;
 }
 
+/* What was agreed on: a current; of a battery object a power, and the voltage just then. 0: not known. */
+static int64_t current_ua(const struct rail *r, int32_t ma, int32_t mw)
+{
+    if (mw <= 0)
+        return (int64_t)ma * 1000;
+    return r->statics[0].frame && r->statics[0].uv >= UV_OF_MV ? (int64_t)mw * 1000000 / (r->statics[0].uv / UV_OF_MV) : 0;
+}
+
+int64_t rail_agreed_ua(const struct rail *r)
+{
+    return current_ua(r, r->steady.contract.ma, r->steady.contract.mw);
+}
+
 static void keep_first(struct rail_value *slot, const struct rail_value *v)
 {
     if (slot->frame == 0)
@@ -65,6 +80,14 @@ static void take_amps(const struct rail *r, struct rail_amps *a, const struct ra
         if (side != inside)
             keep_first(side == RAIL_UNSURE ? &a->unsure[s] : &a->beyond[s], v);
     }
+}
+
+/* A current that flows back, and may be nothing at all: the offset is not known. */
+static void take_small(const struct rail *r, struct rail_amps *a, const struct rail_value *v, int64_t limit_ua)
+{
+    for (unsigned s = 0; s < FIT_STEPS; s++)
+        if (amp_side(r, v, limit_ua, s) != RAIL_ABOVE)
+            keep_first(&a->unsure[s], v);
 }
 
 enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const struct rail_value **value)
@@ -192,7 +215,7 @@ static bool in_wide(const struct rail_steady *s, const struct rail *r, const str
 void rail_static_note(struct rail *r, const struct rail_value *v)
 {
     struct rail_steady *s = &r->steady;
-    int64_t             ma = s->contract.ma;
+    int64_t             agreed_ua = rail_agreed_ua(r);
 
     if (s->statics++ == 0)
         s->first_static = *v;
@@ -202,7 +225,7 @@ void rail_static_note(struct rail *r, const struct rail_value *v)
     s->static_least_ua = s->statics_ua && s->static_least_ua < v->ua ? s->static_least_ua : v->ua;
     s->static_most_ua = s->statics_ua && s->static_most_ua > v->ua ? s->static_most_ua : v->ua;
     s->statics_ua++;
-    s->loaded = s->loaded || (ma > 0 && v->ua >= ma * 100 && v->ua <= ma * 1000);
+    s->loaded = s->loaded || (agreed_ua > 0 && v->ua >= agreed_ua / 10 && v->ua <= agreed_ua);
 }
 
 static void take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
@@ -218,9 +241,11 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
     rail_static_note(r, v);
     if (r->steady_kind == SECTION_CONTRACT)
         rail_fit_take(&s->ceiling, &r->trust, r->ma, v, in_doubt);
-    if (r->steady_kind == SECTION_CONTRACT && c->ma > 0 && v->ua != RECORD_NO_READING) {
+    int64_t agreed_ua = r->steady_kind == SECTION_CONTRACT ? rail_agreed_ua(r) : 0;
+
+    if (agreed_ua > 0 && v->ua != RECORD_NO_READING) {
         /* A programmable supply limits its current: that is for pps.* */
-        if (c->supply != SUPPLY_PPS && v->ua > (int64_t)c->ma * 1000 + (int64_t)c->ma * OVERLOAD_SHARE / 100) {
+        if (c->supply != SUPPLY_PPS && v->ua > agreed_ua + agreed_ua / PERCENT_MILLI * OVERLOAD_SHARE) {
             s->overloads++;
             return;
         }
@@ -261,7 +286,7 @@ bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct 
     if (most->ua >= limit_ua + (int64_t)c->ma * OVERLOAD_SHARE / 100 ||
         (c->supply == SUPPLY_PPS && most->ua >= limit_ua - limit_tolerance_ua(l, c->ma)))
         return false;
-    return amp_side(r, most, limit_ua + l->over_ua, FIT_STEPS - 1) == RAIL_BELOW &&
+    return amp_side(r, most, (int64_t)c->most_ma * 1000 + l->over_ua, FIT_STEPS - 1) == RAIL_BELOW &&
            amp_side(r, least, -l->back_ua, FIT_STEPS - 1) == RAIL_ABOVE;
 }
 
@@ -286,14 +311,13 @@ void rail_mean_done(struct engine *e, struct port_book *b)
     struct rail_value   v = { .t_ns = m->from_ns, .frame = m->frame, .n = m->amps, .uv = RECORD_NO_READING };
 
     if (m->amps) {
-        int64_t limit_ua = (int64_t)c->ma * 1000;
-
         v.ua = rail_mean_of(m->sum_ua, m->amps);
-        if (c->mw > 0 && s->statics) /* battery: by power and the voltage just then */
-            limit_ua = r->statics[0].uv >= UV_OF_MV ? (int64_t)c->mw * 1000000 / (r->statics[0].uv / UV_OF_MV) : 0;
         s->load.count++;
-        take_amps(r, &s->load.over, &v, limit_ua + e->rail_limits.over_ua, RAIL_BELOW);
-        take_amps(r, &s->load.back, &v, -e->rail_limits.back_ua, RAIL_ABOVE);
+        take_amps(r, &s->load.over, &v, current_ua(r, c->most_ma, c->most_mw) + e->rail_limits.over_ua, RAIL_BELOW);
+        if (r->amp.offset_known || v.ua <= -SURELY_BACK_UA)
+            take_amps(r, &s->load.back, &v, -e->rail_limits.back_ua, RAIL_ABOVE);
+        else
+            take_small(r, &s->load.back, &v, -e->rail_limits.back_ua);
     }
     m->amps = m->count = 0;
     m->sum_ua = 0;
@@ -304,7 +328,3 @@ int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v,
     return amp_uncertainty_ua(&j->book->rail, v->ua, v->n, volt_noise_step(count));
 }
 
-bool judge_amp_offset_known(const struct judge *j)
-{
-    return j->book->rail.amp.offset_known;
-}

@@ -115,8 +115,7 @@ static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_n
 /* VBUS below the wide window while the load is what was agreed. */
 static void drop_row(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
 {
-    struct rail_steady    *s = &r->steady;
-    const struct contract *c = &s->contract;
+    struct rail_steady *s = &r->steady;
 
     if (r->steady_kind != SECTION_CONTRACT || !s->window.known || s->drop.found)
         return;
@@ -126,13 +125,14 @@ static void drop_row(const struct rail_limits *l, struct rail *r, const struct r
     }
     if (!s->drop.running) {
         int32_t ua = r->loose.frame ? r->loose.ua : v->ua;
+        int64_t agreed_ua = rail_agreed_ua(r);
 
-        s->drop.running = ua != RECORD_NO_READING && ua >= (int64_t)c->ma * 100 && ua <= (int64_t)c->ma * 1000;
-        s->drop.unloaded = s->drop.unloaded || (ua != RECORD_NO_READING && ua < (int64_t)c->ma * 100);
+        s->drop.running = ua != RECORD_NO_READING && agreed_ua > 0 && ua <= agreed_ua;
+        s->drop.unloaded = ua < agreed_ua / 10; /* the load went first: it may have locked itself out */
         s->drop.first = *v;
     }
     s->drop.last = *v;
-    s->drop.found = s->drop.running && v->t_ns - s->drop.first.t_ns > l->drop_ns;
+    s->drop.found = s->drop.running && (!s->drop.unloaded || s->loaded) && v->t_ns - s->drop.first.t_ns > l->drop_ns;
 }
 
 static void fast_step(struct rail *r, const struct rail_value *v)
@@ -143,8 +143,10 @@ static void fast_step(struct rail *r, const struct rail_value *v)
         return;
     int64_t by_ua = llabs((int64_t)v->ua - last->ua);
 
+    int64_t agreed_ua = rail_agreed_ua(r);
+
     /* 150 mA/us = 150 uA/ns */
-    if (by_ua > 150 * (v->t_ns - last->t_ns) || (r->steady.contract.ma > 0 && v->ua > (int64_t)r->steady.contract.ma * 1000))
+    if (by_ua > 150 * (v->t_ns - last->t_ns) || (agreed_ua > 0 && v->ua > agreed_ua))
         r->steady.fast_step = r->steady.fast_step || by_ua > RAIL_STEP_UA;
 }
 

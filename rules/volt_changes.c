@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 enum { UV_OF_MV = 1000, NEAR_NS = 5000000, PEAK_SPACING_NS = 1000000, SLEW_SPACING_NS = 20000, MONOTONIC_SPACING_NS = 5000000,
-       MONOTONIC_LEVELS_UV = 1000000 };
+       MONOTONIC_LEVELS_UV = 1000000, SAFE0V_SPACING_NS = 100000000 };
 
 static bool change_known(const struct rail_change *c)
 {
@@ -321,34 +321,44 @@ void volt_check_negative(struct judge *j, const struct event *e)
 
 /* volt.safe0v-after-hard-reset, volt.safe0v-after-detach */
 
-/* VBUS goes below 0.8 V before limit_ns after from, or the readings have to show that it did not. */
-static void safe0v_tell(struct judge *j, const struct rail_cycle *c, int64_t due_ns)
-{
-    if (c->off.after_ns != INT64_MIN) {
-        if (c->off.before_ns < due_ns)
-            judge_pass_at(j, c->t_ns);
-        else
-            volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
-        return;
-    }
-    if (c->last_ns == INT64_MIN || c->last_ns < due_ns) {
-        if (c->to_ns > due_ns)
-            volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
-        return; /* the trace ended, or something else came in between */
-    }
-    struct outcome o = volt_outcome(j, &c->last, INT64_MIN, c->down_uv, judge_value_uncertainty(j, NULL, &c->last), c->player, c->frame);
+/* How long after the reset or the detach it has to have happened, the earliest and the latest that this may be. */
+struct due { int64_t early_ns, late_ns; };
 
-    o.sentence = judge_against(j, &c->last, c->down_uv) == RAIL_ABOVE ? SAFE0V_NEVER : SAFE0V_UNSURE;
+/* Above 0.8 V all the time: as far as readings every 100 ms show. */
+static void safe0v_never(struct judge *j, const struct rail_cycle *c, const struct due *due)
+{
+    struct outcome o = volt_outcome(j, &c->above, INT64_MIN, c->down_uv, judge_value_uncertainty(j, NULL, &c->above), c->player, c->frame);
+
+    o.sentence = SAFE0V_NEVER;
     o.frame = c->frame;
     o.t_ns = c->t_ns;
-    o.values[5] = due_ns - c->t_ns;
+    o.values[5] = due->late_ns - c->opened.late_ns;
     o.parameter = judge_parameter(j, SAFE0V_LEVEL);
-    if (o.sentence == SAFE0V_UNSURE)
-        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    if (c->spacing_most_ns > SAFE0V_SPACING_NS)
+        volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
     else if (c->doubt != CAUSE_NONE)
         judge_undecided(j, &o, c->doubt);
     else
         judge_fail(j, &o);
+}
+
+static void safe0v_tell(struct judge *j, const struct rail_cycle *c, const struct due *due)
+{
+    if (c->off.after_ns != INT64_MIN && c->off.after_ns <= due->early_ns) {
+        judge_pass_at(j, c->t_ns);
+    } else if (c->above.frame && c->above.t_ns >= due->late_ns) {
+        safe0v_never(j, c, due);
+    } else if (c->off.after_ns != INT64_MIN || (c->to_ns > due->late_ns && (c->last_ns == INT64_MIN || c->last_ns < due->late_ns))) {
+        volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
+    } else if (c->last_ns != INT64_MIN && c->last_ns >= due->late_ns) {
+        struct outcome o = volt_outcome(j, &c->last, INT64_MIN, c->down_uv, judge_value_uncertainty(j, NULL, &c->last), c->player, c->frame);
+
+        o.sentence = SAFE0V_UNSURE;
+        o.frame = c->frame;
+        o.t_ns = c->t_ns;
+        o.parameter = judge_parameter(j, SAFE0V_LEVEL);
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    } /* else the trace ended, or something else came in between */
 }
 
 static bool was_up(const struct judge *j, const struct rail_cycle *c)
@@ -362,8 +372,10 @@ void volt_check_safe0v_reset(struct judge *j, const struct event *e)
 
     if (c->by != CYCLE_BY_HARD_RESET || !was_up(j, c) || judge_about(j, e->port)->kind == ABOUT_INPUT)
         return;
-    safe0v_tell(j, c, c->opened.late_ns + judge_window(j, SAFE0V_RESPONSE).high_ns + judge_window(j, SAFE0V_FALL).high_ns +
-                          judge_window(j, SAFE0V_WATCH).high_ns);
+    int64_t    ns = judge_window(j, SAFE0V_RESPONSE).high_ns + judge_window(j, SAFE0V_FALL).high_ns + judge_window(j, SAFE0V_WATCH).high_ns;
+    struct due due = { .early_ns = c->opened.early_ns + ns, .late_ns = c->opened.late_ns + ns };
+
+    safe0v_tell(j, c, &due);
 }
 
 void volt_check_safe0v_detach(struct judge *j, const struct event *e)
@@ -371,6 +383,9 @@ void volt_check_safe0v_detach(struct judge *j, const struct event *e)
     const struct rail_cycle *c = judge_section(j)->cycle;
 
     (void)e;
+    int64_t    ns = judge_window(j, SAFE0V_RESPONSE).high_ns;
+    struct due due = { .early_ns = c->opened.early_ns + ns, .late_ns = c->opened.late_ns + ns };
+
     if (c->by == CYCLE_BY_DETACH && was_up(j, c))
-        safe0v_tell(j, c, c->opened.late_ns + judge_window(j, SAFE0V_RESPONSE).high_ns);
+        safe0v_tell(j, c, &due);
 }

@@ -142,7 +142,9 @@ void volt_check_drop(struct judge *j, const struct event *e)
     o.values[3] = s->drop.first.ua / UA_A_MA;
     o.values[5] = s->drop.last.t_ns - s->drop.first.t_ns;
     o.parameter = s->window.parameter;
-    if (s->doubt != CAUSE_NONE && s->drop.first.t_ns >= s->doubt_ns)
+    if (s->drop.unloaded)
+        judge_undecided(j, &o, CAUSE_LOAD);
+    else if (s->doubt != CAUSE_NONE && s->drop.first.t_ns >= s->doubt_ns)
         judge_undecided(j, &o, s->doubt);
     else
         judge_fail(j, &o);
@@ -173,7 +175,7 @@ void volt_check_over(struct judge *j, const struct event *e)
     int64_t                   margin_ua = judge_parameter(j, 0)->max;
 
     (void)e;
-    if (c->supply == SUPPLY_PPS || s->load.count == 0 || (c->ma <= 0 && c->mw <= 0))
+    if (c->supply == SUPPLY_PPS || s->load.count == 0 || (c->most_ma <= 0 && c->most_mw <= 0))
         return;
     const struct rail_value *v;
     enum rail_side           side = rail_amps_side(&s->load.over, s->load.count, &v);
@@ -185,10 +187,10 @@ void volt_check_over(struct judge *j, const struct event *e)
     struct outcome o = amp_outcome(j, v, s->load.count, player_other(s->player), c->frame);
 
     o.sentence = side == RAIL_ABOVE ? LOAD_OVER : LOAD_UNSURE;
-    o.has_high = c->ma > 0;
-    o.high = (int64_t)c->ma * UA_A_MA + margin_ua;
+    o.has_high = c->most_ma > 0;
+    o.high = (int64_t)c->most_ma * UA_A_MA + margin_ua;
     o.values[1] = o.has_high ? o.high / UA_A_MA : 0;
-    o.values[2] = c->mw;
+    o.values[2] = c->most_mw;
     o.parameter = judge_parameter(j, 0);
     if (side == RAIL_ABOVE && (s->doubt == CAUSE_NONE || v->t_ns < s->doubt_ns))
         judge_fail(j, &o);
@@ -216,8 +218,7 @@ void volt_check_reverse(struct judge *j, const struct event *e)
     o.low = -judge_parameter(j, 0)->max;
     o.values[1] = o.low / UA_A_MA;
     o.parameter = judge_parameter(j, 0);
-    /* Where the offset is not known, a small current may be nothing at all. */
-    if (side == RAIL_ABOVE && (judge_amp_offset_known(j) || v->ua <= -200000))
+    if (side == RAIL_ABOVE)
         judge_fail(j, &o);
     else
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);

@@ -358,7 +358,7 @@ const struct rule volt_rules[] = {
                        "for more than {tSrcTransient:most}.",
         .source = "USB PD, vSrcValid; seen in Linux drivers/usb/typec/tcpm/tcpci.c; tSrcTransient from memory",
         .why = "The label's watts are there on paper alone.",
-        .undecided = VBUS_READ " " MISSING,
+        .undecided = VBUS_READ " The load went before VBUS did. " MISSING,
         .bench = "Load each contract slowly up to the agreed current and hold it, with VBUS and IBUS recorded.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_IBUS, .decision_evidence = EVIDENCE_VBUS,
         .wakes = A_CONTRACT, .parameters = drop_parameters, .silenced_by = silences_drop, .sentences = says_drop, .check = volt_check_drop,
@@ -366,8 +366,8 @@ const struct rule volt_rules[] = {
     {
         .id = "volt.sink-over-contract",
         .title = "The sink takes no more than was agreed on",
-        .requirement = "In a contract, programmable supplies left out, the current outside changes is at most the operating current asked for and "
-                       "{sink_current_margin_ma:most} (ours), in every mean over {current_mean_ms:most}; of a battery supply, the power asked for by the voltage.",
+        .requirement = "In a contract, programmable supplies left out, the current outside changes is at most the maximum operating current of the Request and "
+                       "{sink_current_margin_ma:most} (ours), in every mean over {current_mean_ms:most}; with GiveBack the operating current; of a battery supply, the power by the voltage.",
         .source = "USB PD, Request; common practice for the margin",
         .why = "What the source does then is not its fault.",
         .undecided = "The current is too near the limit. " MISSING,
