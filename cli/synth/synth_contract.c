@@ -189,24 +189,8 @@ static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t 
 
     l->vbus_off_uv = same ? l->vbus_off_uv + faults_pps_step(l, mv - l->contract_mv) : 0;
     faults_volt_move(l, ready_ns, mv, &m);
-    if (m.stays)
+    if (faults_volt_wave(l, &m, from_uv, mv))
         return;
-    if (m.back) {
-        int32_t half_uv = from_uv / 2 + mv * 500;
-        int32_t back_uv = mv * 1000 > from_uv ? half_uv - 500000 : half_uv + 500000;
-        int64_t at_ns = m.begin_ns + 4 * MS_NS;
-
-        wave_set(&l->vbus, m.begin_ns, at_ns, half_uv);
-        wave_set(&l->vbus, at_ns, at_ns + 2 * MS_NS, back_uv);
-        synth_blame_reading(l, m.back, l->source, at_ns, mv * 1000 < from_uv, mv * 1000 > from_uv ? half_uv - 450000 : half_uv + 450000);
-        synth_vbus(l, at_ns + 4 * MS_NS, at_ns + 8 * MS_NS, mv);
-        return;
-    }
-    if (m.late_ns) {
-        wave_set(&l->vbus, m.begin_ns, m.begin_ns + MS_NS, from_uv + (mv * 1000 - from_uv) / 3);
-        m.ramp_ns = m.late_ns - m.begin_ns - MS_NS;
-        m.begin_ns += MS_NS;
-    }
     synth_vbus(l, m.begin_ns, m.begin_ns + m.ramp_ns, mv);
     if (m.peak_uv) {
         int64_t at_ns = m.begin_ns + m.ramp_ns + 5 * MS_NS;
@@ -426,7 +410,9 @@ bool synth_attach(struct life *l)
 
     rise = up_ns - chance_between(&l->chance, 5, 60) * MS_NS;
     l->vsafe5v_ns = up_ns;
-    synth_vbus_rise(l, rise, up_ns);
+    if (!faults_volt_rise(l, rise, up_ns))
+        synth_vbus_rise(l, rise, up_ns);
+    faults_volt_on(l, up_ns);
     l->contract_mv = 5000;
     synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 1, 20) * MS_NS);
     if (!ask_cable_first(l))

@@ -154,14 +154,24 @@ int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns); /* where
  * VBUS. In a contract; before the first one; between Request and Accept; on its way to mv (a move may be made wrong: peak_uv 0 none, late_ns when it is there,
  * back: it turns round half-way, that is to blame); at a detach; true: it stays after a detach, after a Hard Reset.
  */
-struct move { int64_t begin_ns, ramp_ns; int32_t peak_uv; int64_t late_ns; bool stays; const struct injected *back; };
+/*
+ * How VBUS goes to another level: in a straight line, with a peak at its end (peak_uv not 0); or it stands at wrong_uv until wrong_ns
+ * (INT64_MAX: for good); or it is at late_uv at late_ns; or it turns back half way.
+ */
+struct move { int64_t begin_ns, ramp_ns; int32_t peak_uv; int64_t wrong_ns, late_ns; int32_t wrong_uv, late_uv, half_uv, back_uv; bool back; };
 bool faults_volt_idle(struct life *l);
 void faults_volt_first(struct life *l);
 bool faults_volt_early(struct life *l, int32_t mv); /* true: and the answer comes now */
 void faults_volt_move(struct life *l, int64_t ready_ns, int32_t mv, struct move *m);
+bool faults_volt_wave(struct life *l, const struct move *m, int32_t from_uv, int32_t mv); /* true: it is drawn */
+/* VBUS comes up, after an attach; rise, true: it is drawn. */
+bool faults_volt_rise(struct life *l, int64_t rise_ns, int64_t up_ns);
+void faults_volt_on(struct life *l, int64_t up_ns);
 void faults_volt_detach(struct life *l, int64_t off_ns);
 bool faults_volt_stays_attached(struct life *l);
 bool faults_volt_stays_on(struct life *l);
+/* Where VBUS goes after a Hard Reset, in uV; when it passes 0.8 V, may be later. */
+int32_t faults_volt_off(struct life *l, int64_t reset_ns, int64_t *off_ns);
 /* A time that ends where VBUS passes a level: drawn, or as the scenario says; then the first reading beyond it shows that. */
 int64_t synth_draw_vbus_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv);
 /* Programmable supplies. */

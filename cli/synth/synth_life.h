@@ -111,6 +111,7 @@ struct life {
     bool               asked;              /* the offer under way answers a question */
     int64_t            offer_ns, unasked_ns; /* end of the last one; of the last in a contract that did not */
     uint32_t           request;
+    const struct injected *slow_off;  /* VBUS goes off otherwise after the reset under way */
     unsigned           position;           /* of the object in force; 0: none */
     int32_t            contract_mv, contract_ma;
     int64_t            done_ns;            /* end of the last GoodCRC: the edge that most timers start from */

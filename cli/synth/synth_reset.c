@@ -104,6 +104,8 @@ bool synth_hard_reset(struct life *l, unsigned player)
     }
     fall = end + synth_draw_vbus_ns(l, TIMER_HARD_RESET_RESPONSE, end, false, from_uv - MOVED_UV);
     zero = fall + synth_draw_vbus_ns(l, TIMER_SAFE_0V, fall, false, VSAFE0V_UV);
+    int32_t floor_uv = faults_volt_off(l, end, &zero);
+
     /* zero is where the straight line crosses 0.8 V; it goes on to 0 V. */
     /* It begins by a step, so that it shows when. */
     if (from_uv > 2000000) {
@@ -111,7 +113,7 @@ bool synth_hard_reset(struct life *l, unsigned player)
         wave_set(&l->vbus, fall, fall + 100000, from_uv);
         fall += 100000;
     }
-    wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, 0);
+    wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, floor_uv);
     rise = zero + synth_draw_vbus_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, zero, true, VSAFE0V_UV);
     l->vsafe5v_ns = rise + synth_draw_vbus_ns(l, TIMER_TURN_ON, rise, true, VSAFE5V_LEAST_UV);
     faults_reset_return(l, zero, &rise);
