@@ -197,9 +197,9 @@ static void how_slow_the_fall_is_shows_before_it_is_over(void **state)
 
 static void a_load_that_nobody_measured_may_be_none(void **state)
 {
-    expect_verdict(falls_slowly(state, 1000, true, MS(2500)), "time.hard-reset-response", VERDICT_UNDECIDED);
+    expect_verdict(falls_slowly(state, 1000, true, MS(600)), "time.hard-reset-response", VERDICT_UNDECIDED);
     again(state);
-    expect_verdict(falls_slowly(state, 1000, false, MS(2500)), "time.hard-reset-response", VERDICT_FAIL);
+    expect_verdict(falls_slowly(state, 1000, false, MS(600)), "time.hard-reset-response", VERDICT_FAIL);
 }
 
 static void vbus_falls_in_650_ms(void **state)
