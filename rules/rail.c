@@ -12,7 +12,7 @@
 static const struct parameter *limit_named(const struct engine *e, const char *name)
 {
 #ifdef PORTASSAY_MUTANTS
-    if (e->mutant.kind == MUTANT_LIMIT && e->moved.name && strcmp(e->moved.name, name) == 0)
+    if ((e->mutant.kind == MUTANT_LIMIT || e->mutant.kind == MUTANT_UNREAD) && e->moved.name && strcmp(e->moved.name, name) == 0)
         for (unsigned k = 0; k < e->count; k++)
             if (e->rules[k]->sections && strcmp(e->rules[k]->id, e->mutant.rule) == 0)
                 return &e->moved;

@@ -233,12 +233,8 @@ static const char *const recover_parameters[] = { [EDGE_MOST] = "tSrcRecover@spr
 static const char *const turn_on_parameters[] = { [EDGE_MOST] = "tSrcTurnOn", "vSafe0V", "vSafe5V", NULL };
 static const char *const vbus_on_parameters[] = { [EDGE_MOST] = "tVBUSON", [EDGE_MOST_EPR] = "tCCDebounce", "vSafe5V", NULL };
 static const char *const vbus_off_parameters[] = { [EDGE_MOST] = "tVBUSOFF", [EDGE_MOST_EPR] = "tSRCDisconnect", "vSafe0V", NULL };
-static const char *const silences_first_caps[] = {
-    "volt.safe0v-after-hard-reset", "reset.hard-reset-vbus-cycle", "reset.restart-with-caps", NULL,
-};
-static const char *const silences_transition[] = {
-    "exchange.request-answered", "exchange.request-after-caps", "exchange.no-ready-without-accept", "volt.unasked-change", NULL,
-};
+static const char *const silences_first_caps[] = { "reset.hard-reset-vbus-cycle", "reset.restart-with-caps", NULL };
+static const char *const silences_transition[] = { "exchange.no-ready-without-accept", "volt.unasked-change", NULL };
 static const char *const silences_reset[] = { "volt.safe0v-after-hard-reset", NULL };
 static const char *const silences_return[] = { "volt.safe0v-after-hard-reset", "reset.hard-reset-vbus-cycle", NULL };
 static const char *const silences_vbus_off[] = { "volt.safe0v-after-detach", NULL };

@@ -172,6 +172,29 @@ static void between_a_reading_and_a_packet_both_streams_count(void **state)
     }
 }
 
+/* VBUS jumps to 9 V 40.4 ms after the end of the GoodCRC to the Accept, or up to 1 ms sooner; tSrcTransition is 35 ms at the most. */
+static void a_move_is_counted_from_the_end_of_the_goodcrc(void **state)
+{
+    static const uint32_t caps[] = { 0x0a01912c, 0x0002d12c }; /* 5 V, 9 V, 3 A each */
+    struct played_supply  s;
+
+    supply_attach(&s, *state, EXACT);
+    supply_contract(&s, 2, caps, word_ask_fixed(1, 3000, 3000), 5000);
+    supply_hold(&s, MS(300));
+    supply_ask(&s, 2, caps, word_ask_fixed(2, 3000, 3000));
+    /* Readings come at whole milliseconds from the beginning on: the last one before it jumps. */
+    int64_t before_ns = (s.done_ns + MS(40) - s.begin_ns) / MS(1) * MS(1) + s.begin_ns;
+
+    supply_move(&s, 9000, before_ns + US(400) - s.done_ns, US(10), MS(60));
+    supply_hold(&s, MS(300));
+    supply_end(&s);
+
+    const struct finding *f = lines_finding(s.l, "time.src-transition", VERDICT_FAIL, 0);
+
+    assert_non_null(f);
+    assert_range(&f->span, before_ns - s.done_ns, before_ns + MS(1) - s.done_ns);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
 int main(void)
@@ -184,6 +207,7 @@ int main(void)
         TEST(readings_of_one_stream_are_tied_to_nothing),
         TEST(a_mean_lasts_as_long_as_its_interval),
         TEST(between_a_reading_and_a_packet_both_streams_count),
+        TEST(a_move_is_counted_from_the_end_of_the_goodcrc),
     };
 
     return cmocka_run_group_tests_name("crossings of VBUS", tests, NULL, NULL);

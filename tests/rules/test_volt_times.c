@@ -84,6 +84,36 @@ static void a_load_that_steps_before_the_move_leaves_it_undecided(void **state)
     expect_verdict(s.l, "time.src-transition", VERDICT_UNDECIDED);
 }
 
+/* Before it jumps VBUS stands a little toward the new level from some time after the Accept on. */
+static struct lines *creeps(void **state, double by_mv, int64_t from_ns, int64_t jump_ns)
+{
+    struct played_supply s;
+
+    supply_attach(&s, *state, NULL);
+    supply_ask(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000));
+    wave_step(&s.w, s.done_ns + from_ns, 5000 + by_mv, 0);
+    supply_move(&s, 9000, jump_ns, US(10), MS(60));
+    supply_hold(&s, MS(600));
+    supply_end(&s);
+    return s.l;
+}
+
+/* still_mv 20, move_mv 200. */
+static void a_move_begins_between_20_mv_and_200_mv(void **state)
+{
+    static const struct { double mv; int64_t from_ns, jump_ns; unsigned verdict; } cases[] = {
+        { 18, MS(20), MS(36) + US(500), VERDICT_FAIL },           /* 18 mV: it stands still until it jumps */
+        { 22, MS(20), MS(36) + US(500), VERDICT_UNDECIDED },
+        { 180, MS(23) + US(500), MS(30), VERDICT_UNDECIDED },     /* 180 mV: it may move, or not yet */
+        { 205, MS(23) + US(500), MS(30), VERDICT_FAIL },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        expect_verdict(creeps(state, cases[k].mv, cases[k].from_ns, cases[k].jump_ns), "time.src-transition", cases[k].verdict);
+        again(state);
+    }
+}
+
 static void a_programmable_supply_may_move_when_it_likes(void **state)
 {
     struct played_supply s;
@@ -159,6 +189,55 @@ static void vbus_begins_to_fall_25_to_35_ms_after_a_hard_reset(void **state)
     }
 }
 
+/* The same numbers, toward 0 V. */
+static void a_fall_begins_between_20_mv_and_200_mv(void **state)
+{
+    static const struct { double mv; int64_t from_ns, jump_ns; unsigned verdict; } cases[] = {
+        { 18, MS(20), MS(36) + US(500), VERDICT_FAIL },
+        { 22, MS(20), MS(36) + US(500), VERDICT_UNDECIDED },
+        { 180, MS(23) + US(500), MS(30), VERDICT_UNDECIDED },
+        { 205, MS(23) + US(500), MS(30), VERDICT_FAIL },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct played_supply s;
+
+        nine_volts(&s, state);
+        supply_load(&s, 1000);
+        supply_hold(&s, MS(100));
+        lines_reset(s.l, RECORD_HARD_RESET);
+        wave_step(&s.w, s.l->now_ns + cases[k].from_ns, 9000 - cases[k].mv, 1000);
+        wave_step(&s.w, s.l->now_ns + cases[k].jump_ns, 0, 0);
+        supply_hold(&s, MS(600));
+        supply_end(&s);
+        expect_verdict(s.l, "time.hard-reset-response", cases[k].verdict);
+        again(state);
+    }
+}
+
+/* Not down 35 + 650 + 100 ms after the reset; what it does later would be wrong as well: 0.9 s to go down, 0.4 s down, 0.3 s to come up. */
+static void vbus_that_stays_after_a_reset_is_one_finding(void **state)
+{
+    struct lines *l = cycle(state, MS(30), MS(900), MS(400), MS(300), 1000);
+
+    expect_verdict(l, "volt.safe0v-after-hard-reset", VERDICT_FAIL);
+    expect_only(l, "time.", NULL);
+    expect_verdict(l, "time.safe0v", VERDICT_NOT_SEEN);
+    expect_verdict(l, "time.src-recover", VERDICT_NOT_SEEN);
+    expect_counts(l, "time.turn-on", 1, 0, 0); /* that of the attach */
+}
+
+/* Back 2.1 s after it was down, 2.0 s are allowed; down for 1.8 s, up in 0.3 s. */
+static void vbus_that_is_not_back_in_time_is_one_finding(void **state)
+{
+    struct lines *l = cycle(state, MS(30), MS(200), MS(1800), MS(300), 1000);
+
+    expect_verdict(l, "reset.hard-reset-vbus-cycle", VERDICT_FAIL);
+    expect_only(l, "time.", NULL);
+    expect_verdict(l, "time.src-recover", VERDICT_NOT_SEEN);
+    expect_counts(l, "time.turn-on", 1, 0, 0);
+}
+
 /* Without a load the fall is so slow that its beginning does not show. */
 static void a_slow_fall_without_load_is_not_called_late(void **state)
 {
@@ -172,7 +251,7 @@ static void a_slow_fall_without_load_is_not_called_late(void **state)
     expect_verdict(s.l, "time.hard-reset-response", VERDICT_UNDECIDED);
 }
 
-/* 9 V falls by 5 V/s from 45 ms after the reset on; IBUS is 0 or not recorded; the trace may end before VBUS is down. */
+/* 9 V falls by 13 V/s from 45 ms after the reset on; IBUS is 0 or not recorded; the trace may end before VBUS is down. */
 static struct lines *falls_slowly(void **state, double load_ma, bool ibus_missing, int64_t watch_ns)
 {
     struct played_supply s;
@@ -182,7 +261,7 @@ static struct lines *falls_slowly(void **state, double load_ma, bool ibus_missin
     supply_hold(&s, MS(100));
     s.ibus_missing = ibus_missing;
     lines_reset(s.l, RECORD_HARD_RESET);
-    wave_ramp(&s.w, s.l->now_ns + MS(45), s.l->now_ns + MS(1845), 0);
+    wave_ramp(&s.w, s.l->now_ns + MS(45), s.l->now_ns + MS(745), 0);
     supply_hold(&s, watch_ns);
     supply_end(&s);
     return s.l;
@@ -425,7 +504,7 @@ static struct lines *goes_off(void **state, int64_t ns, bool by_mark)
         lines_detach(s.l);
     }
     wave_step(&s.w, t + ns, 0, 0);
-    supply_hold(&s, MS(1500));
+    supply_hold(&s, ns + MS(800));
     supply_end(&s);
     return s.l;
 }
@@ -440,6 +519,15 @@ static void vbus_is_off_670_ms_after_the_detach(void **state)
         expect_verdict(goes_off(state, cases[k].ns, false), "time.vbus-off-detach", cases[k].verdict);
         again(state);
     }
+}
+
+/* 2 s after a detach at the latest VBUS is down. */
+static void vbus_that_stays_after_a_detach_is_one_finding(void **state)
+{
+    struct lines *l = goes_off(state, MS(2300), false);
+
+    expect_verdict(l, "volt.safe0v-after-detach", VERDICT_FAIL);
+    expect_verdict(l, "time.vbus-off-detach", VERDICT_NOT_SEEN);
 }
 
 static void a_mark_made_by_hand_does_not_say_when_the_plug_was_pulled(void **state)
@@ -478,10 +566,14 @@ int main(void)
         TEST(a_move_before_25_or_after_35_ms_fails),
         TEST(a_move_between_two_readings_about_the_limit_is_undecided),
         TEST(a_load_that_steps_before_the_move_leaves_it_undecided),
+        TEST(a_move_begins_between_20_mv_and_200_mv),
         TEST(a_programmable_supply_may_move_when_it_likes),
         TEST(half_a_volt_is_no_change_to_speak_of),
         TEST(a_cycle_as_it_should_be_passes_everywhere),
         TEST(vbus_begins_to_fall_25_to_35_ms_after_a_hard_reset),
+        TEST(a_fall_begins_between_20_mv_and_200_mv),
+        TEST(vbus_that_stays_after_a_reset_is_one_finding),
+        TEST(vbus_that_is_not_back_in_time_is_one_finding),
         TEST(a_slow_fall_without_load_is_not_called_late),
         TEST(how_slow_the_fall_is_shows_before_it_is_over),
         TEST(a_load_that_nobody_measured_may_be_none),
@@ -497,6 +589,7 @@ int main(void)
         TEST(a_source_that_spoke_before_may_not_stay_silent),
         TEST(a_port_that_never_speaks_owes_no_capabilities),
         TEST(vbus_is_off_670_ms_after_the_detach),
+        TEST(vbus_that_stays_after_a_detach_is_one_finding),
         TEST(a_mark_made_by_hand_does_not_say_when_the_plug_was_pulled),
         TEST(what_is_read_at_the_sink_after_the_plug_was_pulled_says_nothing),
     };
