@@ -131,6 +131,7 @@ struct rail_cycle {
     struct rail_moment fell;             /* begins to fall */
     struct rail_moment off, on, up;      /* crosses 0.8 V falling, rising; crosses 4.75 V rising */
     int64_t  down_uv;                    /* vSafe0V */
+    bool     risen;                      /* it is so far above vSafe0V that it has begun to move */
     int32_t  fell_uv, fell_ua;           /* reading at fell */
     bool     light_slow;                 /* no load, or none is known, and VBUS falls slower than 1 mV/us */
     struct { double up, down; struct rail_value up_at, down_at; } slew;

@@ -134,7 +134,11 @@ static void comes_up(struct engine *e, struct port_book *b, const struct rail_va
     /* Up already: it is on its way down from the last contract. */
     if (c->on.before_ns == INT64_MIN && rail_against(r, v, c->down_uv) != RAIL_BELOW)
         return;
+    /* About its level VBUS crosses it many times, by its noise alone: it rises from where it was last below. */
+    if (happened(&c->on) && !c->risen && rail_against(r, v, c->down_uv) == RAIL_BELOW)
+        c->on = never;
     rail_cross(&c->on, r, v, c->down_uv, true);
+    c->risen = c->risen || v->uv > c->down_uv + e->rail_limits.move_uv;
     if (rail_cross(&c->up, r, v, e->rail_limits.safe_5v->min * UV_OF_MV, true))
         came_up(e, b, v);
     if (!happened(&c->on))

@@ -53,5 +53,5 @@ complete -c portassay -n '__fish_seen_subcommand_from cut' -l around -x -d 'how 
 complete -c portassay -n '__fish_seen_subcommand_from cut' -l anonymous -d 'leave out who, where and when'
 
 complete -c portassay -n '__fish_seen_subcommand_from synth' -s s -l seed -x -d 'instead of the seed of the scenario'
-complete -c portassay -n '__fish_seen_subcommand_from synth' -s t -l truth -r -d 'what was made wrong, and where'
+complete -c portassay -n '__fish_seen_subcommand_from synth' -s t -l truth -r -d 'what is true: faults, voltages, errors'
 complete -c portassay -n '__fish_seen_subcommand_from synth' -s l -l list-faults -d 'what can be made wrong'

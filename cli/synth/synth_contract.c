@@ -177,21 +177,34 @@ static int64_t ramp_ns(struct life *l, int64_t most_ns, int32_t mv)
     int64_t by_uv = (int64_t)(mv > l->contract_mv ? mv - l->contract_mv : l->contract_mv - mv) * 1000;
     int64_t ns = by_uv * 1000 / chance_between(&l->chance, 500, 10000);
 
+    if (l->plan->ports[l->index].output.slew_uv_us)
+        return synth_move_ns(l, 0, (int32_t)by_uv, most_ns);
+
     return ns < most_ns ? ns : most_ns;
+}
+
+/* What begins slowly begins earlier, so that it is seen to move when it should. */
+static void begin_earlier(const struct life *l, struct move *m, int32_t mv)
+{
+    m->begin_ns -= synth_move_lag_ns(l, (mv > l->contract_mv ? mv - l->contract_mv : l->contract_mv - mv) * 1000, m->ramp_ns);
+    if (m->begin_ns < l->now_ns)
+        m->begin_ns = l->now_ns;
 }
 
 /* VBUS goes to where it was asked to, and PS_RDY says so. */
 /* VBUS goes there in a straight line, or as a fault has it. */
-static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t mv, bool same)
+static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t mv, bool same, struct move_truth *truth)
 {
     struct move m = { .begin_ns = start_ns, .ramp_ns = ramp_ns(l, (ready_ns - start_ns) * 2 / 3, mv) };
     int32_t     from_uv = wave_end(&l->vbus);
 
+    begin_earlier(l, &m, mv);
     l->vbus_off_uv = same ? l->vbus_off_uv + faults_pps_step(l, mv - l->contract_mv) : 0;
     faults_volt_move(l, ready_ns, mv, &m);
     if (faults_volt_wave(l, &m, from_uv, mv))
         return;
     synth_vbus(l, m.begin_ns, m.begin_ns + m.ramp_ns, mv);
+    *truth = synth_move_truth(l, from_uv);
     if (m.peak_uv) {
         int64_t at_ns = m.begin_ns + m.ramp_ns + 5 * MS_NS;
         int32_t level = wave_end(&l->vbus);
@@ -206,6 +219,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     enum synth_timer timer = ready_timer(l, word, pdo, same_object);
     int64_t          accepted = l->now_ns, ready, start;
     int32_t          mv = asking_mv(word, pdo);
+    struct move_truth truth = { 0 };
 
     synth_load(l, 0);
     if (l->limiting) /* what broke off led here */
@@ -221,7 +235,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     l->ready_at_ns = 0;
     mv = faults_epr_level(l, mv, ready);
     if (ready > start && mv != l->contract_mv)
-        move_to(l, start, ready, mv, same_object);
+        move_to(l, start, ready, mv, same_object, &truth);
     synth_to(l, ready);
     l->contract_mv = mv;
     l->contract_ma = asking_ma(word, pdo);
@@ -230,6 +244,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     l->request = word;
     l->position = asking_position(word);
     l->contract = true;
+    truth_contract(l, &truth);
     faults_pps_ready(l, ready);
     synth_idle(l, 20000);
     if (mv != asking_mv(word, pdo))
@@ -388,8 +403,9 @@ bool synth_first_offer(struct life *l)
 
     if (f && f->plan->has_amount && l->vbus.count) {
         int64_t from_ns = l->vbus.ramps[l->vbus.count - 1].from_ns, until_ns = l->vbus.ramps[l->vbus.count - 1].until_ns;
+        int64_t crossed_ns = from_ns + (until_ns - from_ns) * FULL_5V_MV / (wave_end(&l->vbus) / 1000);
 
-        synth_to(l, from_ns + (until_ns - from_ns) * FULL_5V_MV / (wave_end(&l->vbus) / 1000) + f->plan->amount_ns);
+        synth_to(l, (l->modelled ? l->vsafe5v_ns : crossed_ns) + f->plan->amount_ns);
         synth_blame_next(l, f, l->source);
     }
     return synth_negotiate(l, 0);
@@ -403,7 +419,8 @@ bool synth_attach(struct life *l)
     l->attached = true;
     l->rp = RP_3_0;
     l->rp_since_ns = l->now_ns;
-    synth_put_mark(l, RECORD_PLUGGED, 0, "");
+    synth_put_mark(l, l->no_input ? RECORD_INPUT_ON : RECORD_PLUGGED, 0, "");
+    l->no_input = false;
     synth_put_cc(l, 1, RP_3_0);
     /* To its 4.75 V; how long it takes from 0.8 V is another time. */
     int64_t up_ns = l->now_ns + synth_draw_vbus_ns(l, TIMER_VBUS_ON, l->now_ns, true, VSAFE5V_LEAST_UV);
@@ -423,11 +440,9 @@ bool synth_attach(struct life *l)
     return synth_first_offer(l);
 }
 
-void synth_detach(struct life *l)
+/* No Rp and no VBUS any more. */
+static void fall_apart(struct life *l)
 {
-    synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
-    synth_close_exchange(l);
-    synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
     l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_trusted = l->plug_new_host = l->far_known = l->far_new_host = l->in_mode =
         false;
     l->spoken[0] = l->spoken[1] = l->limiting = false;
@@ -439,11 +454,15 @@ void synth_detach(struct life *l)
     synth_put_cc(l, 0, 0);
     synth_load(l, 0);
     if (!faults_volt_stays_attached(l)) {
-        int64_t off = l->now_ns + synth_draw_vbus_ns(l, TIMER_VBUS_OFF, l->now_ns, false, VSAFE0V_UV - 2000);
         int32_t level = wave_end(&l->vbus);
+        int64_t natural = synth_discharge_ns(l, level);
+        int64_t off = l->now_ns + synth_draw_off_ns(l, TIMER_VBUS_OFF, l->now_ns, false, VSAFE0V_UV - 2000, natural);
 
-        /* off is where the straight line crosses 0.8 V. */
-        wave_set(&l->vbus, l->now_ns + MS_NS, level > 1000000 ? l->now_ns + MS_NS + (off - l->now_ns - MS_NS) / 1000 * level / (level - VSAFE0V_UV) * 1000 : off, 0);
+        /* off is where VBUS crosses 0.8 V. */
+        if (natural)
+            synth_vbus_discharge(l, l->now_ns, level, off);
+        else
+            wave_set(&l->vbus, l->now_ns + MS_NS, level > 1000000 ? l->now_ns + MS_NS + (off - l->now_ns - MS_NS) / 1000 * level / (level - VSAFE0V_UV) * 1000 : off, 0);
         faults_volt_detach(l, off);
     }
     l->vconn = l->dfp = l->source = PLAYER_FIRST;
@@ -451,6 +470,25 @@ void synth_detach(struct life *l)
     l->contract_mv = l->contract_ma = 0;
     memset(l->next_id, 0, sizeof l->next_id);
     synth_idle(l, chance_between(&l->chance, 2500000, 4000000));
+}
+
+void synth_detach(struct life *l)
+{
+    synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
+    synth_close_exchange(l);
+    synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
+    fall_apart(l);
+}
+
+bool synth_input_off(struct life *l)
+{
+    synth_close_exchange(l);
+    synth_put_mark(l, RECORD_INPUT_OFF, 0, "");
+    if (!synth_live_until(l, l->now_ns + l->plan->ports[l->index].output.hold_up_ms * MS_NS))
+        return false;
+    fall_apart(l);
+    l->no_input = true;
+    return true;
 }
 
 bool synth_repeat_request(struct life *l)

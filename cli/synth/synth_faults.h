@@ -10,8 +10,12 @@
 #pragma once
 #include "cli/synth/synth_plan.h"
 
+/* How much was made wrong: a time, a voltage, a current, as far as it was asked for. */
+struct amount { bool has_ns, has_uv, has_ma; int64_t ns; int32_t uv, ma; };
+
 struct injected {
     const struct injection   *plan;
+    struct amount            *used;
     const struct synth_fault *row;    /* NULL: a blind */
     const struct synth_number *timer; /* of a time without a row of its own */
     int64_t   at, seen;               /* the occasion, and how many there were */
@@ -174,6 +178,8 @@ bool faults_volt_stays_on(struct life *l);
 int32_t faults_volt_off(struct life *l, int64_t reset_ns, int64_t *off_ns);
 /* A time that ends where VBUS passes a level: drawn, or as the scenario says; then the first reading beyond it shows that. */
 int64_t synth_draw_vbus_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv);
+/* The same, where what discharges VBUS says how long it takes: natural_ns, if not 0. */
+int64_t synth_draw_off_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv, int64_t natural_ns);
 /* Programmable supplies. */
 bool faults_pps_idle(struct life *l);
 void faults_pps_status(struct life *l, uint8_t *status);      /* PPS_Status: 4 bytes */

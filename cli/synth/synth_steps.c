@@ -91,6 +91,8 @@ static bool bench_step(struct life *l, const struct step *s)
         l->load_ma = (int32_t)s->ma;
         synth_load(l, l->contract && l->load_ma > l->contract_ma ? l->contract_ma : l->load_ma);
         return true;
+    case DO_INPUT_OFF:
+        return l->attached ? synth_input_off(l) : true;
     case DO_DETACH:
         if (l->attached)
             synth_detach(l);
@@ -105,7 +107,7 @@ static bool bench_step(struct life *l, const struct step *s)
 bool synth_step_do(struct life *l, const struct step *s)
 {
     switch ((enum step_do)s->act) {
-    case DO_ATTACH: case DO_WAIT: case DO_MARK: case DO_LOAD: case DO_DETACH: case DO_CAPS_ALONE: return bench_step(l, s);
+    case DO_ATTACH: case DO_WAIT: case DO_MARK: case DO_LOAD: case DO_DETACH: case DO_INPUT_OFF: case DO_CAPS_ALONE: return bench_step(l, s);
     case DO_HARD_RESET: case DO_SOFT_RESET: case DO_CABLE_RESET: return reset_step(l, s);
     case DO_REQUEST: return l->contract ? synth_request_step(l, s) : true;
     case DO_RENEGOTIATE: return l->contract && !l->epr_mode ? synth_renegotiate(l, s) : true;
