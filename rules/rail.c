@@ -56,6 +56,7 @@ bool rail_take_limits(struct engine *e, struct rail_limits *l)
     l->still_uv = limit_of(e, "still_mv");
     l->move_uv = limit_of(e, "move_mv");
     l->monotonic_uv = limit_of(e, "monotonic_mv");
+    l->floor_uv = limit_of(e, "vSrcNeg") * 1000;
     l->ceiling_uv = limit_of(e, "spr_volt_max") * 1000;
     l->level_uv = limit_of(e, "unasked_step") * 1000;
     l->level_share = limit_of(e, "unasked_step_share");
@@ -126,7 +127,7 @@ static void take_row(struct engine *e, struct port_book *b, const struct rail_va
     r->followed = true;
 }
 
-/* While VBUS is down and stays there, nothing happens to a cycle that waits for it to come back. */
+/* While VBUS is down and stays there, not below what it may be, nothing happens to a cycle that waits for it to come back. */
 static bool stays_down(struct rail *r, const struct record *rec, unsigned from, unsigned to)
 {
     struct column_sum c[RECORD_COLUMNS_MAX];
@@ -134,10 +135,15 @@ static bool stays_down(struct rail *r, const struct record *rec, unsigned from, 
     if (r->change_on || r->steady_on || !rail_cycle_waits(r))
         return false;
     record_columns(rec, from, to, c);
-    struct rail_value most = rail_row(rec, to - 1);
+    struct rail_value least = rail_row(rec, from), most = rail_row(rec, to - 1);
 
+    least.uv = c[0].least;
     most.uv = c[0].greatest;
-    return c[0].count == to - from && rail_against(r, &most, r->cycle.down_uv) == RAIL_BELOW;
+    if (c[0].count != to - from || rail_against(r, &most, r->cycle.down_uv) != RAIL_BELOW ||
+        !rail_fit_plain(&r->cycle.floor, &r->trust, r->ma, &least, &least))
+        return false;
+    rail_fit_bulk(&r->cycle.floor, to - from - 1, &least, &most); /* the last of them is taken as a row */
+    return true;
 }
 
 /* Nobody asks for these rows; the last of them may begin something. */
@@ -397,22 +403,40 @@ bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_v
     return false;
 }
 
-void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, double *up, struct rail_value *up_at,
-                double *down, struct rail_value *down_at)
+/* Expanded uncertainty of the difference of two readings: an offset is the same in both, the noise is not. */
+static double difference_u_uv(const struct volt_trust *t, double by_uv)
 {
-    struct volt_range at = value_range(r, v);
-    double            less_uv = (double)(at.high_uv - at.low_uv); /* 2 U */
-    double            by_uv = (double)v->uv - last->uv, ns = (double)(v->t_ns - last->t_ns);
+    if (t->assumed)
+        return t->share * fabs(by_uv) + t->plus_uv * sqrt(2.0);
+    return volt_expanded(2 * t->gain * by_uv, volt_noise(0, t->noise_uv * sqrt(2.0), 1));
+}
+
+void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, uint64_t readings, struct rail_slew *s)
+{
+    const struct reading one = { .t_ns = v->t_ns, .frame = v->frame, .uv = v->uv, .ua = v->ua };
+    double by_uv = (double)v->uv - last->uv, ns = (double)(v->t_ns - last->t_ns);
 
     if (ns <= 0)
         return;
-    if ((by_uv - less_uv) / ns > *up) {
-        *up = (by_uv - less_uv) / ns;
-        *up_at = *v;
+    struct volt_range at = volt_range_noise(&r->trust, &one, r->ma, volt_noise(volt_noise_step(readings), r->trust.noise_uv, 1));
+    double            less_uv = (double)(at.high_uv - at.low_uv); /* 2 U */
+    double            more_uv = difference_u_uv(&r->trust, by_uv);
+
+    if ((by_uv - less_uv) / ns > s->up) {
+        s->up = (by_uv - less_uv) / ns;
+        s->up_at = *v;
     }
-    if ((-by_uv - less_uv) / ns > *down) {
-        *down = (-by_uv - less_uv) / ns;
-        *down_at = *v;
+    if ((-by_uv - less_uv) / ns > s->down) {
+        s->down = (-by_uv - less_uv) / ns;
+        s->down_at = *v;
+    }
+    if (s->up_most_at.frame == 0 || (by_uv + more_uv) / ns > s->up_most) {
+        s->up_most = (by_uv + more_uv) / ns;
+        s->up_most_at = *v;
+    }
+    if (s->down_most_at.frame == 0 || (-by_uv + more_uv) / ns > s->down_most) {
+        s->down_most = (-by_uv + more_uv) / ns;
+        s->down_most_at = *v;
     }
 }
 

@@ -55,6 +55,22 @@ enum section_kind { SECTION_CONTRACT, SECTION_CHANGE, SECTION_CYCLE, SECTION_FIR
 /* A voltage between two readings: from the last surely on the one side to the first surely beyond; after_ns INT64_MIN: not (yet). */
 struct rail_moment { int64_t before_ns, after_ns; uint64_t before_frame, after_frame; struct row_time before_row, after_row; };
 
+/* VBUS at a level that nobody asked for. */
+struct rail_level { struct rail_value first; int32_t least_uv, most_uv; int64_t to_ns; bool running, found, early; };
+/* Below the wide window under load: surely; and where readings may be below, and how long with the time before and after them. */
+struct rail_drop {
+    struct rail_value first, last;
+    bool    running, found, unloaded;    /* unloaded: the load went first */
+    struct rail_value may_first;
+    int64_t may_since_ns;
+    bool    may_running, may;
+};
+/*
+ * Pairs of readings. up, down: the steepest, uV/ns, less twice the uncertainty of a reading; up_most, down_most: the steepest with the
+ * uncertainty of their difference added, in which an offset has no part.
+ */
+struct rail_slew { double up, down, up_most, down_most; struct rail_value up_at, down_at, up_most_at, down_most_at; };
+
 enum pps_end { PPS_INSIDE, PPS_AT_MIN, PPS_AT_MAX };
 
 /* What holds for a contract, or for VBUS before one. */
@@ -71,14 +87,15 @@ struct rail_steady {
     struct rail_fit ceiling;             /* static values against what may be outside EPR mode */
     uint64_t statics, overloads, limitings; /* how many; with too much load; of a PPS that limits its current */
     struct rail_value first_static;
-    struct rail_value reached;           /* first static value in the wide window; frame 0: none */
+    struct rail_value reached;           /* first static value in the wide window, or too near to tell; frame 0: none */
+    struct rail_value reached_surely;
     int64_t  steady_from_ns;             /* first row that counts; INT64_MIN: none */
     int64_t  last_ns;                    /* last row that counted */
     bool     fast_step;                  /* a load step faster than the standard allows, or to above the contract */
     enum cause doubt;                    /* records are missing in it */
     int64_t  doubt_ns;                   /* ... since */
-    struct { struct rail_value first; int32_t least_uv, most_uv; int64_t to_ns; bool running, found, early; } level; /* another level */
-    struct { struct rail_value first, last; bool running, found, unloaded; } drop; /* below the wide window under load; unloaded: the load went first */
+    struct rail_level level, level_may;  /* another level; may: or too near to tell */
+    struct rail_drop drop;
     bool     loaded;                     /* a static current between 10 % and 100 % of the contract */
     struct rail_load load;
     enum pps_end end;                    /* PPS: asked for within 100 mV of an end of its object */
@@ -107,9 +124,9 @@ struct rail_change {
     bool     load_step;                  /* between Accept and the move */
     bool     load_moves;                 /* IBUS left +- 250 mA of what it was */
     struct rail_fit peaks;               /* single readings against the outer limits of both windows and vSrcValid */
-    struct { double up, down; struct rail_value up_at, down_at; } slew; /* greatest, uV/ns less 2 U, with the later reading */
+    struct rail_slew slew;
     struct { struct rail_value at; int32_t by_uv; int32_t extreme_uv; bool entered; } reversal;
-    struct rail_value lowest;            /* most negative reading */
+    struct rail_fit floor;               /* single readings against vSrcNeg */
     struct { struct rail_value mean, around[2]; int64_t sum_uv, sum_ua; } at_ready; /* within 1 ms of PS_RDY, n 0: none; the readings
                                                                                    before and after it */
     uint64_t readings;
@@ -134,11 +151,11 @@ struct rail_cycle {
     bool     risen;                      /* it is so far above vSafe0V that it has begun to move */
     int32_t  fell_uv, fell_ua;           /* reading at fell */
     bool     light_slow;                 /* no load, or none is known, and VBUS falls slower than 1 mV/us */
-    struct { double up, down; struct rail_value up_at, down_at; } slew;
+    struct rail_slew slew;
     struct rail_value last;              /* last reading */
     struct rail_value above;             /* last reading surely above 0.8 V before it went below; frame 0: none */
-    struct rail_value lowest, highest;   /* highest: in the 50 ms after turn-on */
-    uint64_t readings, after_on;         /* after_on: readings in those 50 ms */
+    struct rail_fit floor, turn_on;      /* single readings against vSrcNeg; those in the 50 ms after turn-on against vSafe5V and vSrcValid */
+    uint64_t readings;
     int64_t  spacing_most_ns, last_ns;
     enum cause doubt;
 };

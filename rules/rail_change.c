@@ -125,6 +125,7 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
 
         rail_fit_start(&c->peaks, low + valid_low, high + valid_high, true);
     }
+    rail_fit_start(&c->floor, l->floor_uv, INT64_MAX, true);
     moved_early(l, r, c);
     c->reversal.extreme_uv = c->before.uv;
     begins_to_move(l, r, c, &r->loose);
@@ -235,12 +236,11 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
 
         c->spacing_most_ns = apart_ns > c->spacing_most_ns ? apart_ns : c->spacing_most_ns;
         c->spacing_least_ns = apart_ns < c->spacing_least_ns ? apart_ns : c->spacing_least_ns;
-        rail_slope(r, &r->row.last, v, &c->slew.up, &c->slew.up_at, &c->slew.down, &c->slew.down_at);
+        rail_slope(r, &r->row.last, v, c->readings, &c->slew);
     }
     if (c->old_window.known && c->new_window.known)
         rail_fit_take(&c->peaks, &r->trust, r->ma, v, c->doubt != CAUSE_NONE);
-    if (c->lowest.frame == 0 || v->uv < c->lowest.uv)
-        c->lowest = *v;
+    rail_fit_take(&c->floor, &r->trust, r->ma, v, false);
     load_row(l, r, c, v);
     begins_to_move(l, r, c, v);
     step_back(l, r, c, v);

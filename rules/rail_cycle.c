@@ -30,6 +30,8 @@ static void start(struct engine *e, struct port_book *b, enum cycle_by by, int64
     *c = (struct rail_cycle){ .by = (uint8_t)by, .player = (uint8_t)player_source(b->port), .t_ns = t_ns, .frame = frame, .fell = never,
                               .off = never, .on = never, .up = never, .down_uv = e->rail_limits.safe_0v->max * UV_OF_MV,
                               .last_ns = INT64_MIN };
+    rail_fit_start(&c->floor, e->rail_limits.floor_uv, INT64_MAX, true);
+    rail_fit_start(&c->turn_on, INT64_MIN, (e->rail_limits.safe_5v->max + e->rail_limits.window[VOLT_VALID]->max) * UV_OF_MV, true);
     rail_trust(e, b);
     r->ma = 0;
     r->cycle_on = true;
@@ -145,9 +147,7 @@ static void comes_up(struct engine *e, struct port_book *b, const struct rail_va
         c->spacing_most_ns = 0; /* how closely VBUS was read while it was down says nothing of its rise */
     if (!happened(&c->up))
         return;
-    c->after_on++;
-    if (c->highest.frame == 0 || v->uv > c->highest.uv)
-        c->highest = *v;
+    rail_fit_take(&c->turn_on, &r->trust, r->ma, v, false);
 }
 
 static void pairs(struct rail *r, const struct rail_value *v)
@@ -157,14 +157,13 @@ static void pairs(struct rail *r, const struct rail_value *v)
     c->readings++;
     c->last_ns = v->t_ns;
     c->last = *v;
-    if (c->lowest.frame == 0 || v->uv < c->lowest.uv)
-        c->lowest = *v;
+    rail_fit_take(&c->floor, &r->trust, r->ma, v, false);
     if (r->row.any) {
         int64_t apart_ns = v->t_ns - r->row.last.t_ns;
 
         if (apart_ns > c->spacing_most_ns)
             c->spacing_most_ns = apart_ns;
-        rail_slope(r, &r->row.last, v, &c->slew.up, &c->slew.up_at, &c->slew.down, &c->slew.down_at);
+        rail_slope(r, &r->row.last, v, c->readings, &c->slew);
     }
     r->row.last = *v;
     r->row.any = true;

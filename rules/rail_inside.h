@@ -19,6 +19,7 @@ struct rail_limits {
     int64_t mean_ns;                              /* current_mean_ms */
     int64_t over_ua, back_ua;                     /* sink_current_margin_ma, reverse_ma */
     int64_t still_uv, move_uv, monotonic_uv;
+    int64_t floor_uv;                             /* vSrcNeg */
     int64_t ceiling_uv;                           /* what VBUS may be outside EPR mode */
     int64_t level_uv, level_share, level_spread, level_hold_ns;
     int64_t drop_ns;
@@ -117,6 +118,8 @@ unsigned rail_rows_until(const struct record *rec, unsigned from, unsigned to, i
 /* What a sum that began here and may last so long has to do with a row at t_ns: ends it, begins the next. */
 bool rail_sum_over(const struct rail_sum *s, int64_t t_ns, int64_t length_ns);
 void rail_sum_begin(struct rail_sum *s, int64_t t_ns, uint64_t frame, int64_t length_ns);
+/* VBUS is surely not below the wide window from t_ns on. */
+void rail_drop_over(struct rail_steady *s, const struct rail_limits *l, int64_t t_ns);
 int64_t rail_piece_end(const struct rail *r, const struct rail_limits *l, int64_t t_ns);
 int64_t rail_recent_span(const struct rail_recent *c, int32_t least, int32_t most);
 void rail_recent_take(struct rail_recent *c, int64_t from_ns, int32_t least, int32_t most);
@@ -155,6 +158,5 @@ void rail_moment_before(struct rail_moment *m, const struct rail *r, const struc
 void rail_moment_after(struct rail_moment *m, const struct rail *r, const struct rail_value *v);
 /* One more reading toward a crossing: the last surely before, the first surely beyond. True: it is crossed now. */
 bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_value *v, int64_t level_uv, bool rising);
-/* The steepest pair of readings so far, less what they may be wrong. */
-void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, double *up, struct rail_value *up_at,
-                double *down, struct rail_value *down_at);
+/* One more pair of readings, one of so many. */
+void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, uint64_t readings, struct rail_slew *s);

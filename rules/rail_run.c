@@ -47,7 +47,7 @@ static bool settled(const struct engine *e, const struct rail *r, int64_t t_ns, 
     const struct rail_steady *s = &r->steady;
     const struct rail_limits *l = &e->rail_limits;
 
-    return r->steady_kind == SECTION_CONTRACT && s->window.known && s->doubt == CAUSE_NONE && s->statics > 0 && s->reached.frame &&
+    return r->steady_kind == SECTION_CONTRACT && s->window.known && s->doubt == CAUSE_NONE && s->statics > 0 && s->reached_surely.frame &&
            s->peaks_later.least.frame && t_ns >= r->step_ns && t_ns >= s->from_ns + l->reach_ns + l->values.static_ns && interval_ns > 0 &&
            interval_ns <= l->values.static_ns;
 }
@@ -138,11 +138,10 @@ static void statics_note(struct rail *r, const struct found *f)
     rail_fit_bulk(&s->ceiling, f->blocks, &f->least, &f->most);
     rail_fit_bulk(&s->values, f->blocks, &f->least, &f->most);
     rail_fit_bulk(&s->later, f->blocks, &f->least, &f->most);
-    if (!s->level.found)
-        s->level.running = false;
+    s->level.running = s->level_may.running = false;
 }
 
-static void rows_note(struct rail *r, const struct record *rec, unsigned from, unsigned to, const struct rail_value *least,
+static void rows_note(const struct rail_limits *l, struct rail *r, const struct record *rec, unsigned from, unsigned to, const struct rail_value *least,
                       const struct rail_value *most)
 {
     struct rail_steady *s = &r->steady;
@@ -158,7 +157,7 @@ static void rows_note(struct rail *r, const struct record *rec, unsigned from, u
         s->spacing_most_ns = rec->power.interval_ns;
     r->loose = rail_row(rec, to - 1);
     s->last_ns = r->last_row_ns = r->loose.t_ns;
-    s->drop.running = false;
+    rail_drop_over(s, l, first_ns);
     r->followed = true;
     if (rec->power.columns & RECORD_IBUS) {
         r->step_seen_ns = r->loose.t_ns;
@@ -192,7 +191,7 @@ static bool take_run(struct engine *e, struct port_book *b, unsigned from, unsig
     recent_note(r, rec, pieces);
     statics_note(r, &f);
     r->steady.load.count += f.means;
-    rows_note(r, rec, from, to, least, most);
+    rows_note(&e->rail_limits, r, rec, from, to, least, most);
     return true;
 }
 

@@ -161,6 +161,30 @@ static void take_limit(const struct engine *e, struct rail *r, const struct rail
     }
 }
 
+/* One more static value toward another level; beyond: is it one? */
+static void level_value(const struct rail_limits *l, struct rail_level *a, const struct rail_value *v, bool beyond)
+{
+    if (a->found)
+        return;
+    if (!beyond) {
+        a->running = false;
+        return;
+    }
+    int32_t least_uv = a->running && a->least_uv < v->uv ? a->least_uv : v->uv;
+    int32_t most_uv = a->running && a->most_uv > v->uv ? a->most_uv : v->uv;
+    int64_t spread_uv = (int64_t)(most_uv > -least_uv ? most_uv : -least_uv) * l->level_spread / PERCENT_MILLI;
+
+    if (!a->running || most_uv - least_uv > spread_uv) {
+        a->running = true;
+        a->first = *v;
+        least_uv = most_uv = v->uv;
+    }
+    a->least_uv = least_uv;
+    a->most_uv = most_uv;
+    a->to_ns = v->t_ns + l->values.static_ns;
+    a->found = a->to_ns - a->first.t_ns >= l->level_hold_ns;
+}
+
 /* VBUS stands at another level that nobody asked for. */
 static void take_level(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
 {
@@ -171,25 +195,10 @@ static void take_level(const struct rail_limits *l, struct rail *r, const struct
 
     if (step_uv < l->level_uv)
         step_uv = l->level_uv;
-    if (s->level.found)
-        return;
-    if (rail_against(r, v, low ? limit_uv - step_uv : limit_uv + step_uv) != (low ? RAIL_BELOW : RAIL_ABOVE)) {
-        s->level.running = false;
-        return;
-    }
-    int32_t least_uv = s->level.running && s->level.least_uv < v->uv ? s->level.least_uv : v->uv;
-    int32_t most_uv = s->level.running && s->level.most_uv > v->uv ? s->level.most_uv : v->uv;
-    int64_t spread_uv = (int64_t)(most_uv > -least_uv ? most_uv : -least_uv) * l->level_spread / PERCENT_MILLI;
+    enum rail_side side = rail_against(r, v, low ? limit_uv - step_uv : limit_uv + step_uv);
 
-    if (!s->level.running || most_uv - least_uv > spread_uv) {
-        s->level.running = true;
-        s->level.first = *v;
-        least_uv = most_uv = v->uv;
-    }
-    s->level.least_uv = least_uv;
-    s->level.most_uv = most_uv;
-    s->level.to_ns = v->t_ns + l->values.static_ns;
-    s->level.found = s->level.to_ns - s->level.first.t_ns >= l->level_hold_ns;
+    level_value(l, &s->level, v, side == (low ? RAIL_BELOW : RAIL_ABOVE));
+    level_value(l, &s->level_may, v, side != (low ? RAIL_ABOVE : RAIL_BELOW));
 }
 
 /* It limits, and VBUS is not so low yet that it may switch off. */
@@ -210,6 +219,23 @@ static bool in_wide(const struct rail_steady *s, const struct rail *r, const str
 
     return rail_against(r, v, contract ? s->peaks.low_uv : s->window.low_uv) != RAIL_BELOW &&
            rail_against(r, v, contract ? s->peaks.high_uv : s->window.high_uv) != RAIL_ABOVE;
+}
+
+/* It has come to its level: any one of the static values until then may show it, so that the noise counts as of so many. */
+static void take_reached(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
+{
+    struct rail_steady  *s = &r->steady;
+    const struct reading one = { .t_ns = v->t_ns, .frame = v->frame, .uv = v->uv, .ua = v->ua };
+
+    if (s->reached.frame == 0 && in_wide(s, r, v))
+        s->reached = *v;
+    if (r->steady_kind != SECTION_CONTRACT || s->reached_surely.frame)
+        return;
+    unsigned          step = volt_noise_step((uint64_t)(l->reach_ns / l->values.static_ns));
+    struct volt_range at = volt_range_noise(&r->trust, &one, r->ma, volt_noise(step, r->trust.noise_uv, v->n));
+
+    if (at.low_uv >= s->peaks.low_uv && at.high_uv <= s->peaks.high_uv)
+        s->reached_surely = *v;
 }
 
 void rail_static_note(struct rail *r, const struct rail_value *v)
@@ -262,8 +288,7 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
         rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
     if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
         rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
-    if (s->reached.frame == 0 && in_wide(s, r, v))
-        s->reached = *v;
+    take_reached(&e->rail_limits, r, v);
     if (!in_doubt && s->reached.frame)
         take_level(&e->rail_limits, r, v);
 }

@@ -112,6 +112,29 @@ static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_n
     return true;
 }
 
+void rail_drop_over(struct rail_steady *s, const struct rail_limits *l, int64_t t_ns)
+{
+    s->drop.running = false;
+    if (s->drop.may_running && t_ns - s->drop.may_since_ns > l->drop_ns)
+        s->drop.may = true;
+    s->drop.may_running = false;
+}
+
+/* A reading that may be below the wide window: the time since the last one that is not counts. */
+static void drop_may(const struct rail_limits *l, struct rail *r, const struct rail_value *v, int32_t ua, int64_t agreed_ua)
+{
+    struct rail_drop *d = &r->steady.drop;
+
+    if (d->may)
+        return;
+    if (!d->may_running) {
+        d->may_running = ua == RECORD_NO_READING || ua <= agreed_ua;
+        d->may_first = *v;
+        d->may_since_ns = r->loose.frame ? r->loose.t_ns : v->t_ns;
+    }
+    d->may = d->may_running && v->t_ns - d->may_since_ns > l->drop_ns;
+}
+
 /* VBUS below the wide window while the load is what was agreed. */
 static void drop_row(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
 {
@@ -119,14 +142,21 @@ static void drop_row(const struct rail_limits *l, struct rail *r, const struct r
 
     if (r->steady_kind != SECTION_CONTRACT || !s->window.known || s->drop.found)
         return;
-    if (rail_against(r, v, s->peaks.low_uv) != RAIL_BELOW) {
+    enum rail_side side = rail_against(r, v, s->peaks.low_uv);
+
+    if (side == RAIL_ABOVE) {
+        rail_drop_over(s, l, v->t_ns);
+        return;
+    }
+    int32_t ua = r->loose.frame ? r->loose.ua : v->ua;
+    int64_t agreed_ua = rail_agreed_ua(r);
+
+    drop_may(l, r, v, ua, agreed_ua);
+    if (side != RAIL_BELOW) {
         s->drop.running = false;
         return;
     }
     if (!s->drop.running) {
-        int32_t ua = r->loose.frame ? r->loose.ua : v->ua;
-        int64_t agreed_ua = rail_agreed_ua(r);
-
         s->drop.running = ua != RECORD_NO_READING && agreed_ua > 0 && ua <= agreed_ua;
         s->drop.unloaded = ua < agreed_ua / 10; /* the load went first: it may have locked itself out */
         s->drop.first = *v;
@@ -220,7 +250,7 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     if (to - from > 1 && rec->power.interval_ns > s->spacing_most_ns)
         s->spacing_most_ns = rec->power.interval_ns;
     s->last_ns = r->last_row_ns = last.t_ns;
-    s->drop.running = false;
+    rail_drop_over(s, &e->rail_limits, first.t_ns);
     r->block.sum_uv += c[0].sum;
     r->block.count += to - from;
     r->mean.count += to - from;
@@ -372,7 +402,7 @@ void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns)
     r->block = r->mean = (struct rail_sum){ .from_ns = INT64_MIN };
     r->last_row_ns = r->step_ns = r->step_seen_ns = INT64_MIN;
     r->recent = (struct rail_recent){ .any = { false, false } };
-    r->steady.drop.running = r->steady.level.running = false;
+    r->steady.drop.running = r->steady.drop.may_running = r->steady.level.running = r->steady.level_may.running = false;
     r->steady_from_ns = INT64_MAX;
 }
 

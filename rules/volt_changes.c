@@ -144,21 +144,21 @@ static void peak_tell(struct judge *j, const struct event *e, const struct rail_
 /* VBUS came up: no higher than vSafe5V and what a transient may add. */
 static void turn_on_peak(struct judge *j, const struct event *e, const struct rail_cycle *c)
 {
-    int64_t limit_uv = judge_parameter(j, PEAK_5V)->max * UV_OF_MV + judge_parameter(j, PEAK_VALID)->max * UV_OF_MV;
+    const struct rail_fit   *f = &c->turn_on;
+    const struct rail_value *v;
+    enum rail_side           side = rail_fit_side(f, &v);
 
-    if (c->up.after_ns == INT64_MIN || c->after_on < 2)
+    if (c->up.after_ns == INT64_MIN || f->count < 2)
         return;
-    enum rail_side side = judge_against(j, &c->highest, limit_uv);
-
-    if (side == RAIL_BELOW && (c->spacing_most_ns > PEAK_SPACING_NS || slow_instrument(j, e->port, PEAK_SPACING_NS))) {
+    if (side == RAIL_INSIDE && (c->spacing_most_ns > PEAK_SPACING_NS || slow_instrument(j, e->port, PEAK_SPACING_NS))) {
         volt_undecided(j, c->frame, c->t_ns, c->player, PEAK_SPARSE, CAUSE_RATE);
         return;
     }
-    if (side == RAIL_BELOW) {
+    if (side == RAIL_INSIDE) {
         judge_pass_at(j, c->t_ns);
         return;
     }
-    struct outcome o = volt_outcome(j, &c->highest, INT64_MIN, limit_uv, judge_value_uncertainty(j, NULL, &c->highest), c->player, c->frame);
+    struct outcome o = volt_outcome(j, v, INT64_MIN, f->high_uv, judge_value_uncertainty(j, f, v), c->player, c->frame);
 
     o.sentence = side == RAIL_UNSURE ? PEAK_UNSURE : PEAK_BEYOND;
     o.parameter = judge_parameter(j, PEAK_VALID);
@@ -188,7 +188,63 @@ void volt_check_undershoot(struct judge *j, const struct event *e)
 
 /* volt.slew-up, volt.slew-down */
 
-struct slope { double uv_ns; const struct rail_value *at; int64_t spacing_ns, t_ns; uint64_t frame; unsigned player; uint64_t readings; };
+/* One way of a change or a turn-on. */
+struct slope {
+    double                   uv_ns, most_uv_ns;
+    const struct rail_value *at, *most_at;
+    int64_t                  spacing_ns, t_ns;
+    uint64_t                 frame, readings;
+    unsigned                 player;
+};
+
+static struct slope slope_of(const struct rail_slew *s, bool up)
+{
+    return up ? (struct slope){ .uv_ns = s->up, .most_uv_ns = s->up_most, .at = &s->up_at, .most_at = &s->up_most_at }
+              : (struct slope){ .uv_ns = s->down, .most_uv_ns = s->down_most, .at = &s->down_at, .most_at = &s->down_most_at };
+}
+
+static struct slope slope_of_change(const struct rail_change *c, bool up)
+{
+    struct slope s = slope_of(&c->slew, up);
+
+    s.spacing_ns = c->spacing_most_ns;
+    s.t_ns = c->accept.start_ns;
+    s.frame = c->accept_frame;
+    s.player = c->player;
+    s.readings = c->readings;
+    return s;
+}
+
+static struct slope slope_of_cycle(const struct rail_cycle *c, bool up)
+{
+    struct slope s = slope_of(&c->slew, up);
+
+    s.spacing_ns = c->spacing_most_ns;
+    s.t_ns = c->t_ns;
+    s.frame = c->frame;
+    s.player = c->player;
+    s.readings = c->readings;
+    return s;
+}
+
+static struct outcome slew_outcome(const struct judge *j, const struct slope *s, double uv_ns, const struct rail_value *at, int64_t limit)
+{
+    struct outcome o = judge_outcome_at(j, at->frame, at->t_ns);
+
+    o.player = (uint8_t)s->player;
+    o.values[0] = (int64_t)(uv_ns + 0.5);
+    o.values[1] = limit / 1000;
+    o.has_measured = true;
+    o.measured = (int64_t)(uv_ns * 1000) * (limit < 0 ? -1 : 1);
+    o.has_high = limit > 0;
+    o.has_low = limit < 0;
+    o.high = o.low = limit;
+    o.unit = "mV/us";
+    o.parameter = judge_parameter(j, SLEW_LIMIT);
+    outcome_evidence(&o, s->frame);
+    outcome_evidence(&o, at->frame);
+    return o;
+}
 
 static void slew_tell(struct judge *j, const struct event *e, const struct slope *s, int64_t limit)
 {
@@ -196,63 +252,49 @@ static void slew_tell(struct judge *j, const struct event *e, const struct slope
 
     if (s->readings < 2)
         return;
-    if (s->uv_ns <= limit_uv_ns) {
-        if (s->spacing_ns > SLEW_SPACING_NS || slow_instrument(j, e->port, SLEW_SPACING_NS))
-            volt_undecided(j, s->frame, s->t_ns, s->player, SLEW_SPARSE, CAUSE_RATE);
-        else
-            judge_pass_at(j, s->t_ns);
-        return;
-    }
-    struct outcome o = judge_outcome_at(j, s->at->frame, s->at->t_ns);
+    if (s->uv_ns > limit_uv_ns) {
+        struct outcome o = slew_outcome(j, s, s->uv_ns, s->at, limit);
 
-    o.player = (uint8_t)s->player;
-    o.sentence = SLEW_FAST;
-    o.values[0] = (int64_t)(s->uv_ns + 0.5);
-    o.values[1] = limit / 1000;
-    o.has_measured = true;
-    o.measured = (int64_t)(s->uv_ns * 1000) * (limit < 0 ? -1 : 1);
-    o.has_high = limit > 0;
-    o.has_low = limit < 0;
-    o.high = o.low = limit;
-    o.unit = "mV/us";
-    o.parameter = judge_parameter(j, SLEW_LIMIT);
-    outcome_evidence(&o, s->frame);
-    outcome_evidence(&o, s->at->frame);
-    judge_fail(j, &o);
+        o.sentence = SLEW_FAST;
+        judge_fail(j, &o);
+    } else if (s->spacing_ns > SLEW_SPACING_NS || slow_instrument(j, e->port, SLEW_SPACING_NS)) {
+        volt_undecided(j, s->frame, s->t_ns, s->player, SLEW_SPARSE, CAUSE_RATE);
+    } else if (s->most_uv_ns > limit_uv_ns) {
+        struct outcome o = slew_outcome(j, s, s->most_uv_ns, s->most_at, limit);
+
+        o.sentence = SLEW_UNSURE;
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    } else {
+        judge_pass_at(j, s->t_ns);
+    }
 }
 
 void volt_check_slew_up(struct judge *j, const struct event *e)
 {
     const struct section *s = judge_section(j);
-    int64_t               limit = judge_parameter(j, SLEW_LIMIT)->max;
     struct slope          up;
 
     if (s->kind == SECTION_CHANGE)
-        up = (struct slope){ s->change->slew.up, &s->change->slew.up_at, s->change->spacing_most_ns, s->change->accept.start_ns,
-                             s->change->accept_frame, s->change->player, s->change->readings };
+        up = slope_of_change(s->change, true);
     else if (s->cycle->up.after_ns != INT64_MIN)
-        up = (struct slope){ s->cycle->slew.up, &s->cycle->slew.up_at, s->cycle->spacing_most_ns, s->cycle->t_ns, s->cycle->frame,
-                             s->cycle->player, s->cycle->readings };
+        up = slope_of_cycle(s->cycle, true);
     else
         return;
-    slew_tell(j, e, &up, limit);
+    slew_tell(j, e, &up, judge_parameter(j, SLEW_LIMIT)->max);
 }
 
 void volt_check_slew_down(struct judge *j, const struct event *e)
 {
     const struct section *s = judge_section(j);
-    int64_t               limit = judge_parameter(j, SLEW_LIMIT)->min;
     struct slope          down;
 
     if (s->kind == SECTION_CHANGE && rail_change_way(s->change) < 0)
-        down = (struct slope){ s->change->slew.down, &s->change->slew.down_at, s->change->spacing_most_ns, s->change->accept.start_ns,
-                               s->change->accept_frame, s->change->player, s->change->readings };
+        down = slope_of_change(s->change, false);
     else if (s->kind == SECTION_CYCLE && s->cycle->by != CYCLE_BY_ATTACH && s->cycle->off.after_ns != INT64_MIN)
-        down = (struct slope){ s->cycle->slew.down, &s->cycle->slew.down_at, s->cycle->spacing_most_ns, s->cycle->t_ns, s->cycle->frame,
-                               s->cycle->player, s->cycle->readings };
+        down = slope_of_cycle(s->cycle, false);
     else
         return;
-    slew_tell(j, e, &down, limit);
+    slew_tell(j, e, &down, judge_parameter(j, SLEW_LIMIT)->min);
 }
 
 /* volt.monotonic */
@@ -294,22 +336,21 @@ void volt_check_monotonic(struct judge *j, const struct event *e)
 void volt_check_negative(struct judge *j, const struct event *e)
 {
     const struct section    *s = judge_section(j);
-    const struct rail_value *v = s->kind == SECTION_CHANGE ? &s->change->lowest : &s->cycle->lowest;
-    int64_t                  limit_uv = judge_parameter(j, NEGATIVE_LIMIT)->min * UV_OF_MV;
-    unsigned                 player = s->kind == SECTION_CHANGE ? s->change->player : s->cycle->player;
-    uint64_t                 frame = s->kind == SECTION_CHANGE ? s->change->accept_frame : s->cycle->frame;
-    int64_t                  t_ns = s->kind == SECTION_CHANGE ? s->change->accept.start_ns : s->cycle->t_ns;
+    bool                     change = s->kind == SECTION_CHANGE;
+    const struct rail_fit   *f = change ? &s->change->floor : &s->cycle->floor;
+    int64_t                  t_ns = change ? s->change->accept.start_ns : s->cycle->t_ns;
+    const struct rail_value *v;
+    enum rail_side           side = rail_fit_side(f, &v);
 
     (void)e;
-    if (v->frame == 0 || (s->kind == SECTION_CYCLE && s->cycle->by == CYCLE_BY_ATTACH))
+    if (f->count == 0 || (!change && s->cycle->by == CYCLE_BY_ATTACH))
         return;
-    enum rail_side side = judge_against(j, v, limit_uv);
-
-    if (side == RAIL_ABOVE) {
+    if (side == RAIL_INSIDE) {
         judge_pass_at(j, t_ns);
         return;
     }
-    struct outcome o = volt_outcome(j, v, limit_uv, INT64_MAX, judge_value_uncertainty(j, NULL, v), player, frame);
+    struct outcome o = volt_outcome(j, v, f->low_uv, INT64_MAX, judge_value_uncertainty(j, f, v), change ? s->change->player : s->cycle->player,
+                                    change ? s->change->accept_frame : s->cycle->frame);
 
     o.sentence = side == RAIL_BELOW ? NEGATIVE_BELOW : NEGATIVE_UNSURE;
     o.parameter = judge_parameter(j, NEGATIVE_LIMIT);

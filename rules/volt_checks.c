@@ -77,8 +77,15 @@ void volt_check_reached(struct judge *j, const struct event *e)
     (void)e;
     if (!s->window.known || s->limitings > 0 || s->to_ns - s->from_ns < within_ns || judge_silenced_since(j, s->from_ns))
         return;
-    if (s->reached.frame && s->reached.t_ns - s->from_ns <= within_ns) {
+    if (s->reached_surely.frame && s->reached_surely.t_ns - s->from_ns <= within_ns) {
         judge_pass_at(j, s->from_ns);
+    } else if (s->reached.frame && s->reached.t_ns - s->from_ns <= within_ns) {
+        struct outcome o = volt_outcome(j, &s->reached, s->peaks.low_uv, s->peaks.high_uv, judge_value_uncertainty(j, &s->values, &s->reached),
+                                        s->player, s->contract.frame);
+
+        o.sentence = REACH_UNSURE;
+        o.parameter = s->window.parameter;
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
     } else if (s->statics == 0 || s->first_static.t_ns - s->from_ns > within_ns || s->high_only) {
         if (s->statics == 0 || s->first_static.t_ns - s->from_ns > within_ns)
             volt_undecided(j, s->contract.frame, s->from_ns, s->player, REACH_UNREAD, CAUSE_NO_READING);
@@ -105,24 +112,46 @@ void volt_check_unasked(struct judge *j, const struct event *e)
     (void)e;
     if (!s->window.known || s->statics == 0 || judge_silenced_since(j, s->from_ns))
         return;
-    if (!s->level.found) {
+    const struct rail_level *a = s->level.found ? &s->level : &s->level_may;
+
+    if (!a->found) {
         judge_pass_at(j, s->from_ns);
         return;
     }
-    struct outcome o = volt_outcome(j, &s->level.first, s->window.low_uv, s->window.high_uv,
-                                    judge_value_uncertainty(j, &s->values, &s->level.first), s->player, s->contract.frame);
+    struct outcome o = volt_outcome(j, &a->first, s->window.low_uv, s->window.high_uv, judge_value_uncertainty(j, &s->values, &a->first),
+                                    s->player, s->contract.frame);
 
-    o.sentence = s->level.early ? UNASKED_EARLY : UNASKED_LEVEL;
+    o.sentence = !s->level.found ? UNASKED_UNSURE : a->early ? UNASKED_EARLY : UNASKED_LEVEL;
     o.values[3] = s->contract.mv;
-    o.values[5] = s->level.to_ns - s->level.first.t_ns;
+    o.values[5] = a->to_ns - a->first.t_ns;
     o.parameter = s->window.parameter;
-    if (s->overloads)
+    if (!s->level.found)
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else if (s->overloads)
         judge_undecided(j, &o, CAUSE_LOAD);
     else
         judge_fail(j, &o);
 }
 
 /* volt.drop-under-load */
+
+/* No drop was seen for sure. */
+static void no_drop(struct judge *j, const struct rail_steady *s)
+{
+    struct outcome o = volt_outcome(j, &s->drop.may_first, s->peaks.low_uv, INT64_MAX, judge_value_uncertainty(j, NULL, &s->drop.may_first),
+                                    s->player, s->contract.frame);
+
+    if (s->drop.may) {
+        o.sentence = DROP_UNSURE;
+        o.values[3] = s->drop.may_first.ua / UA_A_MA;
+        o.parameter = s->window.parameter;
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    } else if (s->spacing_most_ns > judge_window(j, DROP_FOR).high_ns) {
+        volt_undecided(j, s->contract.frame, s->from_ns, s->player, DROP_SPARSE, CAUSE_RATE);
+    } else {
+        judge_pass_at(j, s->from_ns);
+    }
+}
 
 void volt_check_drop(struct judge *j, const struct event *e)
 {
@@ -132,10 +161,10 @@ void volt_check_drop(struct judge *j, const struct event *e)
     if (!s->loaded || !s->window.known || s->limitings || judge_silenced_since(j, s->from_ns))
         return;
     if (!s->drop.found) {
-        judge_pass_at(j, s->from_ns);
+        no_drop(j, s);
         return;
     }
-    struct outcome o = volt_outcome(j, &s->drop.first, s->peaks.low_uv, INT64_MAX, judge_value_uncertainty(j, &s->peaks, &s->drop.first),
+    struct outcome o = volt_outcome(j, &s->drop.first, s->peaks.low_uv, INT64_MAX, judge_value_uncertainty(j, NULL, &s->drop.first),
                                     s->player, s->contract.frame);
 
     o.sentence = DROP_LONG;

@@ -37,7 +37,7 @@ void volt_release(struct judge *j, const struct port *p);
 void volt_check_ready(struct judge *j, const struct event *e);
 
 /* volt.level-not-reached */
-enum { REACH_NEVER, REACH_UNREAD };
+enum { REACH_NEVER, REACH_UNREAD, REACH_UNSURE };
 enum { REACH_WITHIN, REACH_FIXED };
 void volt_check_reached(struct judge *j, const struct event *e);
 
@@ -46,7 +46,7 @@ enum { PEAK_BEYOND, PEAK_UNSURE, PEAK_SPARSE };
 enum { PEAK_5V, PEAK_VALID, PEAK_FIXED };
 void volt_check_overshoot(struct judge *j, const struct event *e);
 void volt_check_undershoot(struct judge *j, const struct event *e);
-enum { SLEW_FAST, SLEW_SPARSE };
+enum { SLEW_FAST, SLEW_SPARSE, SLEW_UNSURE };
 enum { SLEW_LIMIT };
 void volt_check_slew_up(struct judge *j, const struct event *e);
 void volt_check_slew_down(struct judge *j, const struct event *e);
@@ -63,9 +63,10 @@ void volt_check_safe0v_reset(struct judge *j, const struct event *e);
 void volt_check_safe0v_detach(struct judge *j, const struct event *e);
 
 /* volt.unasked-change, volt.drop-under-load */
-enum { UNASKED_LEVEL, UNASKED_EARLY, UNASKED_LOST };
+enum { UNASKED_LEVEL, UNASKED_EARLY, UNASKED_UNSURE };
 void volt_check_unasked(struct judge *j, const struct event *e);
-enum { DROP_LONG, DROP_UNLOADED, DROP_LOST };
+enum { DROP_FOR };
+enum { DROP_LONG, DROP_UNSURE, DROP_SPARSE };
 void volt_check_drop(struct judge *j, const struct event *e);
 
 /* volt.sink-over-contract, volt.reverse-current */

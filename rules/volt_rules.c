@@ -53,6 +53,7 @@ static const char *const says_ready[] = {
 static const char *const says_reached[] = {
     [REACH_NEVER] = "{5:ms} after PS_RDY VBUS has not come to within {1:V} to {2:V}; it stands at {0:V}.",
     [REACH_UNREAD] = "VBUS was not read in time after PS_RDY.",
+    [REACH_UNSURE] = "After PS_RDY VBUS, at {0:V}, is too near {1:V} to {2:V} to tell whether it has come to that.",
     NULL,
 };
 static const char *const says_over[] = {
@@ -70,11 +71,13 @@ static const char *const says_under[] = {
 static const char *const says_up[] = {
     [SLEW_FAST] = "VBUS rises by {0} mV/us at the least; {1} mV/us is the limit.",
     [SLEW_SPARSE] = "Between two readings VBUS may have risen faster than they show.",
+    [SLEW_UNSURE] = "VBUS rises by up to {0} mV/us, by what the readings are worth; {1} mV/us is the limit.",
     NULL,
 };
 static const char *const says_down[] = {
     [SLEW_FAST] = "VBUS falls by {0} mV/us at the least; {1} mV/us is the limit.",
     [SLEW_SPARSE] = "Between two readings VBUS may have fallen faster than they show.",
+    [SLEW_UNSURE] = "VBUS falls by up to {0} mV/us, by what the readings are worth; {1} mV/us is the limit.",
     NULL,
 };
 static const char *const says_monotonic[] = {
@@ -102,11 +105,13 @@ static const char *const says_safe0v_detach[] = {
 static const char *const says_unasked[] = {
     [UNASKED_LEVEL] = "VBUS leaves {3:V} for {0:V} and stays there for {5:ms}; nobody asked for that.",
     [UNASKED_EARLY] = "VBUS leaves {3:V}, to {0:V}, before the Request is accepted.",
-    [UNASKED_LOST] = "",
+    [UNASKED_UNSURE] = "VBUS leaves {3:V} for {0:V} and stays there for {5:ms}: too near to tell whether that is another level.",
     NULL,
 };
 static const char *const says_drop[] = {
     [DROP_LONG] = "At {3:A} VBUS is below {1:V} for {5:ms} at the least, first at {0:V}.",
+    [DROP_UNSURE] = "At {3:A} VBUS, at {0:V}, may be below {1:V} for longer than it may be.",
+    [DROP_SPARSE] = "No readings show a drop, but there may have been one between them.",
     NULL,
 };
 static const char *const says_sink_over[] = {
@@ -141,7 +146,7 @@ static const char *const detach_parameters[] = { [SAFE0V_LEVEL] = "vSafe0V", [SA
 static const char *const unasked_parameters[] = {
     "unasked_step", "unasked_step_share", "unasked_steadiness", "unasked_hold", "move_mv", NULL,
 };
-static const char *const drop_parameters[] = { "tSrcTransient", VOLT_WINDOW_PARAMETERS, NULL };
+static const char *const drop_parameters[] = { [DROP_FOR] = "tSrcTransient", VOLT_WINDOW_PARAMETERS, NULL };
 static const char *const over_parameters[] = { "sink_current_margin_ma", "current_mean_ms", NULL };
 static const char *const reverse_parameters[] = { "reverse_ma", "current_mean_ms", NULL };
 
@@ -358,9 +363,10 @@ const struct rule volt_rules[] = {
                        "for more than {tSrcTransient:most}.",
         .source = "USB PD, vSrcValid; seen in Linux drivers/usb/typec/tcpm/tcpci.c; tSrcTransient from memory",
         .why = "The label's watts are there on paper alone.",
-        .undecided = VBUS_READ " The load went before VBUS did. " MISSING,
+        .undecided = VBUS_READ " The load went before VBUS did. " MISSING " " SPARSE("5 ms"),
         .bench = "Load each contract slowly up to the agreed current and hold it, with VBUS and IBUS recorded.",
-        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_IBUS, .decision_evidence = EVIDENCE_VBUS,
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_IBUS, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
+        .needs_ns = 5000000,
         .wakes = A_CONTRACT, .parameters = drop_parameters, .silenced_by = silences_drop, .sentences = says_drop, .check = volt_check_drop,
     },
     {
