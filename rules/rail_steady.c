@@ -58,6 +58,7 @@ static void step_row(struct rail *r, const struct rail_limits *l, const struct r
 {
     if (v->ua == RECORD_NO_READING)
         return;
+    rail_recent_take(&r->recent, v->t_ns, v->ua, v->ua); /* for the pieces that follow */
     if (r->step_seen_ns != INT64_MIN && llabs((int64_t)v->ua - r->step_seen_ua) > l->values.step_ua) {
         r->stepped_ns = v->t_ns;
         r->step_ns = v->t_ns + l->values.transient_ns;
@@ -99,17 +100,13 @@ void rail_recent_take(struct rail_recent *c, int64_t from_ns, int32_t least, int
 }
 
 /* A piece's currents: may they, with those of the last millisecond, hold a step? Then row by row. */
-static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_ns, int64_t to_ns, int32_t least, int32_t most)
+static bool may_step(struct rail *r, const struct rail_limits *l, int64_t from_ns, int32_t least, int32_t most)
 {
     struct rail_recent *c = &r->recent;
     int64_t             span_ua = rail_recent_span(c, least, most);
 
     rail_recent_take(c, from_ns, least, most);
-    if (span_ua <= l->values.step_ua && r->step_ns <= from_ns) {
-        r->step_seen_ns = to_ns;
-        return false;
-    }
-    return true;
+    return span_ua > l->values.step_ua || r->step_ns > from_ns;
 }
 
 void rail_drop_over(struct rail_steady *s, const struct rail_limits *l, int64_t t_ns)
@@ -233,7 +230,7 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     record_columns(rec, from, to, c);
     if (c[0].count != to - from || (amps && c[1].count != to - from))
         return false;
-    if (amps && may_step(r, &e->rail_limits, first.t_ns, last.t_ns, c[1].least, c[1].greatest))
+    if (amps && may_step(r, &e->rail_limits, first.t_ns, c[1].least, c[1].greatest))
         return false;
     least.uv = c[0].least;
     most.uv = c[0].greatest;
@@ -255,6 +252,7 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     r->block.count += to - from;
     r->mean.count += to - from;
     if (amps) {
+        r->step_seen_ns = last.t_ns;
         r->step_seen_ua = last.ua;
         r->block.sum_ua += c[1].sum;
         r->block.amps += to - from;
