@@ -121,7 +121,7 @@ static unsigned position_by_policy(const struct life *l, unsigned policy)
     int64_t  most = -1;
 
     for (unsigned k = 0; k < l->offer_count; k++) {
-        int64_t mv = pdo_max_mv(l->offer[k]), worth = policy == POLICY_MOST_VOLTAGE ? mv : mv * pdo_max_ma(l->offer[k], 0);
+        int64_t mv = pdo_max_mv(l->offer[k]), worth = policy == POLICY_MOST_VOLTAGE || mv == 0 ? mv : mv * pdo_max_ma(l->offer[k], (int32_t)mv);
 
         if (l->offer[k] && pdo_supply(l->offer[k]) == SUPPLY_FIXED && !synth_shunned(l, k + 1) && policy != POLICY_LEAST_VOLTAGE && worth > most) {
             most = worth;
@@ -174,8 +174,8 @@ static enum synth_timer ready_timer(const struct life *l, uint32_t word, uint32_
 /* How long VBUS takes to its new level: 0.5 to 10 mV/us, and no longer than there is time for. */
 static int64_t ramp_ns(struct life *l, int64_t most_ns, int32_t mv)
 {
-    int64_t by_uv = (int64_t)(mv > l->contract_mv ? mv - l->contract_mv : l->contract_mv - mv) * 1000;
-    int64_t ns = by_uv * 1000 / chance_between(&l->chance, 500, 10000);
+    int64_t by_uv = (int64_t)mv * 1000 - wave_end(&l->vbus);
+    int64_t ns = (by_uv < 0 ? -by_uv : by_uv) * 1000 / chance_between(&l->chance, 500, 10000);
 
     if (l->plan->ports[l->index].output.slew_uv_us)
         return synth_move_ns(l, 0, (int32_t)by_uv, most_ns);

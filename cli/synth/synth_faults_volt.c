@@ -8,7 +8,7 @@
 #include "cli/synth/synth_words.h"
 
 enum { MS_NS = 1000000, VALID_UV = 500000, VSAFE0V_UV = 800000, VSAFE5V_LEAST_UV = 4750000, VSAFE5V_MOST_UV = 5500000, MOVED_UV = 200000,
-       LEVEL_UV = 1000000 };
+       LEVEL_UV = 1000000, EPR_MOST_NS = 220 * MS_NS };
 
 #define V(id) "volt." id
 const struct synth_fault synth_faults_volt[] = {
@@ -58,11 +58,16 @@ static bool window(const struct life *l, int32_t *low_uv, int32_t *high_uv)
     return pdo_supply(pdo) != SUPPLY_PPS && pdo_supply(pdo) != SUPPLY_RESERVED;
 }
 
-/* A change of contract counts as under way for 50 ms more; then the next block of readings, and 15 ms of it. */
+/*
+ * A change of contract counts as under way for 50 ms more; then the next block of readings, and 15 ms of it. In EPR mode the sink has
+ * just shown that it is alive, which holds for no more than half a second.
+ */
 static void settle(struct life *l)
 {
     const struct instrument *i = &l->plan->instrument;
 
+    if (l->epr_mode)
+        (void)synth_keep_alive(l);
     synth_idle(l, 60000);
     synth_to(l, l->power_from_ns + i->power_rows * i->power_interval_us * 1000 + 15 * MS_NS);
 }
@@ -73,6 +78,7 @@ static void stand(struct life *l, int32_t uv, int64_t ns)
     int32_t level = wave_end(&l->vbus);
     int64_t at_ns = l->now_ns;
 
+    ns = l->epr_mode && ns > EPR_MOST_NS ? EPR_MOST_NS : ns;
     wave_set(&l->vbus, at_ns, at_ns + 1000, uv);
     wave_set(&l->vbus, at_ns + ns, at_ns + ns + 1000, level);
     synth_idle(l, (at_ns + ns - l->now_ns) / 1000 + 60000);
@@ -187,13 +193,15 @@ bool faults_volt_idle(struct life *l)
 {
     int32_t low_uv, high_uv;
 
-    if (!l->plan->instrument.power || l->epr_mode || !window(l, &low_uv, &high_uv))
+    if (!l->plan->instrument.power || !window(l, &low_uv, &high_uv))
         return true;
     low_or_high(l, "volt.contract-window", low_uv, high_uv, l->contract_mv * 20, 400 * (int64_t)MS_NS);
     low_or_high(l, "volt.transient-window", low_uv - VALID_UV, high_uv + VALID_UV, 200000, 2 * MS_NS);
     another_level(l, low_uv, high_uv);
-    unsteady_level(l, low_uv);
     fold(l, low_uv);
+    if (l->epr_mode)
+        return true; /* the others take longer than the sink may be silent */
+    unsteady_level(l, low_uv);
     currents(l);
     return true;
 }
@@ -307,7 +315,7 @@ void faults_volt_move(struct life *l, int64_t ready_ns, int32_t mv, struct move 
     bool    up = to_uv > from_uv, far = up ? to_uv - from_uv > 2000000 : from_uv - to_uv > 2000000;
     const struct injected *f;
 
-    if (!l->plan->instrument.power || !far || l->epr_mode || m->begin_ns + m->ramp_ns + 25 * MS_NS > ready_ns)
+    if (!l->plan->instrument.power || !far || m->begin_ns + m->ramp_ns + 25 * MS_NS > ready_ns)
         return;
     if ((f = synth_fault(l, "volt.ready-inside-window")) != NULL) {
         not_ready(l, f, ready_ns, from_uv, to_uv, m);
