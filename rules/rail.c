@@ -80,6 +80,22 @@ void rail_start(struct rail *r)
     r->last_row_ns = r->step_ns = r->stepped_ns = r->step_seen_ns = INT64_MIN;
 }
 
+bool rail_columns(const struct readings *s, unsigned from, unsigned to, struct column_sum out[RECORD_COLUMNS_MAX])
+{
+    const struct record *r = &s->record;
+    bool                 amps = r->power.columns & RECORD_IBUS;
+    int64_t              sums[RECORD_COLUMNS_MAX];
+
+    if (from > 0 || to < r->power.rows || !s->volts.all || (amps && !s->amps.all)) {
+        record_columns(r, from, to, out);
+        return out[0].count == to - from && (!amps || out[1].count == to - from);
+    }
+    record_sums(r, from, to, sums);
+    out[0] = (struct column_sum){ .least = s->volts.least, .greatest = s->volts.greatest, .count = to - from, .sum = sums[0] };
+    out[1] = (struct column_sum){ .least = s->amps.least, .greatest = s->amps.greatest, .count = amps ? to - from : 0, .sum = sums[1] };
+    return true;
+}
+
 struct rail_value rail_row(const struct record *r, unsigned row)
 {
     unsigned amps = 1; /* IBUS stands behind VBUS */

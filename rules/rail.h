@@ -31,15 +31,18 @@ struct rail_fit {
     struct rail_value unsure[FIT_STEPS]; /* first neither surely inside nor surely beyond */
     struct rail_value least, most;       /* by reading */
     bool              peaks;             /* of single readings */
+    bool              marked;            /* below, above or unsure hold something */
     uint8_t           lone;              /* where noise is unknown: enum rail_side of the reading before, which alone proves nothing */
     struct rail_value lone_value;
 };
 enum rail_side { RAIL_INSIDE, RAIL_BELOW, RAIL_ABOVE, RAIL_UNSURE };
 /* Over all values. *value: the first beyond, else the first unsure one. No value: inside. */
 enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value **value);
+/* The same against the upper limit alone, or the lower. */
+enum rail_side rail_fit_side_of(const struct rail_fit *f, bool high, const struct rail_value **value);
 
 /* Currents against one limit, by step of k as above: the first surely beyond it, the first that may be. */
-struct rail_amps { struct rail_value beyond[FIT_STEPS], unsure[FIT_STEPS]; };
+struct rail_amps { struct rail_value beyond[FIT_STEPS], unsure[FIT_STEPS]; bool marked; };
 /* Over so many of them: RAIL_INSIDE, RAIL_UNSURE, or RAIL_ABOVE: beyond. *value as above. */
 enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const struct rail_value **value);
 
@@ -80,11 +83,6 @@ struct rail_steady {
     bool     epr_mode, epr_certain;      /* when it began; certain: where it is not, that is known */
     int64_t  from_ns, to_ns;             /* PS_RDY; end */
     struct volt_window window;           /* W; first: vSafe5V */
-    struct rail_fit values;              /* static values against W, those with too much load left out */
-    struct rail_fit later;               /* the same from 500 ms after PS_RDY on */
-    struct rail_fit peaks;               /* single readings against the wide window */
-    struct rail_fit peaks_later;         /* the same from 500 ms after PS_RDY on */
-    struct rail_fit ceiling;             /* static values against what may be outside EPR mode */
     uint64_t statics, overloads, limitings; /* how many; with too much load; of a PPS that limits its current */
     struct rail_value first_static;
     struct rail_value reached;           /* first static value in the wide window, or too near to tell; frame 0: none */
@@ -97,15 +95,21 @@ struct rail_steady {
     struct rail_level level, level_may;  /* another level; may: or too near to tell */
     struct rail_drop drop;
     bool     loaded;                     /* a static current between 10 % and 100 % of the contract */
-    struct rail_load load;
     enum pps_end end;                    /* PPS: asked for within 100 mV of an end of its object */
     bool     high_only;                  /* PPS: its current limit cannot be told, the low side is not judged */
     double   sum_uv;                     /* of the static values */
     uint64_t statics_ua;                 /* static values with a current */
     int32_t  static_least_ua, static_most_ua;
-    struct { struct rail_amps over, under; uint64_t count, sag_count, sag_pairs; bool sagging; } limit; /* PPS: current */
     struct { int64_t limiting_ns; uint64_t frame; } trip; /* last static value while limiting, VBUS above 0.95 of the object's least; INT64_MIN: none */
     int64_t  spacing_least_ns, spacing_most_ns;
+    /* Large, and mostly empty: from here on each has its own way to begin (rail_steady_begin). */
+    struct rail_fit values;              /* static values against W, those with too much load left out */
+    struct rail_fit later;               /* the same from 500 ms after PS_RDY on */
+    struct rail_fit peaks;               /* single readings against the wide window */
+    struct rail_fit peaks_later;         /* the same from 500 ms after PS_RDY on */
+    struct rail_fit ceiling;             /* static values against what may be outside EPR mode */
+    struct rail_load load;
+    struct { struct rail_amps over, under; uint64_t count, sag_count, sag_pairs; bool sagging; } limit; /* PPS: current */
 };
 
 /* A change of the contract, or VBUS coming up. */
@@ -123,15 +127,15 @@ struct rail_change {
     struct rail_moment moved;            /* begins to move */
     bool     load_step;                  /* between Accept and the move */
     bool     load_moves;                 /* IBUS left +- 250 mA of what it was */
-    struct rail_fit peaks;               /* single readings against the outer limits of both windows and vSrcValid */
     struct rail_slew slew;
     struct { struct rail_value at; int32_t by_uv; int32_t extreme_uv; bool entered; } reversal;
-    struct rail_fit floor;               /* single readings against vSrcNeg */
     struct { struct rail_value mean, around[2]; int64_t sum_uv, sum_ua; } at_ready; /* within 1 ms of PS_RDY, n 0: none; the readings
                                                                                    before and after it */
     uint64_t readings;
     int64_t  spacing_most_ns, spacing_least_ns;
     enum cause doubt;
+    struct rail_fit peaks;               /* single readings against the outer limits of both windows and vSrcValid; begins by itself */
+    struct rail_fit floor;               /* single readings against vSrcNeg; the same */
 };
 
 int rail_change_way(const struct rail_change *c); /* 1 up, -1 down, 0 the same level, or not known */

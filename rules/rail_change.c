@@ -3,7 +3,9 @@
 #include "rules/engine_inside.h"
 #include "rules/sequence.h"
 
+#include <stddef.h>
 #include <stdlib.h>
+#include <string.h>
 
 enum { UV_OF_MV = 1000, RAIL_LOOSE_NS = 2000000000 };
 
@@ -101,7 +103,11 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
     struct rail_change       *c = &r->change;
     const struct sent        *accept = &p->streams[stream_index(SET_SOP, player_source(p))].last;
 
-    *c = (struct rail_change){ .now = contract_asked(event->request), .player = (uint8_t)player_source(p), .first = !p->contract.held };
+    memset(c, 0, offsetof(struct rail_change, peaks));
+    rail_fit_start(&c->peaks, INT64_MIN, INT64_MAX, true);
+    c->now = contract_asked(event->request);
+    c->player = (uint8_t)player_source(p);
+    c->first = !p->contract.held;
     if (p->contract.held)
         c->old = p->contract;
     c->old_window = p->contract.held ? volt_window_by(l->window, &c->old, false) : window_5v(l);
@@ -255,12 +261,12 @@ bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, uns
     struct rail              *r = &b->rail;
     const struct record      *rec = &b->readings.record;
     struct rail_change       *c = &r->change;
-    struct rail_value         first = rail_row(rec, from), last = rail_row(rec, to - 1);
+    int64_t                   first_ns = rail_row_ns(rec, from);
     int64_t                   still_uv = more_of(l->still_uv, 2 * r->trust.noise_uv);
     const struct record_range *volts = &b->readings.volts; /* of the whole record */
 
-    if (!c->done || !r->steady_on || first.t_ns < r->steady_from_ns || first.t_ns <= c->ready.start_ns + l->after_ready_ns ||
-        last.t_ns > c->accept.end_ns + l->never_ready_ns || rail_change_way(c) == 0 || c->moved.after_ns != INT64_MIN)
+    if (!c->done || !r->steady_on || first_ns < r->steady_from_ns || first_ns <= c->ready.start_ns + l->after_ready_ns ||
+        rail_row_ns(rec, to - 1) > c->accept.end_ns + l->never_ready_ns || rail_change_way(c) == 0 || c->moved.after_ns != INT64_MIN)
         return false;
     if (!volts->all)
         return false;
@@ -268,6 +274,8 @@ bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, uns
         return true; /* what it moved from is not known */
     if (volts->least < c->before.uv - still_uv || volts->greatest > c->before.uv + still_uv)
         return false;
+    struct rail_value last = rail_row(rec, to - 1);
+
     rail_moment_before(&c->moved, r, &last);
     return true;
 }

@@ -1,9 +1,22 @@
 /* Where many values lie against two limits, whatever number of them the verdict will rest on. */
 #include "rules/rail_inside.h"
 
+#include <string.h>
+
 void rail_fit_start(struct rail_fit *f, int64_t low_uv, int64_t high_uv, bool peaks)
 {
-    *f = (struct rail_fit){ .low_uv = low_uv, .high_uv = high_uv, .peaks = peaks };
+    if (f->marked) {
+        memset(f->below, 0, sizeof f->below);
+        memset(f->above, 0, sizeof f->above);
+        memset(f->unsure, 0, sizeof f->unsure);
+    }
+    f->low_uv = low_uv;
+    f->high_uv = high_uv;
+    f->peaks = peaks;
+    f->count = 0;
+    f->marked = false;
+    f->lone = RAIL_INSIDE;
+    f->least.frame = f->most.frame = f->lone_value.frame = 0;
 }
 
 static void extremes(struct rail_fit *f, const struct rail_value *v)
@@ -47,8 +60,9 @@ void rail_fit_bulk(struct rail_fit *f, uint64_t count, const struct rail_value *
     extremes(f, most);
 }
 
-static void remember(struct rail_value *slot, const struct rail_value *v)
+static void remember(struct rail_fit *f, struct rail_value *slot, const struct rail_value *v)
 {
+    f->marked = true;
     if (slot->frame == 0)
         *slot = *v;
 }
@@ -56,11 +70,11 @@ static void remember(struct rail_value *slot, const struct rail_value *v)
 static void beyond(struct rail_fit *f, unsigned step, enum rail_side side, const struct rail_value *v)
 {
     if (side == RAIL_UNSURE)
-        remember(&f->unsure[step], v);
+        remember(f, &f->unsure[step], v);
     else if (side == RAIL_BELOW)
-        remember(&f->below[step], v);
+        remember(f, &f->below[step], v);
     else if (side == RAIL_ABOVE)
-        remember(&f->above[step], v);
+        remember(f, &f->above[step], v);
 }
 
 void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v, bool in_doubt)
@@ -80,7 +94,7 @@ void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, c
         f->lone = (uint8_t)side;
         f->lone_value = *v;
         for (unsigned s = 0; s < FIT_STEPS; s++)
-            remember(&f->unsure[s], v);
+            remember(f, &f->unsure[s], v);
         return;
     }
     for (unsigned s = 0; s < FIT_STEPS; s++) {
@@ -89,21 +103,34 @@ void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, c
     }
 }
 
-enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value **value)
+/* The first beyond, if there is one, else the first unsure one. */
+static enum rail_side first_of(const struct rail_value *low, const struct rail_value *high, const struct rail_value *unsure,
+                               const struct rail_value **value)
 {
-    unsigned                 s = volt_noise_step(f->count);
-    const struct rail_value *low = &f->below[s], *high = &f->above[s];
-
-    if (low->frame && (!high->frame || low->t_ns <= high->t_ns)) {
+    if (low && low->frame && (!high || !high->frame || low->t_ns <= high->t_ns)) {
         *value = low;
         return RAIL_BELOW;
     }
-    if (high->frame) {
+    if (high && high->frame) {
         *value = high;
         return RAIL_ABOVE;
     }
-    *value = &f->unsure[s];
-    return f->unsure[s].frame ? RAIL_UNSURE : RAIL_INSIDE;
+    *value = unsure;
+    return unsure->frame ? RAIL_UNSURE : RAIL_INSIDE;
+}
+
+enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value **value)
+{
+    unsigned s = volt_noise_step(f->count);
+
+    return first_of(&f->below[s], &f->above[s], &f->unsure[s], value);
+}
+
+enum rail_side rail_fit_side_of(const struct rail_fit *f, bool high, const struct rail_value **value)
+{
+    unsigned s = volt_noise_step(f->count);
+
+    return first_of(high ? NULL : &f->below[s], high ? &f->above[s] : NULL, &f->unsure[s], value);
 }
 
 int64_t rail_fit_uncertainty_uv(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v)

@@ -85,6 +85,12 @@ bool rail_run_whole(struct engine *e, struct port_book *b, unsigned from, unsign
 
 /* rail.c: the engine's side. */
 struct rail_value rail_row(const struct record *r, unsigned row);
+static inline int64_t rail_row_ns(const struct record *r, unsigned row)
+{
+    return r->t_ns + (int64_t)row * r->power.interval_ns;
+}
+/* What rows from..to-1 hold, by what was told of the record where they are all of it. False: readings are missing. */
+bool rail_columns(const struct readings *s, unsigned from, unsigned to, struct column_sum out[RECORD_COLUMNS_MAX]);
 #define RAIL_EVENTS                                                                                                          \
     (EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_ANSWERED) |           \
      EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_SWAPPED) |       \
@@ -100,6 +106,7 @@ void rail_take_message(struct engine *e, struct port_book *b, const struct event
 void rail_tell(struct engine *e, struct port_book *b, const struct section *s, int64_t t_ns, uint64_t frame);
 
 /* rail_static.c */
+void rail_amps_start(struct rail_amps *a);
 int32_t rail_mean_of(int64_t sum, uint32_t count);
 /* A current at which no mean and no static value comes near what the contract allows. */
 bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct rail_value *least, const struct rail_value *most);

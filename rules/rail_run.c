@@ -120,7 +120,7 @@ static void recent_note(struct rail *r, const struct record *rec, const unsigned
     for (unsigned k = 0; k < 2; k++)
         if (at[k] < at[k + 1]) {
             record_columns(rec, at[k], at[k + 1], c);
-            rail_recent_take(&r->recent, rail_row(rec, at[k]).t_ns, c[1].least, c[1].greatest);
+            rail_recent_take(&r->recent, rail_row_ns(rec, at[k]), c[1].least, c[1].greatest);
         }
 }
 
@@ -138,6 +138,7 @@ static void statics_note(struct rail *r, const struct found *f)
     rail_fit_bulk(&s->ceiling, f->blocks, &f->least, &f->most);
     rail_fit_bulk(&s->values, f->blocks, &f->least, &f->most);
     rail_fit_bulk(&s->later, f->blocks, &f->least, &f->most);
+    s->limit.sagging = false;
     s->level.running = s->level_may.running = false;
 }
 
@@ -145,7 +146,7 @@ static void rows_note(const struct rail_limits *l, struct rail *r, const struct 
                       const struct rail_value *most)
 {
     struct rail_steady *s = &r->steady;
-    int64_t             first_ns = rail_row(rec, from).t_ns;
+    int64_t             first_ns = rail_row_ns(rec, from);
 
     rail_fit_bulk(&s->peaks, to - from, least, most);
     rail_fit_bulk(&s->peaks_later, to - from, least, most);
@@ -179,7 +180,7 @@ static bool take_run(struct engine *e, struct port_book *b, unsigned from, unsig
         (least->ua != RECORD_NO_READING && rail_recent_span(&r->recent, least->ua, most->ua) > e->rail_limits.values.step_ua))
         return false;
     for (unsigned k = from, n; k < to; k += n) {
-        int64_t t_ns = rec->t_ns + (int64_t)k * rec->power.interval_ns;
+        int64_t t_ns = rail_row_ns(rec, k);
 
         sums_to(e, b, t_ns, begun_ns, &f);
         n = rail_rows_until(rec, k, to, rail_piece_end(r, &e->rail_limits, t_ns));
@@ -198,7 +199,7 @@ static bool take_run(struct engine *e, struct port_book *b, unsigned from, unsig
 bool rail_run_whole(struct engine *e, struct port_book *b, unsigned from, unsigned to)
 {
     const struct readings *s = &b->readings;
-    struct rail_value      least = { .t_ns = rail_row(&s->record, from).t_ns, .frame = s->record.frame, .n = 1 }, most = least;
+    struct rail_value      least = { .t_ns = rail_row_ns(&s->record, from), .frame = s->record.frame, .n = 1 }, most = least;
     bool                   amps = s->record.power.columns & RECORD_IBUS;
 
     if (!settled(e, &b->rail, least.t_ns, s->record.power.interval_ns) || !s->volts.all || (amps && !s->amps.all))
@@ -213,7 +214,7 @@ bool rail_run_whole(struct engine *e, struct port_book *b, unsigned from, unsign
 bool rail_run(struct engine *e, struct port_book *b, unsigned from, unsigned to)
 {
     const struct record *rec = &b->readings.record;
-    struct rail_value    least = { .t_ns = rail_row(rec, from).t_ns, .frame = rec->frame, .n = 1 }, most = least;
+    struct rail_value    least = { .t_ns = rail_row_ns(rec, from), .frame = rec->frame, .n = 1 }, most = least;
     bool                 amps = rec->power.columns & RECORD_IBUS;
     struct column_sum    c[RECORD_COLUMNS_MAX];
 

@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 enum { PERCENT_MILLI = 100000, UV_OF_MV = 1000 };
 /* Static values with more load than this above the contract are not used, %: the catalogue, volt.contract-window. */
@@ -63,8 +64,9 @@ int64_t rail_agreed_ua(const struct rail *r)
     return current_ua(r, r->steady.contract.ma, r->steady.contract.mw);
 }
 
-static void keep_first(struct rail_value *slot, const struct rail_value *v)
+static void keep_first(struct rail_amps *a, struct rail_value *slot, const struct rail_value *v)
 {
+    a->marked = true;
     if (slot->frame == 0)
         *slot = *v;
 }
@@ -78,7 +80,7 @@ static void take_amps(const struct rail *r, struct rail_amps *a, const struct ra
         enum rail_side side = amp_side(r, v, limit_ua, s);
 
         if (side != inside)
-            keep_first(side == RAIL_UNSURE ? &a->unsure[s] : &a->beyond[s], v);
+            keep_first(a, side == RAIL_UNSURE ? &a->unsure[s] : &a->beyond[s], v);
     }
 }
 
@@ -87,7 +89,7 @@ static void take_small(const struct rail *r, struct rail_amps *a, const struct r
 {
     for (unsigned s = 0; s < FIT_STEPS; s++)
         if (amp_side(r, v, limit_ua, s) != RAIL_ABOVE)
-            keep_first(&a->unsure[s], v);
+            keep_first(a, &a->unsure[s], v);
 }
 
 enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const struct rail_value **value)
@@ -141,13 +143,14 @@ static void take_limit(const struct engine *e, struct rail *r, const struct rail
     const struct rail_limits *l = &e->rail_limits;
     const struct contract    *c = &s->contract;
     int64_t                   asked_ua = (int64_t)c->ma * 1000, tolerance_ua = limit_tolerance_ua(l, c->ma);
-    struct pdo                pdo = pdo_read_source(c->pdo_word, c->position);
     bool                      was_sagging = s->limit.sagging;
 
     s->limit.sagging = false;
     if (c->supply != SUPPLY_PPS || v->ua == RECORD_NO_READING ||
         (r->stepped_ns != INT64_MIN && v->t_ns < r->stepped_ns + l->after_ready_ns))
         return;
+    struct pdo pdo = pdo_read_source(c->pdo_word, c->position);
+
     if (c->ma >= 1000 && v->ua >= asked_ua - tolerance_ua &&
         rail_against(r, v, (int64_t)pdo.min_mv * l->shutdown->min) == RAIL_ABOVE) {
         s->limit.count++;
@@ -254,6 +257,13 @@ void rail_static_note(struct rail *r, const struct rail_value *v)
     s->loaded = s->loaded || (agreed_ua > 0 && v->ua >= agreed_ua / 10 && v->ua <= agreed_ua);
 }
 
+void rail_amps_start(struct rail_amps *a)
+{
+    if (a->marked)
+        memset(a, 0, sizeof *a);
+}
+
+/* For values that are surely inside rail_run.c does the same many at a time: the two have to agree. */
 static void take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
 {
     struct rail           *r = &b->rail;

@@ -3,7 +3,9 @@
 #include "rules/engine_inside.h"
 #include "rules/sequence.h"
 
+#include <stddef.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* So many rows at a time are tried as a whole where all of a record cannot be taken so. */
 enum { RUN_ROWS = 128 };
@@ -209,7 +211,7 @@ void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_va
 
 unsigned rail_rows_until(const struct record *rec, unsigned from, unsigned to, int64_t t_ns)
 {
-    int64_t at_ns = rec->t_ns + (int64_t)from * rec->power.interval_ns, n;
+    int64_t at_ns = rail_row_ns(rec, from), n;
 
     if (rec->power.interval_ns == 0 || t_ns - at_ns >= (int64_t)(to - from) * rec->power.interval_ns)
         return to - from;
@@ -227,8 +229,7 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     struct rail_value    first = rail_row(rec, from), last = rail_row(rec, to - 1), least = first, most = first;
     struct column_sum    c[RECORD_COLUMNS_MAX];
 
-    record_columns(rec, from, to, c);
-    if (c[0].count != to - from || (amps && c[1].count != to - from))
+    if (!rail_columns(&b->readings, from, to, c))
         return false;
     if (amps && may_step(r, &e->rail_limits, first.t_ns, c[1].least, c[1].greatest))
         return false;
@@ -269,7 +270,7 @@ static unsigned take_piece(struct engine *e, struct port_book *b, unsigned from,
 {
     struct rail         *r = &b->rail;
     const struct record *rec = &b->readings.record;
-    int64_t              t_ns = rail_row(rec, from).t_ns;
+    int64_t              t_ns = rail_row_ns(rec, from);
 
     sums_to(e, b, t_ns, rec->frame);
     unsigned n = rail_rows_until(rec, from, to, rail_piece_end(r, &e->rail_limits, t_ns));
@@ -304,7 +305,7 @@ void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsi
 
     if (r->steady_from_ns == INT64_MAX)
         return;
-    if (rail_row(rec, from).t_ns < r->steady_from_ns)
+    if (rail_row_ns(rec, from) < r->steady_from_ns)
         from += rail_rows_until(rec, from, to, r->steady_from_ns);
     if (from < to && rail_run_whole(e, b, from, to))
         return;
@@ -341,6 +342,22 @@ static void pps_window(const struct port *p, struct rail_steady *s, const struct
     rail_fit_start(&s->values, s->high_only ? INT64_MIN : s->window.low_uv, s->window.high_uv, false);
 }
 
+/* What is large is cleared only where something stands in it. */
+static void steady_clear(struct rail_steady *s)
+{
+    memset(s, 0, offsetof(struct rail_steady, values));
+    rail_fit_start(&s->values, INT64_MIN, INT64_MAX, false);
+    rail_fit_start(&s->peaks, INT64_MIN, INT64_MAX, true);
+    rail_fit_start(&s->peaks_later, INT64_MIN, INT64_MAX, true);
+    rail_fit_start(&s->ceiling, INT64_MIN, INT64_MAX, false);
+    rail_amps_start(&s->load.over);
+    rail_amps_start(&s->load.back);
+    rail_amps_start(&s->limit.over);
+    rail_amps_start(&s->limit.under);
+    s->load.count = s->limit.count = s->limit.sag_count = s->limit.sag_pairs = 0;
+    s->limit.sagging = false;
+}
+
 void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind kind, const struct contract *c, int64_t from_ns,
                        int64_t counts_from_ns)
 {
@@ -348,19 +365,22 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
     const struct rail_limits *l = &e->rail_limits;
     struct rail_steady       *s = &r->steady;
 
-    *s = (struct rail_steady){ .from_ns = from_ns, .steady_from_ns = INT64_MIN, .last_ns = INT64_MIN, .trip.limiting_ns = INT64_MIN,
-                               .player = (uint8_t)player_source(b->port) };
+    steady_clear(s);
+    s->from_ns = from_ns;
+    s->steady_from_ns = s->last_ns = s->trip.limiting_ns = INT64_MIN;
+    s->player = (uint8_t)player_source(b->port);
     for (unsigned k = 0; k < RAIL_STATICS; k++)
         r->statics[k].frame = 0;
     r->ma = 0;
     rail_trust(e, b);
     if (c) {
-        struct volt_window wide = volt_window_by(l->window, c, true);
+        struct volt_window wide;
 
         s->contract = *c;
         s->epr_mode = b->port->epr_mode_known && b->port->epr_mode;
         s->epr_certain = b->port->epr_mode_known || b->port->attach_seen != ATTACH_UNSEEN;
         s->window = volt_window_by(l->window, c, false);
+        wide = volt_window_wide(l->window, &s->window);
         r->ma = c->ma;
         rail_fit_start(&s->values, s->window.low_uv, s->window.high_uv, false);
         rail_fit_start(&s->peaks, wide.low_uv, wide.high_uv, true);
@@ -372,11 +392,9 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
         s->window = (struct volt_window){ .low_uv = l->safe_5v->min * UV_OF_MV, .high_uv = l->safe_5v->max * UV_OF_MV, .known = true,
                                           .parameter = l->safe_5v };
         rail_fit_start(&s->values, s->window.low_uv, s->window.high_uv, false);
-        rail_fit_start(&s->ceiling, INT64_MIN, INT64_MAX, false);
     } else {
         s->window = (struct volt_window){ .low_uv = INT64_MIN, .high_uv = l->safe_0v->max * UV_OF_MV, .known = true, .parameter = l->safe_0v };
         rail_fit_start(&s->values, INT64_MIN, s->window.high_uv, false);
-        rail_fit_start(&s->ceiling, INT64_MIN, INT64_MAX, false);
     }
     rail_fit_start(&s->later, s->values.low_uv, s->values.high_uv, false);
     r->steady_on = true;

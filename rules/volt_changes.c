@@ -102,7 +102,6 @@ static bool slow_instrument(const struct judge *j, const struct port *p, int64_t
 static void peak_tell(struct judge *j, const struct event *e, const struct rail_change *c, bool high)
 {
     const struct rail_fit   *f = &c->peaks;
-    struct rail_fit          one = *f;
     const struct rail_value *v;
 
     if (!change_known(c) || c->readings == 0 || judge_silenced_since(j, c->accept.start_ns))
@@ -110,14 +109,7 @@ static void peak_tell(struct judge *j, const struct event *e, const struct rail_
     /* Where VBUS had not come to the old level, it is no undershoot of that. */
     if (c->before.frame && (judge_against(j, &c->before, f->low_uv) == RAIL_BELOW || judge_against(j, &c->before, f->high_uv) == RAIL_ABOVE))
         return;
-    /* The side in question alone. */
-    if (high)
-        for (unsigned k = 0; k < FIT_STEPS; k++)
-            one.below[k].frame = 0;
-    else
-        for (unsigned k = 0; k < FIT_STEPS; k++)
-            one.above[k].frame = 0;
-    enum rail_side side = rail_fit_side(&one, &v);
+    enum rail_side side = rail_fit_side_of(f, high, &v);
 
     if (side == RAIL_UNSURE && (high ? v->uv < f->low_uv / 2 + f->high_uv / 2 : v->uv > f->low_uv / 2 + f->high_uv / 2))
         side = RAIL_INSIDE; /* near the other limit */

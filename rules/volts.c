@@ -235,11 +235,24 @@ double volt_expanded(double systematic, struct volt_noise noise)
     return noise.sure + sqrt(systematic * systematic + noise.rest * noise.rest);
 }
 
+static double square(double x)
+{
+    return x * x;
+}
+
+/* floor, without a call: this is asked of every reading near a limit. */
+static int64_t whole_below(double x)
+{
+    int64_t k = (int64_t)x;
+
+    return (double)k > x ? k - 1 : k;
+}
+
 static struct volt_range range_of(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise)
 {
     double amps = r->ua == RECORD_NO_READING ? 0 : r->ua * 1e-6;
     double at_uv = r->uv, least_uv = 0, most_uv = 0, path_uv = 0;
-    double known_uv = t->assumed ? t->share * fabs(at_uv) + t->plus_uv : sqrt(pow(2 * t->gain * at_uv, 2) + pow(2 * t->offset_uv, 2));
+    double known_uv = t->assumed ? t->share * fabs(at_uv) + t->plus_uv : sqrt(square(2 * t->gain * at_uv) + square(2 * t->offset_uv));
 
     if (t->at_sink && t->path_known) {
         least_uv = most_uv = amps * t->path_ohm * 1e6;
@@ -251,7 +264,7 @@ static struct volt_range range_of(const struct volt_trust *t, const struct readi
     }
     double u_uv = volt_expanded(sqrt(known_uv * known_uv + path_uv * path_uv), noise);
 
-    return (struct volt_range){ .low_uv = (int64_t)floor(at_uv + least_uv - u_uv), .high_uv = (int64_t)ceil(at_uv + most_uv + u_uv) };
+    return (struct volt_range){ .low_uv = whole_below(at_uv + least_uv - u_uv), .high_uv = -whole_below(-(at_uv + most_uv + u_uv)) };
 }
 
 struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise)
@@ -288,6 +301,15 @@ static struct volt_window window_of_object(const struct parameter *q, const stru
                                  .parameter = q };
 }
 
+struct volt_window volt_window_wide(const struct parameter *const *q, const struct volt_window *w)
+{
+    struct volt_window wide = *w;
+
+    wide.low_uv += q[VOLT_VALID]->min * UV_OF_MV;
+    wide.high_uv += q[VOLT_VALID]->max * UV_OF_MV;
+    return wide;
+}
+
 struct volt_window volt_window_by(const struct parameter *const *q, const struct contract *c, bool wide)
 {
     struct pdo         pdo = pdo_read_source(c->pdo_word, c->position);
@@ -313,11 +335,7 @@ struct volt_window volt_window_by(const struct parameter *const *q, const struct
     case SUPPLY_RESERVED:
         break;
     }
-    if (wide) {
-        w.low_uv += q[VOLT_VALID]->min * UV_OF_MV;
-        w.high_uv += q[VOLT_VALID]->max * UV_OF_MV;
-    }
-    return w;
+    return wide ? volt_window_wide(q, &w) : w;
 }
 
 struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide)

@@ -82,6 +82,8 @@ enum { VOLT_FIXED, VOLT_VARIABLE, VOLT_BATTERY, VOLT_PPS, VOLT_AVS, VOLT_VALID, 
 struct volt_window { int64_t low_uv, high_uv; bool known; const struct parameter *parameter; };
 /* The same, where the VOLT_WINDOWS numbers are at hand. */
 struct volt_window volt_window_by(const struct parameter *const *q, const struct contract *c, bool wide);
+/* A window and what vSrcValid adds to it. */
+struct volt_window volt_window_wide(const struct parameter *const *q, const struct volt_window *w);
 struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide);
 
 /* Static values: means of blocks laid end to end, from 5 ms after a load step on. */
