@@ -324,13 +324,16 @@ void pps_check_trip(struct judge *j, const struct event *e)
 enum lately { LATELY_BETWEEN, LATELY_CLEAR, LATELY_LIMITING, LATELY_UNREAD };
 struct shown { int64_t least_uv, most_uv, sum_uv, least_ua, most_ua, sum_ua; unsigned count; };
 
-static void show(struct shown *s, const struct rail_value *v)
+/* The source tells of its own receptacle. */
+static void show(const struct judge *j, struct shown *s, const struct rail_value *v)
 {
-    s->least_uv = s->count && s->least_uv < v->uv ? s->least_uv : v->uv;
-    s->most_uv = s->count && s->most_uv > v->uv ? s->most_uv : v->uv;
+    struct volt_range at = judge_value_range(j, v);
+
+    s->least_uv = s->count && s->least_uv < at.low_uv ? s->least_uv : at.low_uv;
+    s->most_uv = s->count && s->most_uv > at.high_uv ? s->most_uv : at.high_uv;
     s->least_ua = s->count && s->least_ua < v->ua ? s->least_ua : v->ua;
     s->most_ua = s->count && s->most_ua > v->ua ? s->most_ua : v->ua;
-    s->sum_uv += v->uv;
+    s->sum_uv += (at.low_uv + at.high_uv) / 2;
     s->sum_ua += v->ua;
     s->count++;
 }
@@ -347,13 +350,13 @@ static enum lately lately(struct judge *j, const struct contract *c, struct show
             return LATELY_UNREAD;
         limiting += v[n].ua >= (int64_t)c->ma * UA_A_MA - tolerance_ua(j, c->ma) && judge_against(j, &v[n], low_uv) == RAIL_BELOW;
         clear += v[n].ua < (int64_t)c->ma * UA_A_MA - CLEAR_UA;
-        show(s, &v[n]);
+        show(j, s, &v[n]);
     }
     if (s->count < FLAG_VALUES)
         return LATELY_UNREAD;
     count = s->count;
     if (last->frame && last->ua != RECORD_NO_READING && last->t_ns > v[0].t_ns)
-        show(s, last); /* it may have changed just now */
+        show(j, s, last); /* it may have changed just now */
     return limiting == count ? LATELY_LIMITING : clear == count ? LATELY_CLEAR : LATELY_BETWEEN;
 }
 

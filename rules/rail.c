@@ -475,6 +475,11 @@ int64_t judge_value_uncertainty(const struct judge *j, const struct rail_fit *f,
     return (at.high_uv - at.low_uv) / 2;
 }
 
+struct volt_range judge_value_range(const struct judge *j, const struct rail_value *v)
+{
+    return value_range(&j->book->rail, v);
+}
+
 enum rail_side judge_against(const struct judge *j, const struct rail_value *v, int64_t level_uv)
 {
     return rail_against(&j->book->rail, v, level_uv);

@@ -175,6 +175,8 @@ const struct rail_value *judge_statics(struct judge *j, unsigned *count);
 /* What a value of a section is worth: expanded; f: the noise as a verdict over the whole fit takes it, NULL: alone. */
 int64_t judge_value_uncertainty(const struct judge *j, const struct rail_fit *f, const struct rail_value *v);
 int64_t judge_amp_uncertainty(const struct judge *j, const struct rail_value *v, uint64_t count); /* one of so many */
+/* ... and between what it lies, at the source's receptacle. */
+struct volt_range judge_value_range(const struct judge *j, const struct rail_value *v);
 enum rail_side judge_against(const struct judge *j, const struct rail_value *v, int64_t level_uv);
 /* The cycle that is under way or was last, rows up to the event in hand taken; NULL: none yet. */
 const struct rail_cycle *judge_cycle(struct judge *j);

@@ -404,6 +404,31 @@ static void pps_status_after_the_load_was_taken_away_tells_of_before_or_after(vo
     }
 }
 
+/* Read at the sink's end of 150 mOhm, 4 A away: 600 mV less than at the source, which tells what is there. */
+static void pps_status_tells_of_the_sources_end_of_the_path(void **state)
+{
+    static const struct { unsigned told_mv, verdict; } cases[] = { { 9000, VERDICT_PASS }, { 8400, VERDICT_FAIL } };
+    static const char about[] = "{\"ports\":[{\"port\":0,\"volt_at\":\"sink\",\"path_mohm\":150,\"path_mohm_u\":1}],\"instrument\":{\"time_ns\":0,"
+                                "\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0},\"amp\":{\"gain_ppm\":0,\"offset_ua\":1000,\"noise_ua\":0}}}";
+
+    for (unsigned k = 0; k < 2; k++) {
+        const uint8_t status[4] = { (uint8_t)(cases[k].told_mv / 20 & 0xff), (uint8_t)(cases[k].told_mv / 20 >> 8), 4000 / 50, 0 };
+        struct played_supply s;
+
+        supply_attach(&s, *state, about);
+        supply_ask(&s, OBJECTS, caps, word_ask_pps(2, 9000, 5000));
+        supply_move(&s, 9000, MS(30), MS(2), MS(60));
+        wave_step(&s.w, s.l->now_ns, 9000 - 600, 4000);
+        supply_hold(&s, MS(300));
+        lines_control(s.l, SIDE_SINK, CONTROL_GET_PPS_STATUS);
+        lines_extended(s.l, SIDE_SOURCE, EXTENDED_PPS_STATUS, status, sizeof status);
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_verdict(s.l, "pps.limit-flag", cases[k].verdict);
+        again(state);
+    }
+}
+
 static void where_the_50_ms_before_were_not_read_pps_status_is_undecided(void **state)
 {
     expect_verdict(says(state, 9000, 1000, 9000, 1000, false, MS(100)), "pps.limit-flag", VERDICT_UNDECIDED);
@@ -509,6 +534,7 @@ int main(void)
         TEST(a_supply_that_never_limits_is_not_judged),
         TEST(pps_status_says_what_is),
         TEST(pps_status_after_the_load_was_taken_away_tells_of_before_or_after),
+        TEST(pps_status_tells_of_the_sources_end_of_the_path),
         TEST(where_the_50_ms_before_were_not_read_pps_status_is_undecided),
         TEST(a_silence_that_ends_in_a_hard_reset_passes),
         TEST(a_silence_that_ends_in_anything_else_fails),
