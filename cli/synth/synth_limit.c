@@ -36,6 +36,18 @@ void synth_limit_begin(struct life *l, int32_t ma, int32_t uv)
     wave_set(&l->vbus, l->now_ns + 2 * MS_NS, l->now_ns + 2 * MS_NS + MS_NS / 2, uv);
 }
 
+/* Of a supply that is no programmable one: it gives more for a moment, then goes down, and the current with it. */
+static void fold_begin(struct life *l, int32_t most_ma, int32_t ma, int32_t uv)
+{
+    rest(l);
+    l->unlimited_uv = wave_end(&l->vbus);
+    l->limiting = true;
+    synth_load(l, most_ma);
+    synth_idle(l, 12000);
+    wave_set(&l->vbus, l->now_ns, l->now_ns + MS_NS / 2, uv);
+    wave_set(&l->ibus, l->now_ns, l->now_ns + MS_NS / 2, ma * 1000);
+}
+
 void synth_limit_end(struct life *l)
 {
     wave_set(&l->vbus, l->now_ns, l->now_ns + MS_NS / 2, l->unlimited_uv);
@@ -88,9 +100,18 @@ static int64_t resistance_mohm(const struct life *l, int32_t ma)
     return (synth_in_pps(l) && mv < least ? least : mv) * 1000 / ma;
 }
 
+/* What is held: of a programmable supply what was asked for, give or take; of others 15 % more than the sink may take. */
+static int32_t held_ma(struct life *l)
+{
+    int32_t by_ma = synth_limit_by_ma(l) * 2 / 3;
+
+    return synth_in_pps(l) ? l->contract_ma + (int32_t)chance_between(&l->volts, -by_ma, by_ma)
+                           : asking_most_ma(l->request, l->offer[l->position - 1]) * 115 / 100;
+}
+
 bool synth_limit(struct life *l, const struct step *s)
 {
-    int32_t ma = s->ma ? (int32_t)s->ma : l->contract_ma, uv;
+    int32_t most_ma, ma, uv;
     int64_t ms = s->ms < LONGEST_MS ? s->ms : LONGEST_MS;
     bool    good;
 
@@ -98,10 +119,12 @@ bool synth_limit(struct life *l, const struct step *s)
         return true;
     if (!renewed(l))
         return false;
-    if (!s->ma)
-        ma = synth_in_pps(l) ? ma + (int32_t)chance_between(&l->volts, -synth_limit_by_ma(l), synth_limit_by_ma(l)) * 2 / 3 : ma * 115 / 100;
+    ma = most_ma = s->ma ? (int32_t)s->ma : held_ma(l);
     uv = level_uv(l, &ma, s->mohm ? s->mohm : resistance_mohm(l, ma));
-    synth_limit_begin(l, ma, uv);
+    if (s->act == DO_LIMIT)
+        synth_limit_begin(l, ma, uv);
+    else
+        fold_begin(l, most_ma, ma, uv);
     synth_idle(l, ms * 500);
     good = asked(l, s);
     if (!l->limiting)
