@@ -103,10 +103,11 @@ static void status_block(const struct partner *q, struct answer_block *a)
 /* Voltage in steps of 20 mV, current in steps of 50 mA (0xff: not told), flags: temperature normal, and bit 3 while it limits. From memory. */
 static void pps_status(struct life *l, uint8_t *bytes)
 {
-    bool told = l->plan->instrument.power && chance_in(&l->volts, 1, 2);
+    bool    told = l->plan->instrument.power && chance_in(&l->volts, 1, 2);
+    int32_t mv   = l->modelled ? (int32_t)(volts_true(l, l->now_ns) * 1000) : wave_at(&l->vbus, l->now_ns) / 1000;
 
-    le(bytes, (uint32_t)(told ? wave_at(&l->vbus, l->now_ns) / 1000 : l->contract_mv) / 20, 2);
-    bytes[2] = told ? (uint8_t)(wave_at(&l->ibus, l->now_ns) / 50000) : 0xff;
+    le(bytes, (uint32_t)(told ? mv : l->contract_mv) / 20, 2);
+    bytes[2] = (uint8_t)(told ? wave_at(&l->ibus, l->now_ns) / 50000 : 0xff);
     bytes[3] = l->limiting ? 2 | 8 : 2;
     if (l->limiting && !told)
         bytes[0] = bytes[1] = 0xff; /* not told either */
