@@ -77,7 +77,7 @@ bool rail_take_limits(struct engine *e, struct rail_limits *l)
 void rail_start(struct rail *r)
 {
     r->steady_from_ns = r->finest_ns = INT64_MAX;
-    r->last_row_ns = r->step_ns = r->stepped_ns = r->step_seen_ns = INT64_MIN;
+    r->row_ns = r->last_row_ns = r->step_ns = r->stepped_ns = r->step_seen_ns = INT64_MIN;
 }
 
 bool rail_columns(const struct readings *s, unsigned from, unsigned to, struct column_sum out[RECORD_COLUMNS_MAX])
@@ -136,8 +136,6 @@ static void take_row(struct engine *e, struct port_book *b, const struct rail_va
         rail_cycle_row(e, b, v);
     if (r->steady_on && v->t_ns >= r->steady_from_ns)
         rail_steady_row(e, b, v);
-    if (r->loose.frame && v->t_ns > r->loose.t_ns && v->t_ns - r->loose.t_ns < r->finest_ns)
-        r->finest_ns = v->t_ns - r->loose.t_ns;
     keep_near(r, v);
     r->loose = *v;
     r->followed = true;
@@ -174,6 +172,18 @@ static void take_idle(struct engine *e, struct port_book *b, unsigned row)
     b->rail.followed = false;
 }
 
+/* How close the rows of a record stand together, and its first to the last one before. */
+static void row_distance(struct rail *r, const struct record *rec)
+{
+    int64_t last_ns = rec->t_ns + (int64_t)(rec->power.rows - 1) * rec->power.interval_ns;
+
+    if (r->row_ns != INT64_MIN && rec->t_ns > r->row_ns && rec->t_ns - r->row_ns < r->finest_ns)
+        r->finest_ns = rec->t_ns - r->row_ns;
+    if (rec->power.rows > 1 && rec->power.interval_ns < r->finest_ns)
+        r->finest_ns = rec->power.interval_ns;
+    r->row_ns = last_ns;
+}
+
 void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail         *r = &b->rail;
@@ -188,6 +198,8 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     r->next = to;
     if (!(rec->power.columns & RECORD_VBUS))
         return;
+    if (from == 0)
+        row_distance(r, rec);
     if (r->about != about_generation(bench_about(e->bench)))
         rail_trust(e, b);
     volt_trust_rows(&r->trust, rec);

@@ -46,7 +46,8 @@ struct rail {
     uint8_t  steady_kind;           /* SECTION_CONTRACT, SECTION_FIRST, SECTION_EMPTY */
     unsigned next;                  /* row of the record in hand that comes next */
     int64_t  steady_from_ns;        /* rows of the steady section count from here; INT64_MAX: not now */
-    int64_t  finest_ns;             /* least distance of two readings; INT64_MAX: none */
+    int64_t  finest_ns;             /* least distance of two rows with VBUS; INT64_MAX: none */
+    int64_t  row_ns;                /* the last row of them; INT64_MIN: none yet */
     int64_t  last_row_ns;           /* of VBUS; INT64_MIN: none since the section began */
     int32_t  ma;                    /* contract's current, for what an unknown path takes */
     unsigned about;                 /* about_generation that trust and amp are of */

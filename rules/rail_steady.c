@@ -22,11 +22,13 @@ void rail_sum_begin(struct rail_sum *s, int64_t t_ns, uint64_t frame, int64_t le
 {
     if (s->count)
         return;
+    s->frame = frame;
+    if (s->from_ns != INT64_MIN && t_ns - s->from_ns < length_ns)
+        return; /* begun, without a reading yet */
     /* End to end where sampling is quick enough, else from this reading on. */
     s->from_ns = s->from_ns != INT64_MIN && t_ns - s->from_ns < 2 * length_ns ? s->from_ns + length_ns : t_ns;
     if (s->from_ns > t_ns)
         s->from_ns = t_ns;
-    s->frame = frame;
 }
 
 static void sums_to(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame)

@@ -29,7 +29,7 @@ struct lines *lines_new(void)
 void lines_clear(struct lines *l)
 {
     engine_free(l->engine);
-    memset(l, 0, offsetof(struct lines, bytes));
+    memset(l, 0, offsetof(struct lines, line));
     l->engine = NULL;
     l->findings = 0;
     at_start(l);
@@ -477,22 +477,34 @@ static void finding_keep(void *context, const struct finding *f)
     l->finding[l->findings++] = *f;
 }
 
+struct place { int64_t t_ns; unsigned line; };
+
+static int place_order(const void *a, const void *b)
+{
+    const struct place *one = a, *other = b;
+
+    if (one->t_ns != other->t_ns)
+        return one->t_ns < other->t_ns ? -1 : 1;
+    return one->line < other->line ? -1 : 1;
+}
+
 /* Frames are numbers of lines as they were added; played in order of time, equal times as added. */
 static void play_in_order(struct lines *l)
 {
-    bool played[LINES_MAX] = { false };
+    struct place *places = calloc(l->count + 1u, sizeof *places);
 
+    assert_non_null(places);
+    for (unsigned n = 0; n < l->count; n++)
+        places[n] = (struct place){ l->line[n].t_ns, n };
+    qsort(places, l->count, sizeof *places, place_order);
     for (unsigned n = 0; n < l->count; n++) {
-        unsigned first = LINES_MAX;
+        unsigned      k = places[n].line;
         struct record r;
 
-        for (unsigned i = 0; i < l->count; i++)
-            if (!played[i] && (first == LINES_MAX || l->line[i].t_ns < l->line[first].t_ns))
-                first = i;
-        played[first] = true;
-        record_read(l->bytes + l->line[first].at, l->line[first].length, false, l->line[first].t_ns, first + UINT64_C(1), &r);
+        record_read(l->bytes + l->line[k].at, l->line[k].length, false, l->line[k].t_ns, k + UINT64_C(1), &r);
         assert_true(engine_feed(l->engine, &r, false));
     }
+    free(places);
 }
 
 void lines_run(struct lines *l, const struct engine_options *options)

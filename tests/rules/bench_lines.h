@@ -13,7 +13,7 @@
 #define MS(n) (INT64_C(1000000) * (n))
 #define US(n) (INT64_C(1000) * (n))
 
-enum { LINES_MAX = 1024, LINES_BYTES = 1 << 20, LINES_FINDINGS = 256, LINES_ROWS = 256 };
+enum { LINES_MAX = 16384, LINES_BYTES = 1 << 22, LINES_FINDINGS = 256, LINES_ROWS = 256 };
 
 struct lines {
     int64_t  now_ns;
