@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { UV_OF_MV = 1000, RAIL_LOOSE_NS = 2000000000 };
+enum { UV_OF_MV = 1000, RAIL_LOOSE_NS = 2000000000, OLD_BLOCKS = 3 };
 
 /* What is asked for, as the contract that it will be. */
 static struct contract contract_asked(const struct request *q)
@@ -122,6 +122,9 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
         r->ma = 0;
     }
     c->before = rail_value_before(r, l, event->t_ns);
+    if (c->before.frame && event->t_ns - c->before.t_ns > OLD_BLOCKS * l->values.static_ns && c->old_window.known &&
+        (rail_against(r, &c->before, c->old_window.low_uv) == RAIL_BELOW || rail_against(r, &c->before, c->old_window.high_uv) == RAIL_ABOVE))
+        c->before.frame = 0; /* a reading from long before, of another level: what VBUS was at just now is not known */
     rail_row_start(r, &r->loose);
     r->row.any = r->row.any && r->followed; /* else there were readings since that nobody looked at */
     if (c->old_window.known && c->new_window.known) {

@@ -31,7 +31,8 @@ void rail_sum_begin(struct rail_sum *s, int64_t t_ns, uint64_t frame, int64_t le
         s->from_ns = t_ns;
 }
 
-static void sums_to(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame)
+/* What is whole at t_ns is done, also where the load steps just then. */
+static void sums_over(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail              *r = &b->rail;
     const struct rail_limits *l = &e->rail_limits;
@@ -40,6 +41,14 @@ static void sums_to(struct engine *e, struct port_book *b, int64_t t_ns, uint64_
         rail_block_done(e, b);
     if (rail_sum_over(&r->mean, t_ns, l->mean_ns))
         rail_mean_done(e, b);
+}
+
+static void sums_to(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame)
+{
+    struct rail              *r = &b->rail;
+    const struct rail_limits *l = &e->rail_limits;
+
+    sums_over(e, b, t_ns);
     if (t_ns >= r->step_ns)
         rail_sum_begin(&r->block, t_ns, frame, l->values.static_ns);
     rail_sum_begin(&r->mean, t_ns, frame, l->mean_ns);
@@ -187,6 +196,7 @@ void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_va
     struct rail_steady *s = &r->steady;
 
     spacing(r, v->t_ns);
+    sums_over(e, b, v->t_ns);
     step_row(r, &e->rail_limits, v);
     fast_step(r, v);
     sums_to(e, b, v->t_ns, v->frame);

@@ -94,6 +94,11 @@ void time_check_reset_response(struct judge *j, const struct event *e)
               c->light_slow && fell.late_ns - c->opened.early_ns > w.high_ns ? CAUSE_LOAD : c->doubt);
 }
 
+static int64_t later(int64_t a_ns, int64_t b_ns)
+{
+    return a_ns > b_ns ? a_ns : b_ns;
+}
+
 void time_check_safe0v(struct judge *j, const struct event *e)
 {
     const struct rail_cycle *c = judge_section(j)->cycle;
@@ -102,7 +107,7 @@ void time_check_safe0v(struct judge *j, const struct event *e)
     if (c->by != CYCLE_BY_HARD_RESET || !happened(&c->fell) || !happened(&c->off) || judge_silenced_since(j, c->t_ns))
         return;
     tell_time(j, c->off.after_frame, c->off.after_ns, c->player, moment_edge(e->port, &c->fell, c->t_ns, false),
-              moment_edge(e->port, &c->off, c->fell.before_ns, false), &w, c->doubt);
+              moment_edge(e->port, &c->off, later(c->fell.before_ns, c->t_ns), false), &w, c->doubt);
 }
 
 void time_check_src_recover(struct judge *j, const struct event *e)
@@ -112,7 +117,7 @@ void time_check_src_recover(struct judge *j, const struct event *e)
 
     if (c->by != CYCLE_BY_HARD_RESET || !happened(&c->off) || !happened(&c->on) || judge_silenced_since(j, c->t_ns))
         return;
-    struct edge off = moment_edge(e->port, &c->off, c->t_ns, false), on = moment_edge(e->port, &c->on, c->off.before_ns, false);
+    struct edge off = moment_edge(e->port, &c->off, c->t_ns, false), on = moment_edge(e->port, &c->on, later(c->off.before_ns, c->t_ns), false);
     struct span span = span_between(e->port, off, on);
     /* Where the mode is not known, what either of them allows is no fault. */
     bool unsure = !c->epr && !c->epr_known && span_fit(&span, &spr) != FIT_INSIDE &&
