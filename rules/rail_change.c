@@ -224,6 +224,13 @@ static void at_ready(struct rail_change *c, const struct rail_value *v)
     c->at_ready.sum_ua += v->ua == RECORD_NO_READING ? 0 : v->ua;
 }
 
+/* Nothing was read in between. */
+static void unread(struct rail_change *c, int64_t from_ns, int64_t to_ns)
+{
+    if (to_ns - from_ns > c->spacing_most_ns)
+        c->spacing_most_ns = to_ns - from_ns;
+}
+
 void rail_change_row(struct engine *e, struct port_book *b, const struct rail_value *v)
 {
     const struct rail_limits *l = &e->rail_limits;
@@ -243,9 +250,11 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
     if (r->row.any) {
         int64_t apart_ns = v->t_ns - r->row.last.t_ns;
 
-        c->spacing_most_ns = apart_ns > c->spacing_most_ns ? apart_ns : c->spacing_most_ns;
+        unread(c, r->row.last.t_ns, v->t_ns);
         c->spacing_least_ns = apart_ns < c->spacing_least_ns ? apart_ns : c->spacing_least_ns;
         rail_slope(r, &r->row.last, v, c->readings, &c->slew);
+    } else {
+        unread(c, c->accept.start_ns, v->t_ns);
     }
     if (c->old_window.known && c->new_window.known)
         rail_fit_take(&c->peaks, &r->trust, r->ma, v, c->doubt != CAUSE_NONE);
@@ -296,6 +305,10 @@ void rail_change_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
     }
     rail_change_accept(b);
     c->to_ns = t_ns;
+    if (r->row.any && c->done && t_ns > c->ready.start_ns + e->rail_limits.after_ready_ns)
+        t_ns = c->ready.start_ns + e->rail_limits.after_ready_ns;
+    if (r->row.any)
+        unread(c, r->row.last.t_ns, t_ns);
     r->change_on = false;
-    rail_tell(e, b, &s, t_ns, frame);
+    rail_tell(e, b, &s, c->to_ns, frame);
 }

@@ -384,8 +384,8 @@ static const char *const slopes[] = { "volt.slew-up", "volt.slew-down", NULL };
 static const char *const slopes_peaks[] = { "volt.slew-up", "volt.slew-down", "volt.overshoot", "volt.undershoot", "volt.monotonic",
                                             "volt.drop-under-load", "volt.ready-inside-window", NULL };
 static const char *const slow[] = { "volt.slew-up", "volt.slew-down", "volt.overshoot", "volt.undershoot", "volt.monotonic",
-                                    "volt.drop-under-load", "volt.ready-inside-window", "volt.safe0v-after-hard-reset",
-                                    "volt.safe0v-after-detach", "time.src-transition", NULL };
+                                    "volt.drop-under-load", "volt.ready-inside-window",
+                                    "time.src-transition", "time.safe0v", "time.hard-reset-response", NULL };
 static const char *const windows[] = { "volt.contract-window", "volt.transient-window", "volt.level-not-reached", "pps.window",
                                        "epr.high-voltage-outside", NULL };
 static const char *const finer[] = { "volt.overshoot", "volt.undershoot", "volt.monotonic", "volt.drop-under-load",
