@@ -282,13 +282,20 @@ static void take_contract(struct engine *e, struct port_book *b, const struct ev
     rail_steady_begin(e, b, SECTION_CONTRACT, event->contract, event->t_ns, event->t_ns + e->rail_limits.after_ready_ns);
 }
 
-static void take_loss(struct port_book *b, int64_t t_ns)
+/* What is missing lies between the packet before and here: what was read meanwhile may belong to another contract. */
+static void take_loss(struct port_book *b, int64_t from_ns)
 {
-    struct rail *r = &b->rail;
+    struct rail        *r = &b->rail;
+    struct rail_steady *s = &r->steady;
 
-    if (r->steady_on && r->steady.doubt == CAUSE_NONE) {
-        r->steady.doubt = CAUSE_LOST;
-        r->steady.doubt_ns = t_ns;
+    if (r->steady_on && s->doubt == CAUSE_NONE) {
+        s->doubt = CAUSE_LOST;
+        s->doubt_ns = from_ns;
+        rail_fit_doubt(&s->values, from_ns);
+        rail_fit_doubt(&s->later, from_ns);
+        rail_fit_doubt(&s->peaks, from_ns);
+        rail_fit_doubt(&s->peaks_later, from_ns);
+        rail_fit_doubt(&s->ceiling, from_ns);
     }
     if (r->change_on)
         r->change.doubt = CAUSE_LOST;
@@ -375,7 +382,7 @@ void rail_take_event(struct engine *e, struct port_book *b, const struct event *
         }
         break;
     case EVENT_LOSS:
-        take_loss(b, event->t_ns);
+        take_loss(b, b->port->loss_from_ns);
         break;
     case EVENT_CC:
         begin_empty(e, b, event->t_ns);

@@ -87,6 +87,7 @@ struct rail_steady {
     struct rail_value first_static;
     struct rail_value reached;           /* first static value in the wide window, or too near to tell; frame 0: none */
     struct rail_value reached_surely;
+    int32_t  settled_uv;                 /* battery: last static value that VBUS stood at in its window; 0: none yet */
     int64_t  steady_from_ns;             /* first row that counts; INT64_MIN: none */
     int64_t  last_ns;                    /* last row that counted */
     bool     fast_step;                  /* a load step faster than the standard allows, or to above the contract */
@@ -157,7 +158,8 @@ struct rail_cycle {
     bool     light_slow;                 /* no load, or none is known, and VBUS falls slower than 1 mV/us */
     struct rail_slew slew;
     struct rail_value last;              /* last reading */
-    struct rail_value above;             /* last reading surely above 0.8 V before it went below; frame 0: none */
+    struct rail_value above;             /* last reading surely above 0.8 V before the first that is not; frame 0: none */
+    bool     left_above;                 /* there was one that is not */
     struct rail_fit floor, turn_on;      /* single readings against vSrcNeg; those in the 50 ms after turn-on against vSafe5V and vSrcValid */
     uint64_t readings;
     int64_t  spacing_most_ns, last_ns;

@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { UV_OF_MV = 1000, RAIL_LOOSE_NS = 2000000000, OLD_BLOCKS = 3 };
+enum { UV_OF_MV = 1000, RAIL_LOOSE_NS = 2000000000, OLD_BLOCKS = 3, NOMINAL_5V_UV = 5000000 };
 
 /* What is asked for, as the contract that it will be. */
 static struct contract contract_asked(const struct request *q)
@@ -50,7 +50,7 @@ void rail_row_start(struct rail *r, const struct rail_value *before)
 /* Where the change goes: 1 up, -1 down, 0 nowhere to speak of. */
 int rail_change_way(const struct rail_change *c)
 {
-    int64_t from = (c->old_window.low_uv + c->old_window.high_uv) / 2, to = (c->new_window.low_uv + c->new_window.high_uv) / 2;
+    int64_t from = c->first ? NOMINAL_5V_UV : (c->old_window.low_uv + c->old_window.high_uv) / 2, to = (c->new_window.low_uv + c->new_window.high_uv) / 2;
 
     return !c->old_window.known || !c->new_window.known || from == to ? 0 : to > from ? 1 : -1;
 }

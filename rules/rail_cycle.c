@@ -114,7 +114,10 @@ static void goes_down(const struct rail_limits *l, struct rail *r, const struct 
         c->light_slow = (c->fell_ua == RECORD_NO_READING || c->fell_ua < LIGHT_LOAD_UA) &&
                         v->t_ns - c->fell.after_ns > c->fell_uv - v->uv; /* 1 uV/ns = 1 mV/us */
     rail_cross(&c->off, r, v, c->down_uv, false);
-    if (c->off.before_ns == v->t_ns)
+    /* Of what came back meanwhile, it is not known whether it was off. */
+    if (c->off.before_ns != v->t_ns)
+        c->left_above = true;
+    else if (!c->left_above)
         c->above = *v;
 }
 

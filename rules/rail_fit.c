@@ -103,6 +103,19 @@ void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, c
     }
 }
 
+void rail_fit_doubt(struct rail_fit *f, int64_t from_ns)
+{
+    for (unsigned s = 0; s < FIT_STEPS; s++) {
+        struct rail_value *of[] = { &f->below[s], &f->above[s] };
+
+        for (unsigned k = 0; k < 2; k++)
+            if (of[k]->frame && of[k]->t_ns >= from_ns) {
+                remember(f, &f->unsure[s], of[k]);
+                of[k]->frame = 0;
+            }
+    }
+}
+
 /* The first beyond, if there is one, else the first unsure one. */
 static enum rail_side first_of(const struct rail_value *low, const struct rail_value *high, const struct rail_value *unsure,
                                const struct rail_value **value)

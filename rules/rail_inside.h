@@ -78,6 +78,8 @@ bool rail_fit_plain(const struct rail_fit *f, const struct volt_trust *t, int32_
 void rail_fit_bulk(struct rail_fit *f, uint64_t count, const struct rail_value *least, const struct rail_value *most);
 /* Expanded uncertainty of a value of this fit, the noise as the verdict over all of them takes it. */
 int64_t rail_fit_uncertainty_uv(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v);
+/* Values since then prove nothing any more. */
+void rail_fit_doubt(struct rail_fit *f, int64_t from_ns);
 void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v, bool in_doubt);
 
 /* rail_run.c: rows none of whose readings is near a limit, as many blocks as they are. False: nothing is taken. */
@@ -114,7 +116,7 @@ bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct 
 /* What every static value adds, wherever it lies: to the section, not to the last ones. */
 void rail_static_note(struct rail *r, const struct rail_value *v);
 void rail_trust(struct engine *e, struct port_book *b); /* what ABOUT says now */
-/* The current that the contract in force gives; of a battery object by its power and the voltage just then. 0: not known. */
+/* The current that the contract in force gives; of a battery object by its power and the voltage that VBUS last stood at in its window. 0: not known. */
 int64_t rail_agreed_ua(const struct rail *r);
 /* The sum in hand is over: what its mean says. */
 void rail_block_done(struct engine *e, struct port_book *b);

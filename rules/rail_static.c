@@ -11,6 +11,8 @@ enum { PERCENT_MILLI = 100000, UV_OF_MV = 1000 };
 enum { OVERLOAD_SHARE = 5000 };
 /* A current from here on is one, whatever the instrument's offset: the catalogue, volt.reverse-current. */
 enum { SURELY_BACK_UA = 200000 };
+/* Two static values that differ by less than this part of them are the same level. */
+enum { STANDS_SHARE = 50 };
 
 /* What a mean of n readings of the current is worth, as the worst of many: half the width of where it lies. */
 static int64_t amp_uncertainty_ua(const struct rail *r, int32_t ua, uint32_t n, unsigned step)
@@ -61,7 +63,9 @@ static int64_t current_ua(const struct rail *r, int32_t ma, int32_t mw)
 
 int64_t rail_agreed_ua(const struct rail *r)
 {
-    return current_ua(r, r->steady.contract.ma, r->steady.contract.mw);
+    const struct contract *c = &r->steady.contract;
+
+    return c->mw <= 0 ? (int64_t)c->ma * 1000 : r->steady.settled_uv >= UV_OF_MV ? (int64_t)c->mw * 1000000 / (r->steady.settled_uv / UV_OF_MV) : 0;
 }
 
 static void keep_first(struct rail_amps *a, struct rail_value *slot, const struct rail_value *v)
@@ -241,10 +245,20 @@ static void take_reached(const struct rail_limits *l, struct rail *r, const stru
         s->reached_surely = *v;
 }
 
+/* Inside its window, and where it was before. */
+static bool stands(const struct rail_steady *s, const struct rail *r, const struct rail_value *v)
+{
+    return s->window.known && r->statics[1].frame && llabs((int64_t)v->uv - r->statics[1].uv) <= v->uv / STANDS_SHARE &&
+           rail_against(r, v, s->window.low_uv) != RAIL_BELOW && rail_against(r, v, s->window.high_uv) != RAIL_ABOVE;
+}
+
 void rail_static_note(struct rail *r, const struct rail_value *v)
 {
     struct rail_steady *s = &r->steady;
-    int64_t             agreed_ua = rail_agreed_ua(r);
+
+    if (s->contract.mw > 0 && stands(s, r, v))
+        s->settled_uv = v->uv;
+    int64_t agreed_ua = r->steady_kind == SECTION_CONTRACT ? rail_agreed_ua(r) : 0;
 
     if (s->statics++ == 0)
         s->first_static = *v;
@@ -299,7 +313,7 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
     if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
         rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
     take_reached(&e->rail_limits, r, v);
-    if (!in_doubt && s->reached.frame)
+    if (s->reached.frame)
         take_level(&e->rail_limits, r, v);
 }
 
@@ -347,6 +361,7 @@ void rail_mean_done(struct engine *e, struct port_book *b)
 
     if (m->amps) {
         v.ua = rail_mean_of(m->sum_ua, m->amps);
+        v.uv = c->mw > 0 ? r->statics[0].uv : RECORD_NO_READING;
         s->load.count++;
         take_amps(r, &s->load.over, &v, current_ua(r, c->most_ma, c->most_mw) + e->rail_limits.over_ua, RAIL_BELOW);
         if (r->amp.offset_known || v.ua <= -SURELY_BACK_UA)

@@ -129,6 +129,8 @@ void volt_check_unasked(struct judge *j, const struct event *e)
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
     else if (s->overloads)
         judge_undecided(j, &o, CAUSE_LOAD);
+    else if (s->doubt != CAUSE_NONE && s->level.to_ns >= s->doubt_ns)
+        judge_undecided(j, &o, s->doubt);
     else
         judge_fail(j, &o);
 }
@@ -173,7 +175,7 @@ void volt_check_drop(struct judge *j, const struct event *e)
     o.parameter = s->window.parameter;
     if (s->drop.unloaded)
         judge_undecided(j, &o, CAUSE_LOAD);
-    else if (s->doubt != CAUSE_NONE && s->drop.first.t_ns >= s->doubt_ns)
+    else if (s->doubt != CAUSE_NONE && s->drop.last.t_ns >= s->doubt_ns)
         judge_undecided(j, &o, s->doubt);
     else
         judge_fail(j, &o);
@@ -216,9 +218,9 @@ void volt_check_over(struct judge *j, const struct event *e)
     struct outcome o = amp_outcome(j, v, s->load.count, player_other(s->player), c->frame);
 
     o.sentence = side == RAIL_ABOVE ? LOAD_OVER : LOAD_UNSURE;
-    o.has_high = c->most_ma > 0;
-    o.high = (int64_t)c->most_ma * UA_A_MA + margin_ua;
-    o.values[1] = o.has_high ? o.high / UA_A_MA : 0;
+    o.has_high = c->most_mw <= 0 || v->uv >= UV_OF_MV;
+    o.high = (c->most_mw <= 0 ? (int64_t)c->most_ma * UA_A_MA : o.has_high ? (int64_t)c->most_mw * UA_A_A / (v->uv / UV_OF_MV) : 0) + margin_ua;
+    o.values[1] = o.high / UA_A_MA;
     o.values[2] = c->most_mw;
     o.parameter = judge_parameter(j, 0);
     if (side == RAIL_ABOVE && (s->doubt == CAUSE_NONE || v->t_ns < s->doubt_ns))

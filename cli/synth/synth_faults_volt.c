@@ -245,15 +245,25 @@ bool faults_volt_early(struct life *l, int32_t mv)
     return true;
 }
 
+/* A steep slope begins with a reading: lines are drawn by the us. */
+static int64_t with_reading_ns(const struct life *l, int64_t at_ns)
+{
+    int64_t interval_ns = l->plan->instrument.power_interval_us * 1000, past_ns = (at_ns - l->power_from_ns) % interval_ns;
+
+    return at_ns + (past_ns ? interval_ns - past_ns : 0);
+}
+
 bool faults_volt_rise(struct life *l, int64_t rise_ns, int64_t up_ns)
 {
     const struct injected *f = l->plan->instrument.power ? synth_fault_just(l, "volt.slew-up", "turn-on") : NULL;
 
     if (!f)
         return false;
-    synth_blame_reading(l, f, l->source, up_ns - 3 * MS_NS, true, 2000000 + MOVED_UV);
-    wave_set(&l->vbus, rise_ns, up_ns - 3 * MS_NS, 2000000);
-    wave_set(&l->vbus, up_ns - 3 * MS_NS, up_ns - 3 * MS_NS + INT64_C(2000000) * 1000 / synth_amount_uv(f, 45000), 4000000);
+    int64_t at_ns = with_reading_ns(l, up_ns - 3 * MS_NS);
+
+    synth_blame_reading(l, f, l->source, at_ns, true, 2000000 + MOVED_UV);
+    wave_set(&l->vbus, rise_ns, at_ns, 2000000);
+    wave_set(&l->vbus, at_ns, at_ns + INT64_C(2000000) * 1000 / synth_amount_uv(f, 45000), 4000000);
     /* 4.75 V at up_ns */
     synth_vbus(l, up_ns - 2 * MS_NS, up_ns + 2 * MS_NS / 3, 5000);
     return true;
@@ -293,7 +303,8 @@ static void not_reached(struct life *l, const struct injected *f, int64_t ready_
 {
     int32_t low_uv = to_uv / 100 * 95, high_uv = to_uv / 100 * 105;
 
-    m->wrong_uv = synth_amount_uv(f, from_uv);
+    /* What comes late begins in time. */
+    m->wrong_uv = synth_amount_uv(f, f->plan->has_amount ? from_uv + (to_uv - from_uv) / 3 : from_uv);
     m->wrong_ns = f->plan->has_amount ? ready_ns + synth_amount_ns(f, 0) : INT64_MAX;
     blame_level(l, f, ready_ns + 50 * MS_NS, m->wrong_uv, low_uv - VALID_UV, high_uv + VALID_UV);
 }
@@ -329,6 +340,7 @@ void faults_volt_move(struct life *l, int64_t ready_ns, int32_t mv, struct move 
         m->peak_uv = synth_amount_uv(f, low_uv - VALID_UV - 300000);
     } else if ((f = synth_fault_just(l, up ? "volt.slew-up" : "volt.slew-down", "")) != NULL) {
         synth_blame_reading(l, f, l->source, m->begin_ns, up, up ? from_uv + MOVED_UV : from_uv - MOVED_UV);
+        m->begin_ns = with_reading_ns(l, m->begin_ns);
         m->ramp_ns = (int64_t)(up ? to_uv - from_uv : from_uv - to_uv) * 1000 / synth_amount_uv(f, 45000);
     } else if ((f = synth_fault(l, "volt.monotonic")) != NULL) {
         turns_back(l, f, from_uv, to_uv, m);
@@ -393,8 +405,10 @@ bool faults_volt_stays_attached(struct life *l)
         return true;
     }
     if (l->plan->instrument.power && level > 3500000 && (f = synth_fault_just(l, "volt.slew-down", "detach")) != NULL) {
-        synth_blame_reading(l, f, l->source, l->now_ns + 5 * MS_NS, false, level - MOVED_UV);
-        wave_set(&l->vbus, l->now_ns + 5 * MS_NS, l->now_ns + 5 * MS_NS + (int64_t)level * 1000 / synth_amount_uv(f, 45000), 0);
+        int64_t at_ns = with_reading_ns(l, l->now_ns + 5 * MS_NS);
+
+        synth_blame_reading(l, f, l->source, at_ns, false, level - MOVED_UV);
+        wave_set(&l->vbus, at_ns, at_ns + (int64_t)level * 1000 / synth_amount_uv(f, 45000), 0);
         return true;
     }
     return false;

@@ -133,14 +133,15 @@ void synth_vbus(struct life *l, int64_t from_ns, int64_t until_ns, int32_t mv)
 /* A rise from 0 V to 5 V that crosses 0.8 V at the first of the two times and 4.75 V at the other. */
 void synth_vbus_rise(struct life *l, int64_t at_0v8_ns, int64_t at_4v75_ns)
 {
-    int64_t span_ns = at_4v75_ns - at_0v8_ns, begin_ns = at_0v8_ns - span_ns * 800 / 3950, until_ns;
+    int64_t span_ns = at_4v75_ns - at_0v8_ns, from_uv = wave_end(&l->vbus) < 800000 ? wave_end(&l->vbus) : 0;
+    int64_t begin_ns = at_0v8_ns - span_ns * ((800000 - from_uv) / 1000) / 3950, until_ns;
 
     if (l->modelled) {
         synth_rise_by_shape(l, vbus_uv(l, 5000), at_0v8_ns, at_4v75_ns, &begin_ns, &until_ns);
         synth_vbus(l, begin_ns, until_ns, 5000);
         return;
     }
-    synth_vbus(l, begin_ns, begin_ns + span_ns * (vbus_uv(l, 5000) / 100) / 39500, 5000);
+    synth_vbus(l, begin_ns, begin_ns + span_ns * ((vbus_uv(l, 5000) - from_uv) / 100) / 39500, 5000);
 }
 
 void synth_load(struct life *l, int32_t ma)

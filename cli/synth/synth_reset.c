@@ -118,7 +118,7 @@ bool synth_hard_reset(struct life *l, unsigned player)
     if (natural && floor_uv == 0)
         synth_vbus_discharge(l, fall, from_uv, zero);
     else
-        wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, floor_uv);
+        wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * (from_uv - floor_uv) / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, floor_uv);
     rise = zero + synth_draw_vbus_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, zero, true, VSAFE0V_UV);
     l->vsafe5v_ns = rise + synth_draw_vbus_ns(l, TIMER_TURN_ON, rise, true, VSAFE5V_LEAST_UV);
     faults_reset_return(l, zero, &rise);
