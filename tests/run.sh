@@ -127,13 +127,15 @@ fuzz() {
 statistics() {
     local log=$logs/statistics.log since=$SECONDS
     printf '%-10s ' statistics
-    if STATISTICS_TRACES=5000 .build/release/tests/rules/test_statistics >"$log" 2>&1; then
+    export STATISTICS_TRACES=5000
+    if .build/release/tests/rules/test_statistics >"$log" 2>&1 && .build/release/tests/rules/test_many_readings >>"$log" 2>&1; then
         passed=$((passed + 1))
         echo "5,000 traces for each limit and seed in $(seconds "$since") s (${log#"$root"/})"
         ran+=("statistics: 5,000 traces for each limit and seed")
     else
         fail statistics "$log" 60
     fi
+    unset STATISTICS_TRACES
 }
 
 # A skip must stand in tests/skips, and only where there is no ../shared; without apt, want of a package excuses too.

@@ -507,7 +507,7 @@ static void play_in_order(struct lines *l)
     free(places);
 }
 
-void lines_run(struct lines *l, const struct engine_options *options)
+void lines_play(struct lines *l, const struct engine_options *options)
 {
     struct engine_options o = { .since_ns = INT64_MIN, .until_ns = INT64_MAX };
 
@@ -523,6 +523,11 @@ void lines_run(struct lines *l, const struct engine_options *options)
     l->engine = engine_new(&o);
     assert_non_null(l->engine);
     play_in_order(l);
+}
+
+void lines_run(struct lines *l, const struct engine_options *options)
+{
+    lines_play(l, options);
     engine_end(l->engine, l->now_ns);
 }
 

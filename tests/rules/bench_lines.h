@@ -126,6 +126,7 @@ uint32_t word_ask_avs(unsigned position, unsigned mv, unsigned ma);
  * overwritten. The trace ends at `now`. Results: below, until the next run.
  */
 void lines_run(struct lines *l, const struct engine_options *options);
+void lines_play(struct lines *l, const struct engine_options *options); /* the same without the end: more can be fed to l->engine */
 struct result lines_result(const struct lines *l, const char *id); /* asserts that the rule is there */
 /* Finding k (from 0) of a rule with that verdict, or NULL. */
 const struct finding *lines_finding(const struct lines *l, const char *id, unsigned verdict, unsigned k);
