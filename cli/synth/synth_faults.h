@@ -212,5 +212,5 @@ struct twist {
 void faults_twist(struct life *l, struct say *m, const struct twist *rows);
 
 /* Blinds, asked for each packet: */
-enum blind_act { BLIND_NOT, BLIND_LOSE, BLIND_BAD, BLIND_CUT };
+enum blind_act { BLIND_NOT, BLIND_LOSE, BLIND_BAD, BLIND_CUT, BLIND_GAP };
 enum blind_act synth_blind(struct life *l, uint8_t set, const uint8_t *bytes, size_t length);

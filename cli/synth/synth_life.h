@@ -174,6 +174,7 @@ struct life {
     const struct injected *strong_fault, *flag_fault;
     bool               peak_untold;
     unsigned           present_w;
+    int64_t            gap_from_ns, gap_to_ns; /* a blind: nobody reads VBUS */
     unsigned           lose;               /* packets still to be left out by a blind */
     unsigned           lost;
 };

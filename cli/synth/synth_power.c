@@ -55,8 +55,19 @@ int32_t wave_end(const struct wave *w)
     return w->count ? w->ramps[w->count - 1].to : w->base;
 }
 
+/* Rows of a block that a blind leaves without readings. */
+static void leave_gap(const struct life *l, int32_t *cells, unsigned rows)
+{
+    int64_t step = l->plan->instrument.power_interval_us * 1000, t = l->power_from_ns;
+
+    for (unsigned row = 0; row < rows; row++, t += step)
+        if (t >= l->gap_from_ns && t < l->gap_to_ns)
+            cells[2 * row] = cells[2 * row + 1] = RECORD_NO_READING;
+}
+
 static void block_modelled(struct life *l)
 {
+    leave_gap(l, l->cells, l->rows);
     synth_put_power(l, l->power_from_ns, l->rows, l->cells, RECORD_VBUS | RECORD_IBUS);
     l->power_from_ns += l->rows * l->plan->instrument.power_interval_us * 1000;
     l->rows = 0;
@@ -85,6 +96,7 @@ static void block(struct life *l, unsigned rows)
         cells[2 * row] = wave_at(&l->vbus, t) + (int32_t)chance_between(&l->chance, -i->noise_uv, i->noise_uv);
         cells[2 * row + 1] = wave_at(&l->ibus, t) + (int32_t)chance_between(&l->chance, -300, 300);
     }
+    leave_gap(l, cells, rows);
     synth_put_power(l, l->power_from_ns, rows, cells, RECORD_VBUS | RECORD_IBUS);
     l->power_from_ns = t;
 }

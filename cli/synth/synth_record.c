@@ -216,7 +216,8 @@ void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int3
         return;
     l->serial++;
     for (unsigned row = 0; row < rows; row++)
-        injections_reading(l, start_ns + row * i->power_interval_us * 1000, cells[row * 2]);
+        if (cells[row * 2] != RECORD_NO_READING)
+            injections_reading(l, start_ns + row * i->power_interval_us * 1000, cells[row * 2]);
     enqueue(l, start_ns, start_ns + clock_off_ns(l, start_ns),
             record_put_power(out, RECORD_ROOM, l->port, RECORD_INVENTED, 0, (uint32_t)i->power_interval_us * 1000, (uint16_t)rows,
                              (uint8_t)columns, cells));
