@@ -86,6 +86,7 @@ void engine_free(struct engine *e)
             free(e->books[k]->held);
             free(e->books[k]->late.list);
             free(e->books[k]->readings.cells);
+            volt_table_free(e->books[k]->volts);
             free(e->books[k]->state);
             free(e->books[k]);
         }
@@ -117,6 +118,10 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
     }
     b->port = p;
     b->parameters = e->parameters;
+    if (e->options.volts && (!e->options.ports_given || e->options.ports[p->number])) {
+        b->volts = volt_table_new(&e->volt_pieces);
+        e->no_memory = e->no_memory || !b->volts;
+    }
     for (unsigned k = 0; k < RULES_MAX; k++)
         b->wake_at[k] = INT64_MAX;
     for (unsigned k = 0; k < RULES_MAX; k++)

@@ -68,6 +68,8 @@ struct result {
 /* What a port's recording can never settle. */
 struct unjudged { uint8_t port; uint16_t missing; /* one enum evidence bit */ unsigned rules; int64_t needs_ns, has_ns; /* 0: none */ };
 
+struct volt_line;
+struct volt_step;
 struct engine_options {
     bool     ports_given;         /* judge only these ports */
     bool     ports[256];
@@ -79,6 +81,9 @@ struct engine_options {
     const struct parameter *parameters; /* NULL: parameters_all; a copy of it in the same order, with values overridden */
     /* Every time that a rule measured: number of the rule, window it was held against. NULL: nobody wants to know. */
     void   (*timing)(void *context, unsigned port, unsigned rule, const struct span *span, const struct window *window);
+    /* What VBUS did in each contract that is over, and at each load step in one: rules/volt_table.h. NULL: nobody wants to know. */
+    void   (*volts)(void *context, const struct volt_line *line);
+    void   (*load_step)(void *context, const struct volt_step *step); /* only with volts */
 #ifdef PORTASSAY_MUTANTS
     const char *mutant;           /* rules/mutant.h */
 #endif

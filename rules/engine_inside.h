@@ -7,6 +7,7 @@
 #include "rules/mutant.h"
 #include "rules/talk_inside.h"
 #include "rules/rail_inside.h"
+#include "rules/volt_table_inside.h"
 #include "rules/volts.h"
 
 enum {
@@ -79,6 +80,7 @@ struct port_book {
     bool               any_listening;
     struct readings    readings;           /* the last POWER record, as far as its rows are still to come */
     struct rail        rail;
+    struct volt_table *volts;              /* NULL: nobody asked for numbers */
     struct rule_set    reading;            /* rules that judge_read turned on */
     bool               any_reading;
     struct failure     failures[FAILURES];
@@ -157,6 +159,7 @@ struct engine {
     struct rule_set       failed;
     uint16_t              failed_at[RULES_MAX]; /* positions 1..15; bit 0: the whole subject */
     bool                  must_failed, must_undecided, must_passed;
+    unsigned              volt_pieces;     /* in use by all ports' medians */
     bool                  no_memory;
 #ifdef PORTASSAY_MUTANTS
     struct mutant         mutant;

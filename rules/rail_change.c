@@ -139,6 +139,8 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
     c->reversal.extreme_uv = c->before.uv;
     begins_to_move(l, r, c, &r->loose);
     r->change_on = true;
+    if (b->volts)
+        volt_table_change_begin(e, b);
 }
 
 void rail_change_accept(struct port_book *b)
@@ -265,6 +267,8 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
     at_ready(c, v);
     r->row.last = *v;
     r->row.any = true;
+    if (b->volts)
+        volt_table_change_row(e, b, v);
 }
 
 bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, unsigned to)
@@ -310,5 +314,7 @@ void rail_change_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
     if (r->row.any)
         unread(c, r->row.last.t_ns, t_ns);
     r->change_on = false;
+    if (b->volts)
+        volt_table_change_end(e, b);
     rail_tell(e, b, &s, c->to_ns, frame);
 }

@@ -110,6 +110,8 @@ void rail_tell(struct engine *e, struct port_book *b, const struct section *s, i
 
 /* rail_static.c */
 void rail_amps_start(struct rail_amps *a);
+/* iPpsCLNew about the current asked for. */
+int64_t rail_limit_tolerance_ua(const struct rail_limits *l, int32_t ma);
 int32_t rail_mean_of(int64_t sum, uint32_t count);
 /* A current at which no mean and no static value comes near what the contract allows. */
 bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct rail_value *least, const struct rail_value *most);

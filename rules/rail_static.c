@@ -107,7 +107,7 @@ enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const s
 /* Static values. */
 
 /* iPpsCLNew about the current asked for; below 1 A as about 1 A. */
-static int64_t limit_tolerance_ua(const struct rail_limits *l, int32_t ma)
+int64_t rail_limit_tolerance_ua(const struct rail_limits *l, int32_t ma)
 {
     return ma > 3000 ? (int64_t)ma * 1000 / 1000 * l->cl_large->max / 100 : l->cl_small->max;
 }
@@ -118,7 +118,7 @@ static bool limiting(const struct engine *e, struct rail *r, const struct rail_v
     const struct contract *c = &r->steady.contract;
 
     return c->supply == SUPPLY_PPS && v->ua != RECORD_NO_READING &&
-           v->ua >= (int64_t)c->ma * 1000 - limit_tolerance_ua(&e->rail_limits, c->ma) &&
+           v->ua >= (int64_t)c->ma * 1000 - rail_limit_tolerance_ua(&e->rail_limits, c->ma) &&
            rail_against(r, v, r->steady.window.low_uv) != RAIL_ABOVE;
 }
 
@@ -146,7 +146,7 @@ static void take_limit(const struct engine *e, struct rail *r, const struct rail
     struct rail_steady       *s = &r->steady;
     const struct rail_limits *l = &e->rail_limits;
     const struct contract    *c = &s->contract;
-    int64_t                   asked_ua = (int64_t)c->ma * 1000, tolerance_ua = limit_tolerance_ua(l, c->ma);
+    int64_t                   asked_ua = (int64_t)c->ma * 1000, tolerance_ua = rail_limit_tolerance_ua(l, c->ma);
     bool                      was_sagging = s->limit.sagging;
 
     s->limit.sagging = false;
@@ -277,8 +277,11 @@ void rail_amps_start(struct rail_amps *a)
         memset(a, 0, sizeof *a);
 }
 
-/* For values that are surely inside rail_run.c does the same many at a time: the two have to agree. */
-static void take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
+/*
+ * For values that are surely inside rail_run.c does the same many at a time: the two have to agree. False: the load was too much, or a
+ * PPS limits its current.
+ */
+static bool take_static(struct engine *e, struct port_book *b, const struct rail_value *v)
 {
     struct rail           *r = &b->rail;
     struct rail_steady    *s = &r->steady;
@@ -297,16 +300,16 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
         /* A programmable supply limits its current: that is for pps.* */
         if (c->supply != SUPPLY_PPS && v->ua > agreed_ua + agreed_ua / PERCENT_MILLI * OVERLOAD_SHARE) {
             s->overloads++;
-            return;
+            return false;
         }
     }
     if (!s->window.known)
-        return;
+        return true;
     take_limit(e, r, v);
     if (limiting(e, r, v)) {
         s->limitings++;
         take_trip(r, v);
-        return;
+        return false;
     }
     if (!under_load(c, v) || rail_against(r, v, s->window.low_uv) != RAIL_BELOW)
         rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
@@ -315,6 +318,7 @@ static void take_static(struct engine *e, struct port_book *b, const struct rail
     take_reached(&e->rail_limits, r, v);
     if (s->reached.frame)
         take_level(&e->rail_limits, r, v);
+    return true;
 }
 
 /* Blocks. */
@@ -333,7 +337,7 @@ bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct 
     if (c->mw > 0 || c->ma <= 0)
         return false;
     if (most->ua >= limit_ua + (int64_t)c->ma * OVERLOAD_SHARE / 100 ||
-        (c->supply == SUPPLY_PPS && most->ua >= limit_ua - limit_tolerance_ua(l, c->ma)))
+        (c->supply == SUPPLY_PPS && most->ua >= limit_ua - rail_limit_tolerance_ua(l, c->ma)))
         return false;
     return amp_side(r, most, (int64_t)c->most_ma * 1000 + l->over_ua, FIT_STEPS - 1) == RAIL_BELOW &&
            amp_side(r, least, -l->back_ua, FIT_STEPS - 1) == RAIL_ABOVE;
@@ -347,7 +351,10 @@ void rail_block_done(struct engine *e, struct port_book *b)
 
     s->count = s->amps = 0;
     s->sum_uv = s->sum_ua = 0;
-    take_static(e, b, &v);
+    bool used = take_static(e, b, &v);
+
+    if (b->volts)
+        volt_table_static(e, b, &v, used);
 }
 
 /* 100 ms of current are over. */

@@ -219,6 +219,8 @@ void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_va
             rail_fit_take(&s->peaks_later, &r->trust, r->ma, v, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns);
     }
     drop_row(&e->rail_limits, r, v);
+    if (b->volts)
+        volt_table_row(e, b, v);
 }
 
 unsigned rail_rows_until(const struct record *rec, unsigned from, unsigned to, int64_t t_ns)
@@ -249,6 +251,8 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     most.uv = c[0].greatest;
     least.ua = amps ? c[1].least : RECORD_NO_READING;
     most.ua = amps ? c[1].greatest : RECORD_NO_READING;
+    if (b->volts && !volt_table_plain(e, b, &least, &most, first.t_ns, last.t_ns, to - from))
+        return false;
     if (s->window.known && r->steady_kind == SECTION_CONTRACT) {
         if (!rail_fit_plain(&s->peaks, &r->trust, r->ma, &least, &most))
             return false;
@@ -274,6 +278,8 @@ static bool take_plain(struct engine *e, struct port_book *b, unsigned from, uns
     }
     r->loose = last;
     r->followed = true;
+    if (b->volts)
+        volt_watch_skip(b);
     return true;
 }
 
@@ -319,12 +325,12 @@ void rail_steady_bulk(struct engine *e, struct port_book *b, unsigned from, unsi
         return;
     if (rail_row_ns(rec, from) < r->steady_from_ns)
         from += rail_rows_until(rec, from, to, r->steady_from_ns);
-    if (from < to && rail_run_whole(e, b, from, to))
+    if (from < to && !b->volts && rail_run_whole(e, b, from, to))
         return;
     while (from < to) {
         unsigned end = to - from < RUN_ROWS ? to : from + RUN_ROWS;
 
-        if (from >= apart && rail_run(e, b, from, end)) {
+        if (from >= apart && !b->volts && rail_run(e, b, from, end)) {
             from = end;
             continue;
         }
@@ -416,6 +422,8 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
     r->step_ns = r->stepped_ns = r->step_seen_ns = r->last_row_ns = INT64_MIN;
     r->recent = (struct rail_recent){ .any = { false, false } };
     r->plain.known = false;
+    if (b->volts)
+        volt_table_begin(e, b, kind == SECTION_CONTRACT);
 }
 
 /* Closes the blocks that are whole at t_ns, and drops what is begun: it would hold rows of another state. */
@@ -423,6 +431,8 @@ void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail *r = &b->rail;
 
+    if (b->volts)
+        volt_table_pause(e, b);
     if (rail_sum_over(&r->block, t_ns, e->rail_limits.values.static_ns))
         rail_block_done(e, b);
     if (rail_sum_over(&r->mean, t_ns, e->rail_limits.mean_ns))
@@ -444,5 +454,7 @@ void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
     if (r->steady.contract.frame == b->port->contract.frame)
         r->steady.contract.ended_by = b->port->contract.ended_by;
     r->steady_on = false;
+    if (b->volts)
+        volt_table_end(e, b);
     rail_tell(e, b, &s, t_ns, frame);
 }

@@ -173,9 +173,14 @@ void supply_load(struct played_supply *s, double ma)
     wave_load(&s->w, s->l->now_ns, ma);
 }
 
-void supply_end(struct played_supply *s)
+void supply_end_with(struct played_supply *s, const struct engine_options *options)
 {
     write_columns(s->l, &s->w, s->begin_ns, s->l->now_ns, s->interval_ns, s->interval_ns >= MS(20) ? 1 : 100,
                   s->ibus_missing ? RECORD_VBUS : RECORD_VBUS | RECORD_IBUS);
-    lines_run(s->l, NULL);
+    lines_run(s->l, options);
+}
+
+void supply_end(struct played_supply *s)
+{
+    supply_end_with(s, NULL);
 }

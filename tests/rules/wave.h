@@ -56,3 +56,4 @@ void supply_contract(struct played_supply *s, unsigned count, const uint32_t *ca
 void supply_hold(struct played_supply *s, int64_t ns);
 void supply_load(struct played_supply *s, double ma); /* from now on */
 void supply_end(struct played_supply *s);             /* writes the readings up to now, and plays the trace */
+void supply_end_with(struct played_supply *s, const struct engine_options *options); /* as for lines_run */
