@@ -3,6 +3,7 @@
 #include "cli/finding_text.h"
 #include "cli/time_text.h"
 #include "cli/timings_tell.h"
+#include "cli/volts_tell.h"
 #include "cli/trace_json.h"
 
 const char *evidence_name(unsigned bit)
@@ -195,6 +196,8 @@ void check_json(struct out *o, struct check *c)
     json_object_end(&j);
     if (c->timings)
         timings_json(&j, c);
+    if (c->volts)
+        volts_json(&j, c);
     if (c->options->about_path)
         json_text(&j, "about", c->options->about_path);
     limits_json(&j, &c->settings->limits);

@@ -41,6 +41,7 @@ complete -c portassay -n '__fish_seen_subcommand_from check rules cut' -l limits
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l findings -x -a all -d 'keep so many of each rule'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l explain -x -d 'how this finding was worked out'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l timings -d 'how long everything took, and the health of the talk'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l volts -d 'what VBUS did in each contract and at each load step'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l missing -d 'what the traces have not shown'
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
