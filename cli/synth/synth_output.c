@@ -64,6 +64,7 @@ static void output_draw(struct output *o, struct chance *c)
     o->overshoot_us = chance_between(c, 100, 1000);
     o->discharge_us = chance_between(c, 5000, 100000);
     o->bleed_us = chance_between(c, 5000, 200000);
+    o->hold_up_ms = chance_between(c, 0, 300);
 }
 
 void outputs_draw(struct plan *p)

@@ -152,12 +152,18 @@ static void small_step_draw(struct life *l, struct step *s)
     s->mv = l->contract_mv + grid * (int64_t)chance_between(&l->chance, -5, 5);
 }
 
-/* What only readings show, and by a stream of chance of its own: a programmable supply at its limit, or at an end of its range. */
+/*
+ * What only readings show, and by a stream of chance of its own: a programmable supply at its limit, or at an end of its range; a source
+ * that loses its input.
+ */
 static void volt_step_draw(struct life *l, struct step *s)
 {
     unsigned position = 0;
 
-    if (!l->plan->instrument.power || !l->contract || l->epr_mode || s->act == DO_DETACH)
+    /* Where CC is not recorded, a contract seems to go on while its VBUS falls. */
+    if (s->act == DO_DETACH && l->plan->instrument.cc && l->plan->ports[l->index].output.given && chance_in(&l->volts, 1, 2))
+        s->act = DO_INPUT_OFF;
+    if (!l->plan->instrument.power || s->act == DO_INPUT_OFF || !l->contract || l->epr_mode || s->act == DO_DETACH)
         return;
     if (synth_in_pps(l) && chance_in(&l->volts, 1, 5)) {
         *s = (struct step){ .act = DO_LIMIT, .ms = chance_between(&l->volts, 200, 900), .asks = chance_in(&l->volts, 1, 2) };
