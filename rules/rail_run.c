@@ -12,7 +12,7 @@ static bool range_plain(const struct engine *e, const struct rail *r, const stru
 {
     const struct rail_steady *s = &r->steady;
 
-    if (least->uv < s->window.low_uv || most->uv > s->window.high_uv)
+    if (least->uv < s->window.low_uv || most->uv > s->window.high_uv || s->contract.mw > 0)
         return false;
     if (least->ua != RECORD_NO_READING && !rail_amps_plain(e, r, least, most))
         return false;
