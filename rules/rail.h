@@ -130,6 +130,9 @@ struct rail_change {
     bool     load_moves;                 /* IBUS left +- 250 mA of what it was */
     struct rail_slew slew;
     struct { struct rail_value at; int32_t by_uv; int32_t extreme_uv; bool entered; } reversal;
+    int64_t  align_ns;                   /* packets and readings may be so far apart: expanded, what a mean about PS_RDY takes in left out */
+    struct { int64_t inside_before_ns, outside_before_ns, inside_after_ns, outside_after_ns; } beside; /* align_ns > 0: the nearest readings
+                                                                   surely inside and outside of the new window, on either side of PS_RDY */
     struct { struct rail_value mean, around[2]; int64_t sum_uv, sum_ua; } at_ready; /* within 1 ms of PS_RDY, n 0: none; the readings
                                                                                    before and after it */
     uint64_t readings;

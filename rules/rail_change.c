@@ -95,6 +95,15 @@ static void moved_early(const struct rail_limits *l, struct rail *r, struct rail
     c->before = *then;
 }
 
+/* How far packets and readings may be apart, beyond what is taken together at PS_RDY anyway. */
+static int64_t align_ns(const struct port *p)
+{
+    const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
+    int64_t ns = i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15 ? (int64_t)(2 * i->align_ns + 0.5) : 0;
+
+    return ns > RAIL_NEAR_NS ? ns : 0;
+}
+
 void rail_change_begin(struct engine *e, struct port_book *b, const struct event *event)
 {
     const struct rail_limits *l = &e->rail_limits;
@@ -117,6 +126,9 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
     c->accept_frame = event->frame;
     c->moved = (struct rail_moment){ .before_ns = INT64_MIN, .after_ns = INT64_MIN };
     c->spacing_least_ns = INT64_MAX;
+    c->align_ns = align_ns(p);
+    c->beside.inside_before_ns = c->beside.outside_before_ns = INT64_MIN;
+    c->beside.inside_after_ns = c->beside.outside_after_ns = INT64_MAX;
     if (!r->steady_on || r->steady_kind != SECTION_CONTRACT) {
         rail_trust(e, b);
         r->ma = 0;
@@ -177,6 +189,23 @@ void rail_change_ready(struct engine *e, struct port_book *b, const struct event
     c->at_ready.sum_uv = sum_uv;
     c->at_ready.sum_ua = sum_ua;
     c->at_ready.around[0] = r->loose;
+}
+
+/* Where the clocks of packets and of readings may be far apart: VBUS at PS_RDY is what it was at any time about it. */
+static void about_ready(struct rail *r, struct rail_change *c, const struct rail_value *v)
+{
+    if (c->align_ns == 0 || !c->new_window.known)
+        return;
+    enum rail_side low = rail_against(r, v, c->new_window.low_uv), high = rail_against(r, v, c->new_window.high_uv);
+    bool inside = low == RAIL_ABOVE && high == RAIL_BELOW, after = c->done && v->t_ns >= c->ready.start_ns;
+
+    if (!inside && low != RAIL_BELOW && high != RAIL_ABOVE)
+        return;
+    int64_t *at = inside ? (after ? &c->beside.inside_after_ns : &c->beside.inside_before_ns)
+                         : (after ? &c->beside.outside_after_ns : &c->beside.outside_before_ns);
+
+    if (!after || *at == INT64_MAX)
+        *at = v->t_ns;
 }
 
 /* A step back on the way to the new level. */
@@ -265,6 +294,7 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
     begins_to_move(l, r, c, v);
     step_back(l, r, c, v);
     at_ready(c, v);
+    about_ready(r, c, v);
     r->row.last = *v;
     r->row.any = true;
     if (b->volts)

@@ -55,6 +55,19 @@ static bool near_ready(const struct rail_change *c, const struct rail_value *v)
     return v->frame && llabs(v->t_ns - c->ready.start_ns) <= NEAR_NS;
 }
 
+/* Was it otherwise at a time that may have been that of PS_RDY? */
+static bool may_be_otherwise(const struct rail_change *c, enum rail_side side)
+{
+    int64_t from_ns = c->ready.start_ns - c->align_ns, to_ns = c->ready.start_ns + c->align_ns;
+
+    if (c->align_ns == 0 || side == RAIL_UNSURE)
+        return false;
+    if (c->to_ns - c->ready.start_ns < c->align_ns)
+        return true; /* not followed for so long */
+    return side == RAIL_INSIDE ? c->beside.outside_before_ns >= from_ns || c->beside.outside_after_ns <= to_ns
+                               : c->beside.inside_before_ns >= from_ns || c->beside.inside_after_ns <= to_ns;
+}
+
 static void ready_judge(struct judge *j, const struct rail_change *c)
 {
     const struct rail_value *mean = &c->at_ready.mean, *before = &c->at_ready.around[0], *after = &c->at_ready.around[1];
@@ -63,11 +76,12 @@ static void ready_judge(struct judge *j, const struct rail_change *c)
         return;
     if (mean->n) {
         enum rail_side side = side_of(j, c, mean);
+        bool           agreed = !may_be_otherwise(c, side);
 
-        if (side == RAIL_INSIDE)
+        if (side == RAIL_INSIDE && agreed)
             judge_pass_at(j, c->ready.start_ns);
         else
-            ready_tell(j, c, mean, side, true);
+            ready_tell(j, c, mean, side, agreed);
         return;
     }
     if (!near_ready(c, before) || !near_ready(c, after)) {
@@ -76,7 +90,9 @@ static void ready_judge(struct judge *j, const struct rail_change *c)
     }
     enum rail_side one = side_of(j, c, before), other = side_of(j, c, after);
 
-    if (one == RAIL_INSIDE && other == RAIL_INSIDE)
+    if (one == other && may_be_otherwise(c, one))
+        ready_tell(j, c, before, one, false);
+    else if (one == RAIL_INSIDE && other == RAIL_INSIDE)
         judge_pass_at(j, c->ready.start_ns);
     else
         ready_tell(j, c, one == RAIL_INSIDE ? after : before, one == RAIL_INSIDE ? other : one, one == other);

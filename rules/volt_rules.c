@@ -211,7 +211,7 @@ const struct rule volt_rules[] = {
         .title = "When the source says that it is ready, VBUS is in the new window",
         .requirement = "At the start of PS_RDY after an Accept VBUS is in the window of the new contract: the mean of the readings within 1 ms, "
                        "or else the two readings around, both within 5 ms. Of a programmable supply that may be limiting its current the low "
-                       "side is not judged.",
+                       "side is not judged. Where packets and readings have clocks of their own, that has to hold however the clocks lie.",
         .source = "USB PD, PS_RDY and vSrcNew; seen in " FROM_ZEPHYR,
         .why = "From that message on the sink draws the full current.",
         .undecided = VBUS_READ " The two readings around PS_RDY do not agree.",
