@@ -31,6 +31,8 @@ struct lines {
     struct { int64_t t_ns; size_t at, length; } line[LINES_MAX];
     uint8_t  bytes[LINES_BYTES];
 
+    void    *timing_context;  /* for the caller's options.timing, which gets the lines themselves as its context */
+
     /* After lines_run */
     struct engine *engine;
     unsigned       findings;
