@@ -339,11 +339,12 @@ static void port_heading(struct out *o, const struct check *c, unsigned port, co
     out_clean(o, name, strlen(name));
     out_style(o, OUT_PLAIN);
     if (l->at_sink && l->path_known)
-        phrase_add(&p, "  VBUS was measured at the sink: what the path takes is added");
+        phrase_add(&p, "VBUS was measured at the sink: what the path takes is added");
     else if (l->at_sink)
-        phrase_add(&p, "  VBUS was measured at the sink; what the path takes is not known, and not added");
+        phrase_add(&p, "VBUS was measured at the sink; what the path takes is not known, and not added");
     if (l->assumed)
-        phrase_format(&p, "%s uncertainty of the readings assumed: ABOUT does not say", l->at_sink ? ";" : " ");
+        phrase_format(&p, "%suncertainty of the readings assumed: ABOUT does not say", l->at_sink ? "; " : "");
+    out_spaces(o, p.used ? 2 : 0);
     phrase_wrap(o, POINT_COLUMN, p.text);
 }
 
