@@ -78,6 +78,8 @@ bool judge_silenced(const struct judge *j, unsigned position);
 bool judge_silenced_on(const struct judge *j, uint64_t frame);
 /* ... failed at or after this time: the same attach, reset, swap, silence. */
 bool judge_silenced_since(const struct judge *j, int64_t since_ns);
+/* ... and not after until_ns. */
+bool judge_silenced_between(const struct judge *j, int64_t since_ns, int64_t until_ns);
 /* Did that rule fail at or after since_ns? For what is asked seldom: by its id. */
 bool judge_failed_since(const struct judge *j, const char *id, int64_t since_ns);
 /* Did any rule at all fail on this port at or after since_ns? */

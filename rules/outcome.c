@@ -439,6 +439,11 @@ bool judge_silenced_on(const struct judge *j, uint64_t frame)
 
 bool judge_silenced_since(const struct judge *j, int64_t since_ns)
 {
+    return judge_silenced_between(j, since_ns, INT64_MAX);
+}
+
+bool judge_silenced_between(const struct judge *j, int64_t since_ns, int64_t until_ns)
+{
     const struct port_book *b = j->book;
 
     if (b->last_failed_ns < since_ns)
@@ -449,7 +454,7 @@ bool judge_silenced_since(const struct judge *j, int64_t since_ns)
         for (; those; those &= those - 1) {
             int64_t failed_ns = b->failed_ns[w * 64 + (unsigned)__builtin_ctzll(those)];
 
-            if (failed_ns != INT64_MIN && failed_ns >= since_ns)
+            if (failed_ns != INT64_MIN && failed_ns >= since_ns && failed_ns <= until_ns)
                 return true;
         }
     }

@@ -39,7 +39,7 @@ void volt_check_contract(struct judge *j, const struct event *e)
     const struct rail_steady *s = judge_section(j)->steady;
 
     (void)e;
-    if (s->contract.supply == SUPPLY_PPS || !s->window.known || judge_silenced_since(j, s->from_ns))
+    if (s->contract.supply == SUPPLY_PPS || !s->window.known)
         return;
     if (s->values.count < STATICS_NEEDED && !long_enough(j, s))
         return;
@@ -51,7 +51,7 @@ void volt_check_transient(struct judge *j, const struct event *e)
     const struct rail_steady *s = judge_section(j)->steady;
 
     (void)e;
-    if (s->contract.supply == SUPPLY_PPS || !s->window.known || judge_silenced_since(j, s->from_ns) || (s->peaks.count == 0 && !long_enough(j, s)))
+    if (s->contract.supply == SUPPLY_PPS || !s->window.known || (s->peaks.count == 0 && !long_enough(j, s)))
         return;
     volt_judge_fit(j, ready_failed(j, s, &s->peaks) ? &s->peaks_later : &s->peaks, s, &window_says, judge_parameter(j, WINDOW_VALID), s->fast_step ? CAUSE_LOAD : CAUSE_NONE, 1);
 }
@@ -160,12 +160,15 @@ void volt_check_drop(struct judge *j, const struct event *e)
     const struct rail_steady *s = judge_section(j)->steady;
 
     (void)e;
-    if (!s->loaded || !s->window.known || s->limitings || judge_silenced_since(j, s->from_ns))
+    if (!s->loaded || !s->window.known || s->limitings)
         return;
     if (!s->drop.found) {
-        no_drop(j, s);
+        if (!judge_silenced_since(j, s->from_ns))
+            no_drop(j, s);
         return;
     }
+    if (volt_spoken_for(j, s, &s->drop.first))
+        return;
     struct outcome o = volt_outcome(j, &s->drop.first, s->peaks.low_uv, INT64_MAX, judge_value_uncertainty(j, NULL, &s->drop.first),
                                     s->player, s->contract.frame);
 

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { UV_A_MV = 1000, UV_A_V = 1000000 };
+enum { UV_A_MV = 1000, UV_A_V = 1000000, SPOKEN_FOR_NS = 100000000 };
 
 /* Share of a normal distribution below z standard deviations. */
 static double phi(double z)
@@ -70,6 +70,18 @@ void volt_undecided(struct judge *j, uint64_t frame, int64_t t_ns, unsigned play
     judge_undecided(j, &o, cause);
 }
 
+/*
+ * Another finding speaks for a value from its own moment on, or a little before it, as blocks of readings go; a drop under load for
+ * all values with a load. What was wrong before stands for itself.
+ */
+bool volt_spoken_for(const struct judge *j, const struct rail_steady *s, const struct rail_value *v)
+{
+    bool load = v->ua != RECORD_NO_READING && v->ua >= (int64_t)s->contract.ma * 100;
+
+    return judge_silenced_between(j, s->from_ns, v->t_ns + SPOKEN_FOR_NS) ||
+           (load && judge_silenced_since(j, s->from_ns) && judge_failed_since(j, "volt.drop-under-load", s->from_ns));
+}
+
 void volt_judge_fit(struct judge *j, const struct rail_fit *f, const struct rail_steady *s, const struct volt_says *says,
                     const struct parameter *parameter, enum cause doubt, uint64_t needs)
 {
@@ -78,13 +90,16 @@ void volt_judge_fit(struct judge *j, const struct rail_fit *f, const struct rail
     uint64_t                 opened = s->contract.frame;
 
     if (side == RAIL_INSIDE && f->count < needs) {
-        volt_undecided(j, opened, s->from_ns, s->player, says->few, s->doubt != CAUSE_NONE ? s->doubt : CAUSE_NO_READING);
+        if (!judge_silenced_since(j, s->from_ns))
+            volt_undecided(j, opened, s->from_ns, s->player, says->few, s->doubt != CAUSE_NONE ? s->doubt : CAUSE_NO_READING);
         return;
     }
     if (side == RAIL_INSIDE) {
         judge_pass_at(j, s->from_ns);
         return;
     }
+    if (volt_spoken_for(j, s, v))
+        return;
     struct outcome o = volt_outcome(j, v, f->low_uv, f->high_uv, judge_value_uncertainty(j, f, v), s->player, opened);
 
     o.parameter = parameter;
