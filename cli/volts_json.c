@@ -89,6 +89,7 @@ static void change_json(struct json *j, const struct volt_change *v, int64_t zer
     time_json(j, "ready", v->timed && v->ready_frame, &v->ready);
     time_json(j, "begins_to_move", v->timed && v->moved, &v->move);
     time_json(j, "reached", v->timed && v->reached, &v->reach);
+    json_bool(j, "reached_late", v->late);
     json_bool(j, "inside_throughout", v->inside);
     json_u64(j, "readings", v->readings);
     spacing_json(j, v->spacing_ns);

@@ -172,8 +172,10 @@ void volts_change_words(struct phrase *p, const struct volt_change *v)
         volts_time(p, &v->move);
     }
     if (v->level && v->timed && v->reached) {
-        phrase_add(p, v->moved ? ", is in the new window for good " : "; it is in the new window for good ");
+        phrase_add(p, v->moved ? ", is in the new window " : "; it is in the new window ");
+        phrase_add(p, v->late ? "" : "for good ");
         volts_time(p, &v->reach);
+        phrase_add(p, v->late ? " (later than 50 ms after PS_RDY)" : "");
     } else if (v->level && v->readings) {
         phrase_add(p, v->inside ? "; it was in the new window from the start"
                                 : "; it did not come into the new window to stay, up to 50 ms after PS_RDY");

@@ -75,6 +75,19 @@ void volt_spell_take(struct volt_spell *s, int64_t t_ns, bool sure, bool maybe)
     s->last_ns = t_ns;
 }
 
+/* From the Accept, when its GoodCRC was over, to a moment between two readings. */
+static struct volt_time since_accept(const struct port_book *b, const struct rail_moment *m)
+{
+    const struct rail_change  *c = &b->rail.change;
+    bool                       read = m->before_ns > c->request.start_ns;
+    const struct volt_crossing x = { .done = true, .after_ns = m->after_ns, .frame = m->after_frame, .row = m->after_row,
+                                     .before_ns = read ? m->before_ns : c->request.start_ns,
+                                     .before_row = read ? m->before_row : m->after_row };
+    struct span                s = span_between(b->port, c->accepted, volt_crossing_edge(b->port, &x, true));
+
+    return (struct volt_time){ .least_ns = s.low_ns, .most_ns = s.high_ns };
+}
+
 /* The contract in force. */
 
 void volt_table_begin(struct engine *e, struct port_book *b, bool contract)
@@ -91,6 +104,7 @@ void volt_table_begin(struct engine *e, struct port_book *b, bool contract)
                                   .high_only = s->high_only, .assumed = r->trust.assumed, .at_sink = r->trust.at_sink,
                                   .path_known = r->trust.path_known };
     t->awaits_change = true;
+    t->late_open = false;
     volt_bins_clear(&t->bins);
     t->sums = (struct volt_sums){ .n = 0 };
     t->outside = (struct volt_spell){ .any = false };
@@ -107,6 +121,22 @@ void volt_table_pause(struct engine *e, struct port_book *b)
     volt_watch_close(e, b);
     t->watch.ref_ns = INT64_MIN;
     t->outside.any = false; /* what comes next is no neighbour */
+}
+
+/* Where the change was over before VBUS came there. */
+static void take_late(struct port_book *b, const struct rail_value *v, bool outside, bool maybe)
+{
+    struct volt_table  *t = b->volts;
+    struct volt_change *c = &t->line.change;
+
+    if (outside)
+        rail_moment_before(&t->change.reach, &b->rail, v);
+    if (maybe)
+        return;
+    rail_moment_after(&t->change.reach, &b->rail, v);
+    c->reach = since_accept(b, &t->change.reach);
+    c->reached = c->late = true;
+    t->late_open = false;
 }
 
 void volt_table_row(struct engine *e, struct port_book *b, const struct rail_value *v)
@@ -126,9 +156,13 @@ void volt_table_row(struct engine *e, struct port_book *b, const struct rail_val
     keep_least(&t->line.lowest, &at);
     keep_most(&t->line.highest, &at);
     r = range_of(&b->rail, v, VOLT_ANY_NUMBER);
-    if (w->known)
-        volt_spell_take(&t->outside, v->t_ns, r.high_uv < w->low_uv || r.low_uv > w->high_uv,
-                        r.low_uv < w->low_uv || r.high_uv > w->high_uv);
+    if (w->known) {
+        bool outside = r.high_uv < w->low_uv || r.low_uv > w->high_uv, maybe = r.low_uv < w->low_uv || r.high_uv > w->high_uv;
+
+        volt_spell_take(&t->outside, v->t_ns, outside, maybe);
+        if (t->late_open)
+            take_late(b, v, outside, maybe);
+    }
     volt_watch_row(e, b, v, &r);
 }
 
@@ -140,7 +174,7 @@ bool volt_table_plain(struct engine *e, struct port_book *b, const struct rail_v
 
     if (!t->on)
         return true;
-    if (t->watch.open || !w->known || !engine_inside_window(e, first_ns) || !engine_inside_window(e, last_ns) || t->line.readings == 0)
+    if (t->watch.open || t->late_open || !w->known || !engine_inside_window(e, first_ns) || !engine_inside_window(e, last_ns) || t->line.readings == 0)
         return false;
     /* Least and greatest voltage with least and greatest current: no reading lies beyond them. */
     struct rail_value low = *least, high = *most;
@@ -306,6 +340,7 @@ void volt_table_change_begin(struct engine *e, struct port_book *b)
         v->high_uv = c->old_window.high_uv > c->new_window.high_uv ? c->old_window.high_uv : c->new_window.high_uv;
         v->low_uv = c->old_window.low_uv < c->new_window.low_uv ? c->old_window.low_uv : c->new_window.low_uv;
     }
+    t->late_open = false;
     t->change.over = t->change.under = (struct volt_spell){ .any = false };
     t->change.reach = (struct rail_moment){ .before_ns = INT64_MIN, .after_ns = INT64_MIN };
 }
@@ -332,19 +367,6 @@ void volt_table_change_row(struct engine *e, struct port_book *b, const struct r
         t->change.reach.after_ns = INT64_MIN;
     else if (t->change.reach.after_ns == INT64_MIN)
         rail_moment_after(&t->change.reach, &b->rail, v);
-}
-
-/* From the Accept, when its GoodCRC was over, to a moment between two readings. */
-static struct volt_time since_accept(const struct port_book *b, const struct rail_moment *m)
-{
-    const struct rail_change  *c = &b->rail.change;
-    bool                       read = m->before_ns > c->request.start_ns;
-    const struct volt_crossing x = { .done = true, .after_ns = m->after_ns, .frame = m->after_frame, .row = m->after_row,
-                                     .before_ns = read ? m->before_ns : c->request.start_ns,
-                                     .before_row = read ? m->before_row : m->after_row };
-    struct span                s = span_between(b->port, c->accepted, volt_crossing_edge(b->port, &x, true));
-
-    return (struct volt_time){ .least_ns = s.low_ns, .most_ns = s.high_ns };
 }
 
 static void settle_change(struct port_book *b, struct volt_table *t)
@@ -397,5 +419,6 @@ void volt_table_change_end(struct engine *e, struct port_book *b)
     } else if (t->on && t->awaits_change) {
         t->line.change = *v;
         t->awaits_change = false;
+        t->late_open = v->timed && v->level && !v->reached && !v->inside;
     }
 }

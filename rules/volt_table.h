@@ -39,6 +39,7 @@ struct volt_change {
     struct volt_time ready;            /* to the start of PS_RDY */
     bool     moved, reached, inside;   /* inside: no reading was outside of the new window, there is nothing to reach */
     struct volt_time move, reach;      /* begins to move; inside the new window, to stay there up to the change's end */
+    bool     late;                     /* it came there after the change's end only: reach is the first time */
     uint64_t readings;
     int64_t  spacing_ns;               /* greatest; 0: fewer than two readings */
     struct volt_value highest, lowest; /* readings */

@@ -62,6 +62,7 @@ struct volt_table {
     struct volt_sums sums;
     struct volt_line line;             /* of the contract in force */
     bool     on, awaits_change;
+    bool     late_open;                /* the change is over, and VBUS has not come into the window yet */
     struct { struct volt_value value; int64_t mid_uv; } lowest, highest; /* static values, worst by the middle of their range */
     struct volt_spell outside;
     struct volt_watch watch;

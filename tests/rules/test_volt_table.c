@@ -193,6 +193,34 @@ static void an_overshoot_is_a_least_amount_until_readings_are_close(void **state
     }
 }
 
+static void what_arrives_late_is_told_all_the_same(void **state)
+{
+    struct played_supply s;
+
+    attach_and_ask(&s, state, NULL, MS(1));
+    supply_move(&s, 9000, MS(105), MS(2), MS(35));
+    supply_hold(&s, MS(300));
+    play_all(&s);
+    const struct volt_change *v = &kept.line[0].change;
+
+    assert_true(v->moved && v->reached && v->late && !v->inside);
+    holds(&v->move, MS(105) + US(10), 2 * MS(1));
+    holds(&v->reach, MS(105) + US(1775), 2 * MS(1));
+    holds(&kept.line[0].outside, MS(105 - 35 - 50) + US(1775), 4 * MS(1)); /* from 50 ms after PS_RDY on */
+}
+
+static void what_never_arrives_is_not_reached(void **state)
+{
+    struct played_supply s;
+
+    attach_and_ask(&s, state, NULL, MS(1));
+    supply_move(&s, 8000, MS(30), MS(2), MS(60));
+    supply_hold(&s, MS(300));
+    play_all(&s);
+    assert_true(kept.line[0].change.moved);
+    assert_false(kept.line[0].change.reached);
+}
+
 static void an_accept_without_ps_rdy_is_told_by_itself(void **state)
 {
     struct played_supply s;
@@ -620,6 +648,8 @@ int main(void)
         OF(near_a_limit_the_time_outside_is_open),
         OF(a_change_has_its_times),
         OF(an_overshoot_is_a_least_amount_until_readings_are_close),
+        OF(what_arrives_late_is_told_all_the_same),
+        OF(what_never_arrives_is_not_reached),
         OF(an_accept_without_ps_rdy_is_told_by_itself),
         OF(the_slope_under_load_is_told_with_its_uncertainty),
         OF(loads_that_are_nearly_alike_have_no_slope),
