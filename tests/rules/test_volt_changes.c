@@ -357,6 +357,14 @@ static void after_a_hard_reset_vbus_below_0_8_v_in_785_ms_passes(void **state)
     after_reset(state, MS(700), 0, VERDICT_PASS);
 }
 
+/* 35 + 650 + 100 = 785 ms; a straight fall from 9 V to 0 V is at 0.8 V after 0.911 of its time. */
+static void after_a_hard_reset_vbus_below_0_8_v_after_785_ms_fails(void **state)
+{
+    after_reset(state, MS(823), 0, VERDICT_PASS);
+    again(state);
+    after_reset(state, MS(835), 0, VERDICT_FAIL);
+}
+
 static void after_a_hard_reset_vbus_that_stays_fails(void **state)
 {
     after_reset(state, MS(100), 803, VERDICT_FAIL);
@@ -489,6 +497,7 @@ int main(void)
         TEST(a_load_that_steps_explains_it),
         TEST(readings_8_ms_apart_do_not_tell),
         TEST(after_a_hard_reset_vbus_below_0_8_v_in_785_ms_passes),
+        TEST(after_a_hard_reset_vbus_below_0_8_v_after_785_ms_fails),
         TEST(after_a_hard_reset_vbus_that_stays_fails),
         TEST(after_a_hard_reset_vbus_at_0_8_v_is_undecided),
         TEST(after_a_hard_reset_that_ends_the_trace_nothing_is_said),
