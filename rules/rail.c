@@ -205,6 +205,9 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     volt_trust_rows(&r->trust, rec);
     if (stays_down(r, rec, from, to))
         from = to - 1;
+    /* Where a change ends with the first of these rows, the contract may take all of them at once. */
+    if (r->change_on && !r->cycle_on && b->readings.volts.all && rail_change_over(&e->rail_limits, &r->change, rail_row_ns(rec, from)))
+        rail_change_end(e, b, rail_row_ns(rec, from), rec->frame);
     bool rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
 
     while (from < to && rows) {
@@ -404,6 +407,12 @@ static struct volt_range value_range(const struct rail *r, const struct rail_val
 
 enum rail_side rail_against(const struct rail *r, const struct rail_value *v, int64_t level_uv)
 {
+    int64_t far_uv = volt_far_uv(&r->trust, v->uv, v->ua);
+
+    if (v->uv + far_uv < level_uv)
+        return RAIL_BELOW;
+    if (v->uv - far_uv > level_uv)
+        return RAIL_ABOVE;
     struct volt_range at = value_range(r, v);
 
     return at.high_uv < level_uv ? RAIL_BELOW : at.low_uv > level_uv ? RAIL_ABOVE : RAIL_UNSURE;

@@ -175,10 +175,14 @@ void rail_change_ready(struct engine *e, struct port_book *b, const struct event
     c->done = true;
     c->ready = event->speech ? speech_wire(event->speech) : (struct wire){ .frame = event->frame, .start_ns = event->t_ns, .end_ns = event->t_ns };
     c->at_ready.mean = (struct rail_value){ .n = 0 };
-    for (unsigned k = 0; k < r->near_count; k++) {
+    unsigned first = r->near_count;
+
+    while (first > 0 && r->near_[first - 1].t_ns >= c->ready.start_ns - RAIL_NEAR_NS)
+        first--;
+    for (unsigned k = first; k < r->near_count; k++) {
         const struct rail_value *v = &r->near_[k];
 
-        if (v->t_ns < c->ready.start_ns - RAIL_NEAR_NS || v->t_ns > c->ready.start_ns)
+        if (v->t_ns > c->ready.start_ns)
             continue;
         if (c->at_ready.mean.n == 0)
             c->at_ready.mean = (struct rail_value){ .t_ns = v->t_ns, .frame = v->frame };
@@ -262,14 +266,20 @@ static void unread(struct rail_change *c, int64_t from_ns, int64_t to_ns)
         c->spacing_most_ns = to_ns - from_ns;
 }
 
+bool rail_change_over(const struct rail_limits *l, const struct rail_change *c, int64_t t_ns)
+{
+    if (t_ns > c->accept.end_ns + l->never_ready_ns)
+        return true;
+    return c->done && t_ns > c->ready.start_ns + l->after_ready_ns && (rail_change_way(c) == 0 || c->moved.after_ns != INT64_MIN);
+}
+
 void rail_change_row(struct engine *e, struct port_book *b, const struct rail_value *v)
 {
     const struct rail_limits *l = &e->rail_limits;
     struct rail              *r = &b->rail;
     struct rail_change       *c = &r->change;
 
-    if (v->t_ns > c->accept.end_ns + l->never_ready_ns ||
-        (c->done && v->t_ns > c->ready.start_ns + l->after_ready_ns && (rail_change_way(c) == 0 || c->moved.after_ns != INT64_MIN))) {
+    if (rail_change_over(l, c, v->t_ns)) {
         rail_change_end(e, b, v->t_ns, v->frame);
         return;
     }

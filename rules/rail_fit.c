@@ -47,6 +47,8 @@ static enum rail_side side_at(const struct rail_fit *f, const struct volt_range 
 bool rail_fit_plain(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *least,
                     const struct rail_value *most)
 {
+    if (least->uv - volt_far_uv(t, least->uv, least->ua) > f->low_uv && most->uv + volt_far_uv(t, most->uv, most->ua) < f->high_uv)
+        return true;
     struct volt_range low = range_at(t, least, ma, FIT_STEPS - 1), high = range_at(t, most, ma, FIT_STEPS - 1);
 
     return side_at(f, &low) == RAIL_INSIDE && side_at(f, &high) == RAIL_INSIDE;
@@ -79,12 +81,18 @@ static void beyond(struct rail_fit *f, unsigned step, enum rail_side side, const
 
 void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v, bool in_doubt)
 {
-    struct volt_range r = range_at(t, v, ma, FIT_STEPS - 1);
-    enum rail_side    side = side_at(f, &r);
-    bool              single = f->peaks && !t->noise_known;
+    int64_t far_uv = volt_far_uv(t, v->uv, v->ua);
+    bool    single = f->peaks && !t->noise_known;
 
     f->count++;
     extremes(f, v);
+    if (v->uv - far_uv > f->low_uv && v->uv + far_uv < f->high_uv) {
+        f->lone = RAIL_INSIDE;
+        return;
+    }
+    struct volt_range r = range_at(t, v, ma, FIT_STEPS - 1);
+    enum rail_side    side = side_at(f, &r);
+
     if (side == RAIL_INSIDE) {
         f->lone = RAIL_INSIDE;
         return;

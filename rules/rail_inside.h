@@ -146,6 +146,8 @@ void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
 void rail_change_begin(struct engine *e, struct port_book *b, const struct event *event);
 void rail_change_accept(struct port_book *b); /* when the Accept was acknowledged, while it is known */
 void rail_change_ready(struct engine *e, struct port_book *b, const struct event *event);
+/* It ends with a reading at t_ns. */
+bool rail_change_over(const struct rail_limits *l, const struct rail_change *c, int64_t t_ns);
 /* It is over but for its first move, and these rows, which the contract takes, hold none: they are taken. */
 bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, unsigned to);
 void rail_change_row(struct engine *e, struct port_book *b, const struct rail_value *v);

@@ -172,6 +172,18 @@ void volt_trust_rows(struct volt_trust *t, const struct record *r)
     t->row = (struct row_time){ .flags = r->flags, .lasts_ns = t->means ? r->power.interval_ns : 0 };
 }
 
+/* The parts of an uncertainty added up are more than the root of their squares. */
+static void trust_far(struct volt_trust *t)
+{
+    struct volt_noise noise = volt_noise(VOLT_NOISE_STEPS - 1, t->noise_uv, VOLT_SINGLE + 1);
+    double            most_a = VOLT_FAR_UA * 1e-6;
+
+    t->far_share = t->assumed ? t->share : 2 * t->gain;
+    t->far_uv = (t->assumed ? t->plus_uv : 2 * t->offset_uv) + noise.sure + noise.rest + 2;
+    if (t->at_sink)
+        t->far_uv += t->path_known ? most_a * (t->path_ohm + 2 * t->path_u_ohm) * 1e6 : t->path_drop_uv;
+}
+
 struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p)
 {
     const struct about_instrument *i = about_instrument(bench_about(e->bench), p->number);
@@ -191,6 +203,7 @@ struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p
     t.path_ohm = t.path_known ? port->path_mohm * 1e-3 : 0;
     t.path_u_ohm = t.path_known && port->path_mohm_u > 0 ? port->path_mohm_u * 1e-3 : 0;
     t.path_drop_uv = (double)e->path_drop_mv->max;
+    trust_far(&t);
     return t;
 }
 

@@ -37,6 +37,7 @@ bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_u
 bool judge_amps_range(const struct judge *j, int32_t *least_ua, int32_t *most_ua);
 
 /* What readings of VBUS on a port are worth; looked up once for many of them. */
+enum { VOLT_FAR_UA = 20000000, VOLT_FAR_MOST = 1000000000 };
 struct volt_trust {
     double gain, offset_uv, noise_uv; /* standard uncertainties, gain as a share */
     bool   assumed, noise_known, means; /* means: a row is the mean over the interval that it begins */
@@ -44,8 +45,19 @@ struct volt_trust {
     bool   at_sink, path_known;
     double path_ohm, path_u_ohm;      /* k = 1 */
     double path_drop_uv;              /* most that an unknown path takes at the contract's current */
+    double far_uv, far_share;         /* volt_far_uv */
     struct row_time { uint8_t flags; uint32_t lasts_ns; } row; /* volt_trust_rows */
 };
+/*
+ * A reading further than this from a level is surely on its side, whatever number of readings the verdict rests on. Quick, and more
+ * than it takes: what is nearer is to be worked out.
+ */
+static inline int64_t volt_far_uv(const struct volt_trust *t, int32_t uv, int32_t ua)
+{
+    double far_uv = t->far_uv + t->far_share * (uv < 0 ? -(double)uv : (double)uv);
+
+    return far_uv < VOLT_FAR_MOST && (ua == RECORD_NO_READING || (ua > -VOLT_FAR_UA && ua < VOLT_FAR_UA)) ? (int64_t)far_uv + 1 : INT32_MAX * INT64_C(4);
+}
 /* Of the rows of this record: how they were stamped, and how long each lasts (a point: 0). */
 void volt_trust_rows(struct volt_trust *t, const struct record *r);
 struct volt_trust volt_trust(const struct judge *j, const struct port *p);
