@@ -35,7 +35,7 @@ void pps_check_early(struct judge *j, const struct event *e);
 
 /* pps.limit-no-reset */
 enum { TRIP_RESET, TRIP_OFF, TRIP_UNKNOWN };
-enum { TRIP_WITHIN, TRIP_LEVEL };
+enum { TRIP_WITHIN };
 struct trip { bool limiting; int64_t t_ns; uint64_t frame, contract_frame; uint8_t player; };
 void pps_check_trip(struct judge *j, const struct event *e);
 

@@ -63,7 +63,8 @@ static const char *const says_action[] = {
 static const char *const window_parameters[] = { [PPS_TRANSITION] = "transition_ms", "vPpsNew", STATIC_PARAMETERS, NULL };
 static const char *const step_parameters[] = { "pps_step_tol_mv", NULL };
 static const char *const limit_parameters[] = { "iPpsCLNew@to-3A", "iPpsCLNew@above-3A", "vPpsShutdown", NULL };
-static const char *const trip_parameters[] = { [TRIP_WITHIN] = "pps_trip_s", [TRIP_LEVEL] = "vPpsShutdown", NULL };
+static const char *const flag_parameters[] = { "iPpsCLNew@to-3A", "iPpsCLNew@above-3A", NULL };
+static const char *const trip_parameters[] = { [TRIP_WITHIN] = "pps_trip_s", NULL };
 static const char *const action_parameters[] = { [ACTION_AFTER] = "tPPSTimeout", NULL };
 
 static const char *const silences_window[] = {
@@ -196,7 +197,7 @@ const struct rule pps_rules[] = {
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3,
         .decision_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,
         .wakes = EVENT_BIT(EVENT_MESSAGE), .messages = { .extended = UINT32_C(1) << EXTENDED_PPS_STATUS }, .sets = 1u << SET_SOP,
-        .parameters = limit_parameters, .sentences = says_flag, .check = pps_check_flag,
+        .parameters = flag_parameters, .sentences = says_flag, .check = pps_check_flag,
     },
     {
         .id = "pps.timeout-action",

@@ -97,6 +97,55 @@ static void a_voltage_too_low_is_told_once(void **state)
     expect_only(l, "pps.", "pps.window");
 }
 
+/* What another rule tells of is not told again: another level, a voltage that belongs to EPR mode, VBUS after a Soft_Reset. */
+static void what_another_rule_tells_of_is_told_once(void **state)
+{
+    static const struct { unsigned ask_mv; double mv; const char *rule; } cases[] = {
+        { 9000, 7000, "volt.unasked-change" }, { 20000, 22200, "epr.high-voltage-outside" }, { 21000, 22200, "epr.high-voltage-outside" },
+    };
+    const uint32_t wide[OBJECTS] = { caps[0], word_pps(3300, 21000, 3000) };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct played_supply s;
+
+        supply_attach(&s, *state, NULL);
+        supply_ask(&s, OBJECTS, wide, word_ask_pps(2, cases[k].ask_mv, 3000));
+        supply_move(&s, cases[k].ask_mv, MS(30), MS(20), MS(60));
+        supply_hold(&s, MS(200));
+        wave_step(&s.w, s.l->now_ns, cases[k].mv, 0);
+        supply_hold(&s, MS(600));
+        supply_end(&s);
+        expect_verdict(s.l, cases[k].rule, VERDICT_FAIL);
+        expect_only(s.l, "pps.", NULL);
+        again(state);
+    }
+}
+
+/* ... at either end of the range and between. */
+static void what_the_soft_reset_rule_tells_of_is_told_once(void **state)
+{
+    static const unsigned points[] = { 9000, 3360, 10940 };
+
+    for (unsigned k = 0; k < 3; k++) {
+        struct played_supply s;
+
+        point(&s, state, points[k], 2000, 0);
+        supply_hold(&s, MS(100));
+        lines_control(s.l, SIDE_SOURCE, CONTROL_SOFT_RESET);
+        lines_control(s.l, SIDE_SINK, CONTROL_ACCEPT);
+        wave_step(&s.w, s.l->now_ns, points[k] * 0.75, 0);
+        supply_hold(&s, MS(40));
+        wave_step(&s.w, s.l->now_ns, points[k], 0);
+        supply_ask(&s, OBJECTS, caps, word_ask_fixed(1, 3000, 3000));
+        supply_move(&s, 5000, MS(30), MS(2), MS(60));
+        supply_hold(&s, MS(200));
+        supply_end(&s);
+        expect_verdict(s.l, "reset.soft-reset-keeps-vbus", VERDICT_FAIL);
+        expect_only(s.l, "pps.", NULL);
+        again(state);
+    }
+}
+
 static void below_1_a_the_low_side_is_not_judged(void **state)
 {
     expect_verdict(stands(state, 9000, 900, 8500, 50), "pps.window", VERDICT_PASS);
@@ -291,6 +340,13 @@ static void a_reset_while_it_limits_whose_sender_is_not_known_is_undecided(void 
     expect_verdict(trips(state, 7000, 2000, MS(300), true, false), "pps.limit-no-reset", VERDICT_UNDECIDED);
 }
 
+static void a_reset_a_second_after_it_limited_has_nothing_to_do_with_it(void **state)
+{
+    expect_verdict(trips(state, 7000, 2000, MS(960), true, false), "pps.limit-no-reset", VERDICT_UNDECIDED);
+    again(state);
+    expect_verdict(trips(state, 7000, 2000, MS(1005), true, false), "pps.limit-no-reset", VERDICT_PASS);
+}
+
 static void a_reset_of_the_sink_is_not_held_against_the_source(void **state)
 {
     expect_verdict(trips(state, 7000, 2000, MS(300), true, true), "pps.limit-no-reset", VERDICT_NOT_SEEN);
@@ -342,12 +398,12 @@ static void a_supply_that_never_limits_is_not_judged(void **state)
 }
 
 /* pps.limit-flag: PPS_Status says volts (units of 20 mV), current (50 mA) and the flag. */
-static struct lines *says(void **state, double mv, double ma, unsigned told_mv, unsigned told_ma, bool flag, int64_t interval_ns)
+static struct lines *says_of(void **state, unsigned ask_ma, double mv, double ma, unsigned told_mv, unsigned told_ma, bool flag, int64_t interval_ns)
 {
     const uint8_t status[4] = { (uint8_t)(told_mv / 20), (uint8_t)(told_mv / 20 >> 8), (uint8_t)(told_ma / 50), flag ? 0x08 : 0 };
     struct played_supply s;
 
-    point(&s, state, 9000, 2000, ma);
+    point(&s, state, 9000, ask_ma, ma);
     wave_step(&s.w, s.l->now_ns, mv, ma);
     supply_hold(&s, MS(300));
     lines_control(s.l, SIDE_SINK, CONTROL_GET_PPS_STATUS);
@@ -356,6 +412,25 @@ static struct lines *says(void **state, double mv, double ma, unsigned told_mv, 
     s.interval_ns = interval_ns;
     supply_end(&s);
     return s.l;
+}
+
+static struct lines *says(void **state, double mv, double ma, unsigned told_mv, unsigned told_ma, bool flag, int64_t interval_ns)
+{
+    return says_of(state, 2000, mv, ma, told_mv, told_ma, flag, interval_ns);
+}
+
+/* It limits within 150 mA of 2 A, within 5 % of 4 A. */
+static void pps_status_tells_of_the_limit_within_its_tolerance(void **state)
+{
+    static const struct { unsigned ask_ma; double ma; unsigned verdict; } cases[] = {
+        { 2000, 1852, VERDICT_FAIL }, { 2000, 1848, VERDICT_NOT_SEEN }, { 4000, 3802, VERDICT_FAIL }, { 4000, 3798, VERDICT_NOT_SEEN },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        expect_verdict(says_of(state, cases[k].ask_ma, 7000, cases[k].ma, 7000, (unsigned)cases[k].ma, false, MS(1)), "pps.limit-flag",
+                       cases[k].verdict);
+        again(state);
+    }
 }
 
 static void pps_status_says_what_is(void **state)
@@ -498,6 +573,8 @@ static void a_silence_that_went_on_too_long_is_told_of_once(void **state)
 static void a_silence_below_12_s_is_none(void **state)
 {
     expect_verdict(ends_silence(state, MS(11800), CONTROL_SOFT_RESET, false), "pps.timeout-action", VERDICT_NOT_SEEN);
+    again(state);
+    expect_verdict(ends_silence(state, MS(12010), CONTROL_SOFT_RESET, false), "pps.timeout-action", VERDICT_FAIL);
 }
 
 static void where_records_are_missing_just_before_it_is_undecided(void **state)
@@ -513,6 +590,8 @@ int main(void)
         TEST(the_voltage_asked_for_within_5_percent),
         TEST(while_it_limits_the_low_side_is_not_judged),
         TEST(a_voltage_too_low_is_told_once),
+        TEST(what_another_rule_tells_of_is_told_once),
+        TEST(what_the_soft_reset_rule_tells_of_is_told_once),
         TEST(below_1_a_the_low_side_is_not_judged),
         TEST(without_a_current_the_low_side_is_not_judged),
         TEST(a_fixed_contract_is_none_of_theirs),
@@ -527,11 +606,13 @@ int main(void)
         TEST(a_load_that_changes_explains_a_step),
         TEST(a_supply_that_limits_and_goes_on_passes),
         TEST(a_reset_while_it_limits_whose_sender_is_not_known_is_undecided),
+        TEST(a_reset_a_second_after_it_limited_has_nothing_to_do_with_it),
         TEST(a_reset_of_the_sink_is_not_held_against_the_source),
         TEST(a_source_that_gives_up_while_it_limits_fails),
         TEST(a_source_that_gives_up_while_it_limits_is_told_of_once),
         TEST(too_much_current_before_a_reset_of_the_sink_fails),
         TEST(a_supply_that_never_limits_is_not_judged),
+        TEST(pps_status_tells_of_the_limit_within_its_tolerance),
         TEST(pps_status_says_what_is),
         TEST(pps_status_after_the_load_was_taken_away_tells_of_before_or_after),
         TEST(pps_status_tells_of_the_sources_end_of_the_path),
