@@ -68,7 +68,7 @@ static const char *const trip_parameters[] = { [TRIP_WITHIN] = "pps_trip_s", NUL
 static const char *const action_parameters[] = { [ACTION_AFTER] = "tPPSTimeout", NULL };
 
 static const char *const silences_window[] = {
-    "volt.unasked-change", "volt.drop-under-load", "volt.level-not-reached", "epr.high-voltage-outside",
+    "volt.unasked-change", "volt.level-not-reached", "epr.high-voltage-outside",
     "reset.soft-reset-keeps-vbus", NULL,
 };
 static const char *const silences_end[] = { "volt.level-not-reached", "epr.high-voltage-outside", "reset.soft-reset-keeps-vbus", NULL };

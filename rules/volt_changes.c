@@ -307,11 +307,8 @@ void volt_check_slew_down(struct judge *j, const struct event *e)
 
 /* volt.monotonic */
 
-void volt_check_monotonic(struct judge *j, const struct event *e)
+static void monotonic_judge(struct judge *j, const struct port *p, const struct rail_change *c)
 {
-    const struct rail_change *c = judge_section(j)->change;
-
-    (void)e;
     if (!change_known(c) || c->load_moves || c->moved.after_ns == INT64_MIN || judge_silenced_since(j, c->accept.start_ns) ||
         llabs((c->new_window.low_uv + c->new_window.high_uv) / 2 - (c->old_window.low_uv + c->old_window.high_uv) / 2) <= MONOTONIC_LEVELS_UV)
         return;
@@ -336,7 +333,17 @@ void volt_check_monotonic(struct judge *j, const struct event *e)
     o.parameter = judge_parameter(j, 0);
     outcome_evidence(&o, c->accept_frame);
     outcome_evidence(&o, c->reversal.at.frame);
-    judge_fail(j, &o);
+    if (c->done)
+        volt_hold(j, p, &o, c->accept.start_ns); /* a peak of the same change speaks for it, and is told at its contract's end */
+    else
+        judge_fail(j, &o);
+}
+
+void volt_check_monotonic(struct judge *j, const struct event *e)
+{
+    volt_release(j, e->port);
+    if (judge_section(j)->kind == SECTION_CHANGE)
+        monotonic_judge(j, e->port, judge_section(j)->change);
 }
 
 /* volt.negative */

@@ -151,16 +151,17 @@ static const char *const over_parameters[] = { "sink_current_margin_ma", "curren
 static const char *const reverse_parameters[] = { "reverse_ma", "current_mean_ms", NULL };
 
 /* What is far too high, or gone after a Soft_Reset, is told as that. */
-#define GROSS "epr.high-voltage-outside", "reset.soft-reset-keeps-vbus"
+#define HIGH "epr.high-voltage-outside"
+#define GROSS HIGH, "reset.soft-reset-keeps-vbus"
 static const char *const silences_contract[] = {
     "volt.unasked-change", "volt.drop-under-load", "volt.level-not-reached", "time.pps-timeout", GROSS, NULL,
 };
 static const char *const silences_transient[] = {
-    "volt.unasked-change", "volt.contract-window", "volt.drop-under-load", "volt.level-not-reached", "volt.overshoot", "volt.undershoot", GROSS, NULL,
+    "volt.unasked-change", "volt.contract-window", "volt.drop-under-load", "volt.level-not-reached", GROSS, NULL,
 };
-static const char *const silences_ready[] = { "exchange.no-ready-without-accept", "volt.level-not-reached", GROSS, NULL };
+static const char *const silences_ready[] = { "exchange.no-ready-without-accept", "volt.level-not-reached", HIGH, NULL };
 static const char *const silences_reached[] = { GROSS, NULL };
-static const char *const silences_peak[] = { "volt.level-not-reached", GROSS, NULL };
+static const char *const silences_peak[] = { "volt.level-not-reached", HIGH, NULL };
 static const char *const silences_monotonic[] = { "volt.overshoot", "volt.undershoot", NULL };
 static const char *const silences_drop[] = { "volt.unasked-change", GROSS, NULL };
 static const char *const silences_unasked[] = { GROSS, NULL };
@@ -293,8 +294,8 @@ const struct rule volt_rules[] = {
         .undecided = SPARSE("5 ms"),
         .bench = "Go through all profiles, up and down, with VBUS recorded every millisecond.",
         .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
-        .needs_ns = 5000000, .wakes = A_CHANGE, .parameters = monotonic_parameters, .silenced_by = silences_monotonic,
-        .sentences = says_monotonic, .check = volt_check_monotonic,
+        .needs_ns = 5000000, .wakes = A_CHANGE_AND_CONTRACT, .parameters = monotonic_parameters, .silenced_by = silences_monotonic,
+        .sentences = says_monotonic, .state_size = sizeof(struct volt_held), .check = volt_check_monotonic,
     },
     {
         .id = "volt.negative",

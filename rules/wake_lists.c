@@ -35,6 +35,7 @@ struct picker {
     bool           filling;
     bool           plain; /* those with `plain` are left out */
     size_t         used;
+    struct rule_set speak_for[RULES_MAX]; /* those that may silence it, and those that may silence them */
 };
 
 /* The ordered sets of a group of wake lists. */
@@ -103,15 +104,17 @@ static bool set_has(const struct rule_set *s, unsigned rule)
  * Does this rule wait for another one of the list that is not in it yet? For those that may silence it; and what was seen in the change
  * before, and told at the contract's end alone, comes before what is said of the contract.
  */
-static bool waits_in(const struct engine *e, unsigned rule, const struct rule_set *wanted, const struct rule_set *taken)
+static bool waits_in(const struct picker *k, unsigned rule, const struct rule_set *wanted, const struct rule_set *taken)
 {
+    const struct engine *e = k->e;
+
     for (unsigned r = 0; r < e->count; r++) {
         if (r == rule || !set_has(wanted, r) || set_has(taken, r))
             continue;
         if (set_has(&e->silenced_by[rule], r))
             return true;
         if (e->rules[r]->sections & SECTION_BIT(SECTION_CHANGE) && !(e->rules[rule]->sections & SECTION_BIT(SECTION_CHANGE)) &&
-            !set_has(&e->silenced_by[r], rule))
+            !set_has(&k->speak_for[r], rule))
             return true;
     }
     return false;
@@ -136,7 +139,7 @@ static void pick_section(struct picker *k, unsigned kind)
         for (unsigned r = 0; r < e->count; r++) {
             uint64_t bit = UINT64_C(1) << r % 64;
 
-            if (!(wanted.word[r / 64] & ~taken.word[r / 64] & bit) || (waiting && waits_in(e, r, &wanted, &taken)))
+            if (!(wanted.word[r / 64] & ~taken.word[r / 64] & bit) || (waiting && waits_in(k, r, &wanted, &taken)))
                 continue;
             if (k->filling)
                 e->order[k->used] = (struct wake_entry){ .check = e->rules[r]->check, .rule = e->rules[r], .number = (uint16_t)r,
@@ -181,6 +184,18 @@ static void pick_all(struct picker *k)
         e->by_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
 }
 
+static void note_speakers(struct picker *k)
+{
+    const struct engine *e = k->e;
+
+    for (unsigned r = 0; r < e->count; r++) {
+        k->speak_for[r] = e->silenced_by[r];
+        for (unsigned m = 0; m < e->count; m++)
+            for (unsigned w = 0; set_has(&e->silenced_by[r], m) && w < RULE_WORDS; w++)
+                k->speak_for[r].word[w] |= e->silenced_by[m].word[w];
+    }
+}
+
 static unsigned rule_number(const struct engine *e, const char *id)
 {
     for (unsigned r = 0; r < e->count; r++)
@@ -215,6 +230,7 @@ bool engine_sort_rules(struct engine *e)
     for (unsigned r = 0; r < e->count; r++)
         k.wakes |= e->rules[r]->wakes;
     note_silencers(e);
+    note_speakers(&k);
     pick_all(&k);
     e->order = calloc(k.used + 1, sizeof *e->order);
     if (!e->order)
