@@ -97,6 +97,7 @@ struct port_book {
     bool               any_held;
     bool               swapped;            /* power roles were, since the attach: no offer is its first any more */
     struct late        late;
+    struct sparse { uint64_t count; int64_t least_ns; } sparse[RULES_MAX]; /* left undecided by CAUSE_RATE; how close readings were at best */
     struct silence_held silences[SILENCES];
     uint8_t            silence_count;
     uint8_t           *state;
@@ -213,7 +214,7 @@ void engine_count_failure(struct engine *e, struct port_book *b, unsigned rule, 
 void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f);
 void engine_tell_late(struct engine *e, struct port_book *b);
 /* What the port's readings are too far apart for; false: nothing. */
-bool engine_too_coarse(const struct port_book *b, const struct rule *r);
+bool engine_too_coarse(const struct engine *e, const struct port_book *b, unsigned rule);
 /* silence.c */
 void silence_pass_packet(struct engine *e, struct port_book *b, const struct record *r); /* once the port model has taken it */
 void silence_lose(struct engine *e, struct port_book *b);   /* EVENT_LOSS */

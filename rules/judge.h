@@ -28,6 +28,7 @@ struct outcome {
     struct span span;              /* how the time was worked out: set by judge_time */
     uint32_t bits;                 /* of a rate: how many bits lasted that time; else 0 */
     uint64_t subjects[2];          /* further frames this failure is about, for judge_silenced_on; frame itself always is. 0: none */
+    int64_t  spacing_ns;           /* with CAUSE_RATE: how close the readings were */
     uint8_t  evidence_count;
     uint64_t evidence[FINDING_EVIDENCE];
 };

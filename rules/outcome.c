@@ -313,6 +313,11 @@ void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 {
     if (!engine_inside_window(j->engine, o->t_ns))
         return;
+    if (cause == CAUSE_RATE) {
+        struct sparse *s = &j->book->sparse[j->number];
+
+        s->least_ns = s->count++ == 0 || o->spacing_ns < s->least_ns ? o->spacing_ns : s->least_ns;
+    }
     if (j->rule->decision_evidence && j->book->late.kept[j->number] == LATE_PER_RULE) { /* nobody would hear of it */
         j->book->counts[j->number].undecided++;
         return;
@@ -344,16 +349,18 @@ void engine_tell_late(struct engine *e, struct port_book *b)
     uint16_t missing = engine_missing(e, b->port);
 
     for (unsigned k = 0; k < e->count; k++)
-        if (e->rules[k]->decision_evidence & missing || engine_too_coarse(b, e->rules[k]))
+        if (e->rules[k]->decision_evidence & missing)
             b->counts[k].undecided = 0;
+        else if (engine_too_coarse(e, b, k))
+            b->counts[k].undecided -= b->sparse[k].count;
     for (size_t k = 0; k < b->late.count; k++) {
         const struct finding *f = &b->late.list[k];
         unsigned              number = 0;
 
-        if (f->rule->decision_evidence & missing || engine_too_coarse(b, f->rule))
-            continue;
         while (e->rules[number] != f->rule)
             number++;
+        if (f->rule->decision_evidence & missing || (f->cause == CAUSE_RATE && engine_too_coarse(e, b, number)))
+            continue;
         hand_over(e, number, f);
     }
     b->late.count = 0;

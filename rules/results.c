@@ -72,24 +72,43 @@ enum verdict engine_verdict(const struct engine *e)
     return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
 }
 
-/* Were the readings of this port never as close as a pass of that rule takes? */
-bool engine_too_coarse(const struct port_book *b, const struct rule *r)
+/* Were the readings of this port at none of the rule's occasions as close as a pass takes? */
+bool engine_too_coarse(const struct engine *e, const struct port_book *b, unsigned rule)
 {
-    return r->needs_ns > 0 && b->rail.finest_ns > r->needs_ns && b->rail.finest_ns != INT64_MAX;
+    return e->rules[rule]->needs_ns > 0 && b->sparse[rule].count > 0 && b->counts[rule].passed == 0;
 }
 
-/* What this port's readings are too far apart for: all such rules together, and how close they would have to be for the most of them. */
-static bool engine_coarse(const struct engine *e, const struct port_book *b, const bool *told, struct unjudged *out)
+/* What this port's readings are too far apart for: entry k, each the rules that need the same, those that need the most first. */
+static bool engine_coarse(const struct engine *e, const struct port_book *b, const bool *told, unsigned k, struct unjudged *out)
 {
-    *out = (struct unjudged){ .port = b->port->number, .missing = EVIDENCE_VBUS_RATE, .has_ns = b->rail.finest_ns };
-    for (unsigned r = 0; r < e->count; r++) {
-        if ((told && !told[r]) || !engine_too_coarse(b, e->rules[r]))
-            continue;
-        out->rules++;
-        if (out->needs_ns == 0 || e->rules[r]->needs_ns < out->needs_ns)
-            out->needs_ns = e->rules[r]->needs_ns;
+    int64_t above_ns = 0;
+
+    for (;; k--) {
+        *out = (struct unjudged){ .port = b->port->number, .missing = EVIDENCE_VBUS_RATE, .needs_ns = INT64_MAX };
+        for (unsigned r = 0; r < e->count; r++) {
+            int64_t needs = e->rules[r]->needs_ns, has = b->sparse[r].least_ns;
+
+            if ((told && !told[r]) || needs <= above_ns || needs > out->needs_ns || !engine_too_coarse(e, b, r))
+                continue;
+            if (needs < out->needs_ns)
+                *out = (struct unjudged){ .port = out->port, .missing = out->missing, .needs_ns = needs, .has_ns = INT64_MAX };
+            out->rules++;
+            out->has_ns = has < out->has_ns ? has : out->has_ns;
+        }
+        if (out->rules == 0 || k == 0)
+            return out->rules > 0;
+        above_ns = out->needs_ns;
     }
-    return out->rules > 0;
+}
+
+static unsigned coarse_entries(const struct engine *e, const struct port_book *b, const bool *told)
+{
+    struct unjudged out;
+    unsigned        n = 0;
+
+    while (engine_coarse(e, b, told, n, &out))
+        n++;
+    return n;
 }
 
 /* Rules that are asked for and need that evidence. */
@@ -117,8 +136,11 @@ bool engine_unjudged(const struct engine *e, const bool *told, unsigned k, struc
             *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
             return true;
         }
-        if (engine_coarse(e, e->books[p], told, out) && k-- == 0)
-            return true;
+        unsigned coarse = coarse_entries(e, e->books[p], told);
+
+        if (k < coarse)
+            return engine_coarse(e, e->books[p], told, k, out);
+        k -= coarse;
     }
     return false;
 }

@@ -115,6 +115,15 @@ static bool slow_instrument(const struct judge *j, const struct port *p, int64_t
     return i->given & ABOUT_VOLT_BANDWIDTH && i->volt.bandwidth_hz * (double)event_ns < 0.35e9;
 }
 
+/* The shortest event that readings so far apart, and such an instrument, show. */
+static int64_t event_spacing(const struct judge *j, const struct port *p, int64_t spacing_ns)
+{
+    const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
+    int64_t event_ns = i->given & ABOUT_VOLT_BANDWIDTH && i->volt.bandwidth_hz > 0 ? (int64_t)(0.35e9 / i->volt.bandwidth_hz) : 0;
+
+    return event_ns > spacing_ns ? event_ns : spacing_ns;
+}
+
 static void peak_tell(struct judge *j, const struct event *e, const struct rail_change *c, bool high)
 {
     const struct rail_fit   *f = &c->peaks;
@@ -131,7 +140,7 @@ static void peak_tell(struct judge *j, const struct event *e, const struct rail_
         side = RAIL_INSIDE; /* near the other limit */
     if (side == RAIL_INSIDE) {
         if (c->spacing_most_ns > PEAK_SPACING_NS || slow_instrument(j, e->port, PEAK_SPACING_NS))
-            volt_undecided(j, c->accept_frame, c->accept.start_ns, c->player, PEAK_SPARSE, CAUSE_RATE);
+            volt_sparse(j, c->accept_frame, c->accept.start_ns, c->player, PEAK_SPARSE, event_spacing(j, e->port, c->spacing_most_ns));
         else
             judge_pass_at(j, c->accept.start_ns);
         return;
@@ -159,7 +168,7 @@ static void turn_on_peak(struct judge *j, const struct event *e, const struct ra
     if (c->up.after_ns == INT64_MIN || f->count < 2)
         return;
     if (side == RAIL_INSIDE && (c->spacing_most_ns > PEAK_SPACING_NS || slow_instrument(j, e->port, PEAK_SPACING_NS))) {
-        volt_undecided(j, c->frame, c->t_ns, c->player, PEAK_SPARSE, CAUSE_RATE);
+        volt_sparse(j, c->frame, c->t_ns, c->player, PEAK_SPARSE, event_spacing(j, e->port, c->spacing_most_ns));
         return;
     }
     if (side == RAIL_INSIDE) {
@@ -266,7 +275,7 @@ static void slew_tell(struct judge *j, const struct event *e, const struct slope
         o.sentence = SLEW_FAST;
         judge_fail(j, &o);
     } else if (s->spacing_ns > SLEW_SPACING_NS || slow_instrument(j, e->port, SLEW_SPACING_NS)) {
-        volt_undecided(j, s->frame, s->t_ns, s->player, SLEW_SPARSE, CAUSE_RATE);
+        volt_sparse(j, s->frame, s->t_ns, s->player, SLEW_SPARSE, event_spacing(j, e->port, s->spacing_ns));
     } else if (s->most_uv_ns > limit_uv_ns) {
         struct outcome o = slew_outcome(j, s, s->most_uv_ns, s->most_at, limit);
 
@@ -314,7 +323,7 @@ static void monotonic_judge(struct judge *j, const struct port *p, const struct 
         return;
     if (c->reversal.at.frame == 0) {
         if (c->spacing_most_ns > MONOTONIC_SPACING_NS)
-            volt_undecided(j, c->accept_frame, c->accept.start_ns, c->player, MONOTONIC_SPARSE, CAUSE_RATE);
+            volt_sparse(j, c->accept_frame, c->accept.start_ns, c->player, MONOTONIC_SPARSE, c->spacing_most_ns);
         else
             judge_pass_at(j, c->accept.start_ns);
         return;

@@ -149,7 +149,7 @@ static void no_drop(struct judge *j, const struct rail_steady *s)
         o.parameter = s->window.parameter;
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
     } else if (s->spacing_most_ns > judge_window(j, DROP_FOR).high_ns) {
-        volt_undecided(j, s->contract.frame, s->from_ns, s->player, DROP_SPARSE, CAUSE_RATE);
+        volt_sparse(j, s->contract.frame, s->from_ns, s->player, DROP_SPARSE, s->spacing_most_ns);
     } else {
         judge_pass_at(j, s->from_ns);
     }

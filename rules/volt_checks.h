@@ -20,6 +20,8 @@ bool volt_spoken_for(const struct judge *j, const struct rail_steady *s, const s
 const struct rail_fit *volt_values(const struct judge *j, const struct rail_steady *s);
 /* Nothing to go by: undecided, about the contract or change that began with that frame. */
 void volt_undecided(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, enum cause cause);
+/* The same for want of readings that are close enough. */
+void volt_sparse(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, int64_t spacing_ns);
 
 /* volt.safe5v-before-contract, volt.contract-window, volt.transient-window, volt.cold-socket */
 enum { WINDOW_BELOW, WINDOW_ABOVE, WINDOW_UNSURE, WINDOW_FEW };

@@ -82,6 +82,17 @@ bool volt_spoken_for(const struct judge *j, const struct rail_steady *s, const s
            (load && judge_silenced_since(j, s->from_ns) && judge_failed_since(j, "volt.drop-under-load", s->from_ns));
 }
 
+void volt_sparse(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, int64_t spacing_ns)
+{
+    struct outcome o = judge_outcome_at(j, frame, t_ns);
+
+    o.player = (uint8_t)player;
+    o.sentence = (uint8_t)sentence;
+    o.spacing_ns = spacing_ns;
+    outcome_evidence(&o, frame);
+    judge_undecided(j, &o, CAUSE_RATE);
+}
+
 void volt_judge_fit(struct judge *j, const struct rail_fit *f, const struct rail_steady *s, const struct volt_says *says,
                     const struct parameter *parameter, enum cause doubt, uint64_t needs)
 {
