@@ -259,6 +259,22 @@ static void what_is_far_too_high_is_told_as_that(void **state)
     assert_null(lines_finding(s.l, "volt.overshoot", VERDICT_FAIL, 0));
     assert_null(lines_finding(s.l, "volt.undershoot", VERDICT_FAIL, 0));
     assert_null(lines_finding(s.l, "volt.ready-inside-window", VERDICT_FAIL, 0));
+    assert_null(lines_finding(s.l, "volt.contract-window", VERDICT_FAIL, 0));
+    assert_null(lines_finding(s.l, "volt.transient-window", VERDICT_FAIL, 0));
+}
+
+/* 9 V from 8.55 V on, for a moment from 8.05 V on: 8.0 V for 30 ms are beyond both. */
+static void readings_of_a_static_value_too_low_are_no_dip(void **state)
+{
+    struct played_supply s;
+
+    fixed(&s, state, FIXED_9V, 9000);
+    supply_hold(&s, MS(300));
+    wave_step(&s.w, s.l->now_ns, 8000, 0);
+    wave_step(&s.w, s.l->now_ns + MS(30), 9000, 0);
+    supply_hold(&s, MS(300));
+    supply_end(&s);
+    expect_only(s.l, "volt.", "volt.contract-window");
 }
 
 /* A Soft_Reset so long after PS_RDY; 20 ms after its Accept VBUS goes for ns; then all begins anew. */
@@ -364,6 +380,7 @@ int main(void)
         TEST(a_level_that_was_not_reached_speaks_for_the_peak_before),
         TEST(a_level_that_was_not_reached_speaks_for_the_programmed_voltage),
         TEST(what_is_far_too_high_is_told_as_that),
+        TEST(readings_of_a_static_value_too_low_are_no_dip),
         TEST(what_is_gone_after_a_soft_reset_is_told_as_that),
         TEST(a_peak_is_told_although_a_soft_reset_took_vbus_away_later),
         TEST(a_dip_is_told_although_the_change_overshot),
