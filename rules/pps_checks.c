@@ -1,6 +1,7 @@
 /* Programmable supplies: voltage at each operating point, steps, the current limit. */
 #include "rules/pps_checks.h"
 #include "rules/engine_inside.h"
+#include "rules/uncertainty.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -73,7 +74,9 @@ static int32_t step_mv(const struct operating_point *a, const struct operating_p
 
 static int64_t pair_u_uv(const struct operating_point *a, const struct operating_point *b)
 {
-    return (int64_t)sqrt((double)a->u_uv * (double)a->u_uv + (double)b->u_uv * (double)b->u_uv);
+    const struct uncertain parts[] = { { 1, (double)b->u_uv }, { -1, (double)a->u_uv } };
+
+    return (int64_t)uncertainty_combined(parts, 2, NULL);
 }
 
 static struct outcome step_outcome(const struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, uint64_t before)

@@ -1,5 +1,6 @@
 /* Where many values lie against two limits, whatever number of them the verdict will rest on. */
 #include "rules/rail_inside.h"
+#include "rules/uncertainty.h"
 
 #include <string.h>
 
@@ -36,12 +37,13 @@ static struct volt_range range_at(const struct volt_trust *t, const struct rail_
 
 static enum rail_side side_at(const struct rail_fit *f, const struct volt_range *r)
 {
-    if (f->low_uv != INT64_MIN && r->high_uv < f->low_uv)
-        return RAIL_BELOW;
-    if (f->high_uv != INT64_MAX && r->low_uv > f->high_uv)
-        return RAIL_ABOVE;
-    return (f->low_uv != INT64_MIN && r->low_uv < f->low_uv) || (f->high_uv != INT64_MAX && r->high_uv > f->high_uv) ? RAIL_UNSURE
-                                                                                                                    : RAIL_INSIDE;
+    switch (range_fit(r->low_uv, r->high_uv, f->low_uv, f->high_uv)) {
+    case FIT_INSIDE: return RAIL_INSIDE;
+    case FIT_BELOW: return RAIL_BELOW;
+    case FIT_ABOVE: return RAIL_ABOVE;
+    case FIT_UNSURE: return RAIL_UNSURE;
+    }
+    return RAIL_UNSURE;
 }
 
 bool rail_fit_plain(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *least,

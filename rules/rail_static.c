@@ -1,6 +1,7 @@
 /* Means of VBUS and of the current while nothing changes: against the windows and limits of what holds. */
 #include "rules/rail_inside.h"
 #include "rules/engine_inside.h"
+#include "rules/uncertainty.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -21,7 +22,9 @@ static int64_t amp_uncertainty_ua(const struct rail *r, int32_t ua, uint32_t n, 
 
     if (a->assumed)
         return (int64_t)(a->gain * fabs((double)ua) + a->offset_ua);
-    return (int64_t)ceil(volt_expanded(sqrt(pow(2 * a->gain * ua, 2) + pow(2 * a->offset_ua, 2)), volt_noise(step, a->noise_ua, n)));
+    const struct uncertain parts[] = { { ua, 2 * a->gain }, { 1, 2 * a->offset_ua } };
+
+    return (int64_t)ceil(volt_expanded(uncertainty_combined(parts, 2, NULL), volt_noise(step, a->noise_ua, n)));
 }
 
 static struct amp_trust amp_trust(struct engine *e, const struct port *p)

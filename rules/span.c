@@ -130,11 +130,5 @@ struct window window_of(const struct parameter *q)
 
 enum fit span_fit(const struct span *s, const struct window *w)
 {
-    if (w->has_low && s->high_ns < w->low_ns)
-        return FIT_BELOW;
-    if (w->has_high && s->low_ns > w->high_ns)
-        return FIT_ABOVE;
-    if ((w->has_low && s->low_ns < w->low_ns) || (w->has_high && s->high_ns > w->high_ns))
-        return FIT_UNSURE;
-    return FIT_INSIDE;
+    return range_fit(s->low_ns, s->high_ns, w->has_low ? w->low_ns : INT64_MIN, w->has_high ? w->high_ns : INT64_MAX);
 }

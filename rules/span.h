@@ -8,6 +8,7 @@
  */
 #pragma once
 #include "rules/parameter.h"
+#include "rules/uncertainty.h"
 #include "decode/port.h"
 
 enum edge_kind { EDGE_NONE, EDGE_START, EDGE_END, EDGE_DONE, EDGE_DONE_UNSEEN, EDGE_STATE, EDGE_ROW };
@@ -36,5 +37,4 @@ struct span span_between(const struct port *p, struct edge from, struct edge to)
 struct window { int64_t low_ns, high_ns; bool has_low, has_high; const struct parameter *parameter; };
 struct window window_of(const struct parameter *q); /* unit ms, s or us */
 
-enum fit { FIT_INSIDE, FIT_BELOW, FIT_ABOVE, FIT_UNSURE };
 enum fit span_fit(const struct span *s, const struct window *w);

@@ -1,5 +1,6 @@
 /* What VBUS did in each contract, put into numbers while the supply line is followed (rail*.c). */
 #include "rules/engine_inside.h"
+#include "rules/uncertainty.h"
 #include "rules/volt_table_inside.h"
 
 #include <math.h>
@@ -283,8 +284,11 @@ static void settle_slope(struct engine *e, struct volt_table *t, const struct ra
         return;
     s->mohm = ohm * 1000;
     /* Gains turn the measured slope, which the path was taken out of; offsets do not. */
-    s->u_mohm = 1000 * sqrt(u_ohm * u_ohm + 4 * pow(ohm + path_ohm, 2) * (volt_gain * volt_gain + amp_gain * amp_gain) +
-                            4 * (path_ohm > 0 ? q->path_u_ohm * q->path_u_ohm : 0));
+    const struct uncertain parts[] = {
+        { 1, u_ohm }, { ohm + path_ohm, 2 * volt_gain }, { -(ohm + path_ohm), 2 * amp_gain }, { -1, path_ohm > 0 ? 2 * q->path_u_ohm : 0 },
+    };
+
+    s->u_mohm = 1000 * uncertainty_combined(parts, sizeof parts / sizeof parts[0], NULL);
 }
 
 static bool overlaps(const struct engine *e, int64_t from_ns, int64_t to_ns)

@@ -1,24 +1,9 @@
 /* What a finding about a reading says, and how many of them are judged against limits. */
 #include "rules/engine_inside.h"
+#include "rules/uncertainty.h"
 #include "rules/volt_checks.h"
 
-#include <math.h>
-
 enum { UV_A_MV = 1000, UV_A_V = 1000000, SPOKEN_FOR_NS = 100000000 };
-
-/* Share of a normal distribution below z standard deviations. */
-static double phi(double z)
-{
-    return 0.5 * erfc(-z / sqrt(2.0));
-}
-
-/* Conformance probability: what share of what the value may be lies inside (JCGM 106; u = U / 2). */
-static double probability(int64_t value, bool has_low, int64_t low, bool has_high, int64_t high, int64_t u)
-{
-    double y = (double)value, half = u > 0 ? (double)u / 2 : 1e-9;
-
-    return (has_high ? phi(((double)high - y) / half) : 1) - (has_low ? phi(((double)low - y) / half) : 0);
-}
 
 struct outcome volt_outcome(const struct judge *j, const struct rail_value *v, int64_t low_uv, int64_t high_uv, int64_t u_uv,
                             unsigned player, uint64_t opened_frame)
@@ -36,7 +21,7 @@ struct outcome volt_outcome(const struct judge *j, const struct rail_value *v, i
     o.low = low_uv;
     o.high = high_uv;
     o.uncertainty = u_uv;
-    o.probability = probability(v->uv, o.has_low, low_uv, o.has_high, high_uv, u_uv);
+    o.probability = conformance_probability(v->uv, u_uv, low_uv, high_uv);
     o.per_unit = UV_A_V;
     o.unit = "V";
     outcome_evidence(&o, opened_frame);

@@ -1,5 +1,6 @@
 /* Readings of VBUS and IBUS. */
 #include "rules/engine_inside.h"
+#include "rules/uncertainty.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -248,11 +249,6 @@ double volt_expanded(double systematic, struct volt_noise noise)
     return noise.sure + sqrt(systematic * systematic + noise.rest * noise.rest);
 }
 
-static double square(double x)
-{
-    return x * x;
-}
-
 /* floor, without a call: this is asked of every reading near a limit. */
 static int64_t whole_below(double x)
 {
@@ -265,7 +261,6 @@ static struct volt_range range_of(const struct volt_trust *t, const struct readi
 {
     double amps = r->ua == RECORD_NO_READING ? 0 : r->ua * 1e-6;
     double at_uv = r->uv, least_uv = 0, most_uv = 0, path_uv = 0;
-    double known_uv = t->assumed ? t->share * fabs(at_uv) + t->plus_uv : sqrt(square(2 * t->gain * at_uv) + square(2 * t->offset_uv));
 
     if (t->at_sink && t->path_known) {
         least_uv = most_uv = amps * t->path_ohm * 1e6;
@@ -275,7 +270,12 @@ static struct volt_range range_of(const struct volt_trust *t, const struct readi
 
         most_uv = t->path_drop_uv * (share < 1 ? share : 1);
     }
-    double u_uv = volt_expanded(sqrt(known_uv * known_uv + path_uv * path_uv), noise);
+    const struct uncertain parts[] = {
+        { at_uv, t->assumed ? 0 : 2 * t->gain },
+        { 1, t->assumed ? t->share * fabs(at_uv) + t->plus_uv : 2 * t->offset_uv },
+        { 1, path_uv },
+    };
+    double u_uv = volt_expanded(uncertainty_combined(parts, sizeof parts / sizeof parts[0], NULL), noise);
 
     return (struct volt_range){ .low_uv = whole_below(at_uv + least_uv - u_uv), .high_uv = -whole_below(-(at_uv + most_uv + u_uv)) };
 }
