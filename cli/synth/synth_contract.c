@@ -177,9 +177,9 @@ static int64_t ramp_ns(struct life *l, int64_t most_ns, int32_t mv)
     int64_t by_uv = (int64_t)mv * 1000 - wave_end(&l->vbus);
     int64_t ns = (by_uv < 0 ? -by_uv : by_uv) * 1000 / chance_between(&l->chance, 500, 10000);
 
+    /* As steep as is said, to where this source puts it. */
     if (l->plan->ports[l->index].output.slew_uv_us)
-        return synth_move_ns(l, 0, (int32_t)by_uv, most_ns);
-
+        return synth_move_ns(l, 0, (int32_t)(by_uv + mv * l->vbus_ppm / 1000), most_ns);
     return ns < most_ns ? ns : most_ns;
 }
 
@@ -191,8 +191,7 @@ static void begin_earlier(const struct life *l, struct move *m, int32_t mv)
         m->begin_ns = l->now_ns;
 }
 
-/* VBUS goes to where it was asked to, and PS_RDY says so. */
-/* VBUS goes there in a straight line, or as a fault has it. */
+/* VBUS goes to where it was asked to, and PS_RDY says so: in a straight line, or as a fault has it. */
 static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t mv, bool same, struct move_truth *truth)
 {
     struct move m = { .begin_ns = start_ns, .ramp_ns = ramp_ns(l, (ready_ns - start_ns) * 2 / 3, mv) };
@@ -204,7 +203,7 @@ static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t 
     if (faults_volt_wave(l, &m, from_uv, mv))
         return;
     synth_vbus(l, m.begin_ns, m.begin_ns + m.ramp_ns, mv);
-    *truth = synth_move_truth(l, from_uv);
+    synth_move_truth(l, from_uv, truth);
     if (m.peak_uv) {
         int64_t at_ns = m.begin_ns + m.ramp_ns + 5 * MS_NS;
         int32_t level = wave_end(&l->vbus);
@@ -212,6 +211,15 @@ static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t 
         wave_set(&l->vbus, at_ns, at_ns + 100000, m.peak_uv);
         wave_set(&l->vbus, at_ns + 2 * MS_NS, at_ns + 2 * MS_NS + 100000, level);
     }
+}
+
+/* Within 5 % of what was asked for; of a variable or battery object anywhere between its ends, and 5 %. */
+static void truth_window(uint32_t pdo, int32_t mv, struct move_truth *truth)
+{
+    bool wide = pdo_supply(pdo) == SUPPLY_VARIABLE || pdo_supply(pdo) == SUPPLY_BATTERY;
+
+    truth->low_uv = (wide ? pdo_min_mv(pdo) : mv) * 950;
+    truth->high_uv = (wide ? pdo_max_mv(pdo) : mv) * 1050;
 }
 
 static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool same_object)
@@ -233,6 +241,7 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
                                                                       wave_end(&l->vbus) + (mv > l->contract_mv ? MOVED_UV : -MOVED_UV)));
     ready = l->ready_at_ns ? l->ready_at_ns : accepted + synth_draw_ns(l, timer, l->source);
     l->ready_at_ns = 0;
+    truth_window(pdo, mv, &truth);
     mv = faults_epr_level(l, mv, ready);
     if (ready > start && mv != l->contract_mv)
         move_to(l, start, ready, mv, same_object, &truth);

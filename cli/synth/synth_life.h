@@ -224,7 +224,8 @@ void synth_queue_free(struct life *l);
 void synth_queue_tidy(struct life *l); /* room of what was given away is used again */
 
 /* ---- what the truth says of voltages (synth_truth_volts.c) ---- */
-struct move_truth { int64_t begin_ns, window_ns, end_ns, over_ns; int32_t from_uv, over_uv; }; /* window_ns: inside 5 %; times 0: no move */
+/* low_uv, high_uv: the window of what was agreed on; window_ns: VBUS is in it, 0: it never is; times 0: no move */
+struct move_truth { int64_t begin_ns, window_ns, end_ns, over_ns; int32_t from_uv, over_uv, low_uv, high_uv; };
 void    truth_contract(struct life *l, const struct move_truth *m); /* a PS_RDY made it, which was just sent */
 void    truth_load(struct life *l, int32_t to_ua);              /* from now on */
 void    truth_seen(struct life *l, int64_t t_ns, double volt, double amp);
@@ -247,7 +248,7 @@ int64_t synth_move_ns(const struct life *l, int32_t from_uv, int32_t to_uv, int6
 /* How long after its beginning a change is 200 mV away, as far as the shape makes it later than a straight line. */
 int64_t synth_move_lag_ns(const struct life *l, int32_t by_uv, int64_t ramp_ns);
 /* The ramp that was set last is a change of contract from there: it gets its overshoot, and this is the truth of it. */
-struct move_truth synth_move_truth(struct life *l, int32_t from_uv);
+void synth_move_truth(struct life *l, int32_t from_uv, struct move_truth *m); /* low_uv, high_uv: given */
 /* Off: where the output says how VBUS is discharged, how long it takes to 0.8 V, else 0; down from from_ns, 0.8 V at the other time. */
 int64_t synth_discharge_ns(const struct life *l, int32_t from_uv);
 void    synth_vbus_discharge(struct life *l, int64_t from_ns, int32_t from_uv, int64_t at_0v8_ns);

@@ -144,26 +144,34 @@ int64_t synth_move_lag_ns(const struct life *l, int32_t by_uv, int64_t ramp_ns)
     return l->modelled && shape == RAMP_S ? (int64_t)((when(shape, share) - share) * (double)ramp_ns) : 0;
 }
 
-/* What is left when the ramp has come to within 5 % of where it goes. */
-static int64_t window_ns(const struct ramp *r, int32_t from_uv)
+/* When the ramp comes to the nearer end of the window; the source may be set too far off to come there at all. */
+static int64_t window_ns(const struct ramp *r, int32_t from_uv, int32_t low_uv, int32_t high_uv)
 {
-    double by = fabs((double)r->to - from_uv), left = 0.05 * r->to;
+    int32_t limit_uv = r->to > from_uv ? low_uv : high_uv;
 
-    return by <= left ? r->from_ns : r->from_ns + (int64_t)(when(r->shape, 1 - left / by) * (double)(r->until_ns - r->from_ns));
+    if (r->to < low_uv || r->to > high_uv)
+        return 0;
+    if (from_uv >= low_uv && from_uv <= high_uv)
+        return r->from_ns;
+    double share = ((double)limit_uv - from_uv) / ((double)r->to - from_uv);
+
+    return r->from_ns + (int64_t)(when(r->shape, share) * (double)(r->until_ns - r->from_ns));
 }
 
-struct move_truth synth_move_truth(struct life *l, int32_t from_uv)
+void synth_move_truth(struct life *l, int32_t from_uv, struct move_truth *m)
 {
     const struct output *o = output_of(l);
     struct ramp         *r = &l->vbus.ramps[l->vbus.count - 1];
-    struct move_truth    m = { .begin_ns = r->from_ns, .window_ns = window_ns(r, from_uv), .end_ns = r->until_ns, .from_uv = from_uv };
 
+    m->begin_ns = r->from_ns;
+    m->window_ns = window_ns(r, from_uv, m->low_uv, m->high_uv);
+    m->end_ns = r->until_ns;
+    m->from_uv = from_uv;
     if (l->modelled && o->overshoot_percent) {
         r->over_uv = (int32_t)((r->to - (int64_t)from_uv) * o->overshoot_percent / 100);
-        m.over_uv = r->over_uv;
-        m.over_ns = r->until_ns + o->overshoot_us * 1000;
+        m->over_uv = r->over_uv;
+        m->over_ns = r->until_ns + o->overshoot_us * 1000;
     }
-    return m;
 }
 
 int64_t synth_load_ns(const struct life *l)

@@ -130,7 +130,8 @@ static void add_move(const struct synth *s, cJSON *into, const struct move_truth
     move = cJSON_AddObjectToObject(into, "change");
     cJSON_AddNumberToObject(move, "from_uv", m->from_uv);
     add_ns(s, move, "begin_ns", m->begin_ns);
-    add_ns(s, move, "window_ns", m->window_ns);
+    if (m->window_ns)
+        add_ns(s, move, "window_ns", m->window_ns);
     add_ns(s, move, "end_ns", m->end_ns);
     if (!m->over_uv)
         return;

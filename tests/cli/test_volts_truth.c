@@ -83,6 +83,7 @@ static void hold_change(struct tallies *t, const cJSON *line, const cJSON *true_
 
     if (!true_at(line, "change.another_level"))
         return;
+    assert_true(fabs(number_at(true_one, "change.window_ns") - into_window_ns(true_one, number_at(line, "mv"))) < 2000);
     within(&t->reach, at(line, "change.reached"), into_window_ns(true_one, number_at(line, "mv")) - origin_ns, around_ns + INTERVAL_NS);
     /* 20 mV of 2 mV/us go by before VBUS is seen to move. */
     within(&t->move, at(line, "change.begins_to_move"), number_at(true_one, "change.begin_ns") - origin_ns, around_ns + INTERVAL_NS + 10000);

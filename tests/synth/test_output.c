@@ -74,6 +74,40 @@ static void an_exponential_ramp_is_e_fold_nearer_after_each_time_constant(void *
     trace_free(&t);
 }
 
+/* The window is that of the contract, 14.25 to 15.75 V, and of 5 V 4.75 to 5.25 V, wherever the source is set. */
+static void vbus_is_in_the_window_of_what_was_agreed_on_wherever_the_source_ends(void **state)
+{
+    struct trace_of t;
+    int64_t         begin;
+
+    (void)state;
+    /* 4 % too high: up from 5.2 to 15.6 V in 10.4 ms, 14.25 V after 9.05 ms; down again to 5.2 V, 5.25 V after 10.35 ms. */
+    play(&t, 1, EXACT, "\"output\":{\"slew_uv_us\":1000,\"off_ppm\":40000}", UP_15V ",{\"do\":\"request\",\"position\":1}");
+    begin = truth_ns(&t, "contracts.1.change.begin_ns");
+    assert_near((double)(truth_ns(&t, "contracts.1.change.end_ns") - begin), 10.4e6, 2000);
+    assert_near((double)(truth_ns(&t, "contracts.1.change.window_ns") - begin), 9.05e6, 2000);
+    begin = truth_ns(&t, "contracts.2.change.begin_ns");
+    assert_near((double)(truth_ns(&t, "contracts.2.change.window_ns") - begin), 10.35e6, 2000);
+    trace_free(&t);
+    /* 4 % too low: from 4.8 to 14.4 V in 9.6 ms, 14.25 V after 9.45 ms. */
+    play(&t, 1, EXACT, "\"output\":{\"slew_uv_us\":1000,\"off_ppm\":-40000}", UP_15V);
+    begin = truth_ns(&t, "contracts.1.change.begin_ns");
+    assert_near((double)(truth_ns(&t, "contracts.1.change.window_ns") - begin), 9.45e6, 2000);
+    trace_free(&t);
+}
+
+/* 6 % off VBUS never comes there: nothing is said. */
+static void a_source_set_too_far_off_has_no_time_in_the_window(void **state)
+{
+    struct trace_of t;
+
+    (void)state;
+    play(&t, 1, EXACT, "\"output\":{\"slew_uv_us\":1000,\"off_ppm\":-60000}", UP_15V);
+    assert_true(truth_ns(&t, "contracts.1.change.end_ns") > 0);
+    assert_false(truth_has(&t, "contracts.1.change.window_ns"));
+    trace_free(&t);
+}
+
 /* At 2 V/ms straight: 5 ms. S: 1.5 times as long, where it is steepest as steep. */
 static void a_straight_and_an_s_shaped_ramp_are_as_steep_as_the_slew(void **state)
 {
@@ -434,6 +468,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_exponential_ramp_is_e_fold_nearer_after_each_time_constant),
+        cmocka_unit_test(vbus_is_in_the_window_of_what_was_agreed_on_wherever_the_source_ends),
+        cmocka_unit_test(a_source_set_too_far_off_has_no_time_in_the_window),
         cmocka_unit_test(a_straight_and_an_s_shaped_ramp_are_as_steep_as_the_slew),
         cmocka_unit_test(an_overshoot_is_its_part_of_the_change_one_time_constant_after_the_end),
         cmocka_unit_test(the_regulation_shows_between_two_loads),

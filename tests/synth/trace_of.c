@@ -86,7 +86,7 @@ const struct row *trace_row(const struct trace_of *t, int64_t t_ns)
     return NULL;
 }
 
-double truth_number(const struct trace_of *t, const char *path)
+static const cJSON *truth_at(const struct trace_of *t, const char *path)
 {
     const cJSON *at = t->truth;
     char         part[64];
@@ -95,9 +95,21 @@ double truth_number(const struct trace_of *t, const char *path)
         snprintf(part, sizeof part, "%.*s", (int)strcspn(p, "."), p);
         at = cJSON_IsArray(at) ? cJSON_GetArrayItem(at, atoi(part)) : cJSON_GetObjectItemCaseSensitive(at, part);
     }
+    return at;
+}
+
+double truth_number(const struct trace_of *t, const char *path)
+{
+    const cJSON *at = truth_at(t, path);
+
     if (!cJSON_IsNumber(at))
         fail_msg("the truth has no %s", path);
     return at->valuedouble;
+}
+
+bool truth_has(const struct trace_of *t, const char *path)
+{
+    return truth_at(t, path) != NULL;
 }
 
 void near_at(double value, double due, double within, const char *file, int line)

@@ -32,6 +32,7 @@ void trace_free(struct trace_of *t);
 const struct row *trace_row(const struct trace_of *t, int64_t t_ns);
 /* A number of the truth by its path, such as contracts.1.change.begin_ns; fails the test where there is none. */
 double truth_number(const struct trace_of *t, const char *path);
+bool truth_has(const struct trace_of *t, const char *path);
 /* Fails the test where value is further from due than within. */
 #define assert_near(value, due, within) near_at((value), (due), (within), __FILE__, __LINE__)
 void near_at(double value, double due, double within, const char *file, int line);
