@@ -121,9 +121,17 @@ int32_t record_cell(const struct record *r, unsigned row, unsigned column);
 
 /* Least and greatest reading of a column of a POWER record. False if it has none. */
 bool record_column_range(const struct record *r, unsigned column, int32_t *least, int32_t *greatest);
-/* The same for VBUS and IBUS together. any: there is a reading at all. */
-struct record_range { int32_t least, greatest; bool any; };
+/* The same for VBUS and IBUS together. any: there is a reading at all; all: none is missing. */
+struct record_range { int32_t least, greatest; bool any, all; };
 void record_power_ranges(const struct record *r, struct record_range *volts, struct record_range *amps);
+
+/* Many rows at once, each column (in bit order) by itself. least, greatest, sum: of count readings; missing ones are left out. */
+enum { RECORD_COLUMNS_MAX = 3 };
+struct column_sum { int32_t least, greatest; uint32_t count; int64_t sum; };
+/* Rows from..to-1 of a POWER record; rows that it does not have are left out. Columns that it does not have: count 0. */
+void record_columns(const struct record *r, unsigned from, unsigned to, struct column_sum out[RECORD_COLUMNS_MAX]);
+/* The sums alone, of rows in which no reading is missing. */
+void record_sums(const struct record *r, unsigned from, unsigned to, int64_t out[RECORD_COLUMNS_MAX]);
 
 /* Nominal length on the wire at 300 kbit/s, of a packet of n bytes after the ordered set (CRC counted), or (n = 0) of a
  * reset signal: 64 preamble bits, 20 of the ordered set, 10 a byte, 5 of EOP. */

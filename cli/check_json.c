@@ -3,6 +3,7 @@
 #include "cli/finding_text.h"
 #include "cli/time_text.h"
 #include "cli/timings_tell.h"
+#include "cli/volts_tell.h"
 #include "cli/trace_json.h"
 
 const char *evidence_name(unsigned bit)
@@ -37,7 +38,7 @@ static void unjudged_json(struct json *j, const struct check *c, unsigned port)
     struct unjudged u;
 
     json_array(j, "unjudged");
-    for (unsigned k = 0; engine_unjudged(c->engine, k, &u); k++) {
+    for (unsigned k = 0; engine_unjudged(c->engine, c->settings->rules.told, k, &u); k++) {
         if (u.port != port)
             continue;
         json_object(j, NULL);
@@ -150,6 +151,8 @@ void finding_json(struct json *j, const char *key, const struct finding *f, int6
     json_text(j, "unit", f->unit);
     json_text(j, "parameter", f->parameter ? f->parameter->name : NULL);
     amount_json(j, f, "uncertainty", f->has_uncertainty, f->uncertainty);
+    if (f->has_probability)
+        json_decimal(j, "probability", (int64_t)(f->probability * 1e6 + 0.5), 6);
     json_array(j, "evidence");
     for (unsigned k = 0; k < f->evidence_count; k++)
         json_u64(j, NULL, f->evidence[k]);
@@ -194,6 +197,8 @@ void check_json(struct out *o, struct check *c)
     json_object_end(&j);
     if (c->timings)
         timings_json(&j, c);
+    if (c->volts)
+        volts_json(&j, c);
     if (c->options->about_path)
         json_text(&j, "about", c->options->about_path);
     limits_json(&j, &c->settings->limits);

@@ -3,6 +3,7 @@
 #include "cli/check_follow.h"
 #include "cli/fault_text.h"
 #include "cli/rule_names.h"
+#include "cli/volts.h"
 
 #include <errno.h>
 #include <stdlib.h>
@@ -156,6 +157,20 @@ static void take_timing(void *context, unsigned port, unsigned rule, const struc
         timings_take(c->timings, port, rule, span, window);
 }
 
+static void take_volts(void *context, const struct volt_line *line)
+{
+    struct check *c = context;
+
+    volts_take_line(c->volts, line);
+}
+
+static void take_load_step(void *context, const struct volt_step *step)
+{
+    struct check *c = context;
+
+    volts_take_step(c->volts, step);
+}
+
 static struct engine_options options_for_engine(struct check *c, const struct trace_loop *l)
 {
     struct engine_options o = {
@@ -167,6 +182,10 @@ static struct engine_options options_for_engine(struct check *c, const struct tr
 
     if (c->settings->timings)
         o.timing = take_timing;
+    if (c->settings->volts) {
+        o.volts = take_volts;
+        o.load_step = take_load_step;
+    }
     memcpy(o.ports, c->options->ports.wanted, sizeof o.ports);
     return o;
 }
@@ -188,7 +207,7 @@ static bool feed_all(struct check *c, struct trace_loop *l)
             timings_bench_mark(c->timings, r->t_ns);
     }
     engine_end(c->engine, trace_loop_end_ns(l));
-    if (c->collector.failed || (c->timings && timings_failed(c->timings)))
+    if (c->collector.failed || (c->timings && timings_failed(c->timings)) || (c->volts && volts_failed(c->volts)))
         return out_of_memory(c);
     if (!finding_list_sort(&c->findings)) {
         complain("%s: findings cannot be kept in a temporary file: %s; make room there, or leave --findings all out",
@@ -215,6 +234,8 @@ static bool watch_all(struct check *c, const struct trace_loop *l)
     const bool *ports = c->options->ports.given ? c->options->ports.wanted : NULL;
 
     collector_watch(&c->collector, engine_bench(c->engine), ports, l->since_ns, l->until_ns, false);
+    if (c->settings->volts && !(c->volts = volts_new()))
+        return out_of_memory(c);
     if (!c->settings->timings)
         return true;
     c->timings = timings_new(engine_bench(c->engine), ports, l->since_ns, l->until_ns);
@@ -253,6 +274,7 @@ void check_free(struct check *c)
     collector_free(&c->collector);
     finding_list_free(&c->findings);
     timings_free(c->timings);
+    volts_free(c->volts);
     engine_free(c->engine);
     c->engine = NULL;
 }

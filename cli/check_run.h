@@ -24,11 +24,13 @@ struct check_settings {
     uint8_t            standard;       /* the same */
     uint64_t           findings_limit; /* FINDINGS_ALL: every one */
     bool               timings;        /* take the times */
+    bool               volts;          /* put what VBUS did into numbers */
     struct rule_choice rules;
     struct limits      limits;         /* --limits */
     struct out        *follow;         /* findings go there as they are settled, the trace being recorded; NULL: at the end alone */
 };
 
+struct volts;
 struct check {
     const char                  *path;
     const struct options        *options;
@@ -39,6 +41,7 @@ struct check {
     struct collector             collector;
     struct finding_list          findings;
     struct timings              *timings;        /* NULL: not asked for */
+    struct volts                *volts;          /* NULL: not asked for */
     uint64_t                     told_findings;  /* counted over the told rules, listed or not */
     enum verdict                 verdict;
 };

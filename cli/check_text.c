@@ -163,27 +163,49 @@ static const char *missing_text(unsigned bit)
     return "a reading is missing";
 }
 
+/* Entries of one port for readings that are too far apart, from *k on: one sentence. */
+static void too_seldom_text(struct out *o, const struct check *c, const char *name, unsigned *k, struct unjudged *u)
+{
+    struct phrase p = phrase_empty();
+    const bool   *told = c->settings->rules.told;
+    unsigned      port = u->port;
+
+    phrase_format(&p, "%s: VBUS was read too seldom for some rules to pass, though they can fail:", name);
+    do {
+        phrase_format(&p, " %u need%s it every ", u->rules, u->rules == 1 ? "s" : "");
+        spacing_text(&p, u->needs_ns);
+        phrase_add(&p, " (here every ");
+        spacing_text(&p, u->has_ns);
+        phrase_add(&p, ")");
+        ++*k;
+        if (!engine_unjudged(c->engine, told, *k, u) || u->port != port || u->missing != EVIDENCE_VBUS_RATE)
+            break;
+        phrase_add(&p, ",");
+    } while (true);
+    phrase_add(&p, ".");
+    phrase_wrap(o, VERDICT_COLUMN, p.text);
+}
+
 static void unjudged_text(struct out *o, const struct check *c)
 {
     struct unjudged u;
 
-    for (unsigned k = 0; engine_unjudged(c->engine, k, &u); k++) {
+    for (unsigned k = 0; engine_unjudged(c->engine, c->settings->rules.told, k, &u);) {
         struct phrase p = phrase_empty();
         char          name[40];
 
-        if (!check_has_port(c, u.port))
+        if (!check_has_port(c, u.port)) {
+            k++;
             continue;
-        port_name(about_port(bench_about(engine_bench(c->engine)), u.port), u.port, name, sizeof name);
-        phrase_format(&p, "%s: %s", name, missing_text(u.missing));
-        if (u.needs_ns) {
-            phrase_add(&p, " (every ");
-            spacing_text(&p, u.has_ns);
-            phrase_add(&p, ", needed every ");
-            spacing_text(&p, u.needs_ns);
-            phrase_add(&p, ")");
         }
-        phrase_format(&p, "; %u rule%s that need%s it cannot be judged on this recording.", u.rules, u.rules == 1 ? "" : "s",
-                      u.rules == 1 ? "s" : "");
+        port_name(about_port(bench_about(engine_bench(c->engine)), u.port), u.port, name, sizeof name);
+        if (u.missing == EVIDENCE_VBUS_RATE) {
+            too_seldom_text(o, c, name, &k, &u);
+            continue;
+        }
+        k++;
+        phrase_format(&p, "%s: %s; %u rule%s that need%s it cannot be judged on this recording.", name, missing_text(u.missing), u.rules,
+                      u.rules == 1 ? "" : "s", u.rules == 1 ? "s" : "");
         phrase_wrap(o, VERDICT_COLUMN, p.text);
     }
 }

@@ -7,13 +7,14 @@
 #include "cli/missing.h"
 #include "cli/phrase.h"
 #include "cli/timings_tell.h"
+#include "cli/volts_tell.h"
 
 #include <errno.h>
 #include <inttypes.h>
 #include <stdlib.h>
 
 struct check_options {
-    bool               strict, missing, timings;
+    bool               strict, missing, timings, volts;
     const char        *judge;
     struct check_words words;
     int64_t            explain; /* number of a finding; -1: not asked for */
@@ -37,6 +38,7 @@ static const struct option_row rows[] = {
       offsetof(struct check_options, explain), NULL },
     { "timings", 0, NULL, "how long everything took beside what is allowed, and the talk's health", OPTION_FLAG,
       offsetof(struct check_options, timings), NULL },
+    { "volts", 0, NULL, "what VBUS did in each contract and at each load step", OPTION_FLAG, offsetof(struct check_options, volts), NULL },
     { "missing", 0, NULL, "what the traces have not shown, and what to do at the bench for it", OPTION_FLAG,
       offsetof(struct check_options, missing), NULL },
     { "only", 0, "RULES", "these rules or groups only: caps.order,request; may be given again", OPTION_LIST,
@@ -72,6 +74,7 @@ static bool settings_read(struct check_settings *s, const struct check_options *
     if (!check_settings_read(s, "check", &own->words))
         return false;
     s->timings = own->timings;
+    s->volts = own->volts;
     return judge_read(own->judge, &s->judged_whom);
 }
 
@@ -89,6 +92,8 @@ static bool trace_tell(struct out *o, struct check *c, const struct check_option
         check_line(o, c);
     else if (own->timings)
         timings_text(o, c);
+    else if (own->volts)
+        volts_text(o, c);
     else
         check_text(o, c, own->words.findings != NULL);
     return true;
@@ -215,8 +220,8 @@ static int check_run_command(const struct command *self, int argc, char **argv)
         complain("check: --explain 0: findings are numbered from 1");
         return STATUS_NOT_DONE;
     }
-    if (own.missing + own.timings + (own.explain > 0) > 1) {
-        complain("check: --explain, --timings and --missing each print something else; choose one");
+    if (own.missing + own.timings + own.volts + (own.explain > 0) > 1) {
+        complain("check: --explain, --timings, --volts and --missing each print something else; choose one");
         return STATUS_NOT_DONE;
     }
     return check_command(&options, &own);

@@ -19,7 +19,7 @@ enum { SCENARIO_BYTES_MAX = 16 << 20, FIRST_BYTES = 65536 };
 
 static const struct option_row rows[] = {
     { "seed", 's', "N", "instead of the scenario's own seed", OPTION_NUMBER, offsetof(struct synth_options, seed), NULL },
-    { "truth", 't', "FILE", "write there what was made wrong, and where (JSON)", OPTION_TEXT, offsetof(struct synth_options, truth), NULL },
+    { "truth", 't', "FILE", "write there what is true: what was made wrong, voltages, errors (JSON)", OPTION_TEXT, offsetof(struct synth_options, truth), NULL },
     { "list-faults", 'l', NULL, "print what can be made wrong, and stop", OPTION_FLAG, offsetof(struct synth_options, list_faults), NULL },
     { 0 },
 };

@@ -194,7 +194,9 @@ static void between_text(struct out *o, const struct span *s)
     phrase_entry(o, LABEL_COLUMN, SIGN_COLUMN, "between", "the earliest \"to\" less the latest \"from\", and the latest less the earliest");
     sum_line(o, "", low_ns, high_ns, ms_add, low_ns == high_ns ? "both edges are exact" : "shortest and longest");
     if (s->has_clock) {
-        sum_line(o, "+-", s->high_ns - high_ns, s->high_ns - high_ns, ms_add, "the clock: 2 x clock_ppm of ABOUT");
+        sum_line(o, "+-", s->high_ns - high_ns, s->high_ns - high_ns, ms_add,
+                 s->from.kind == EDGE_ROW || s->to.kind == EDGE_ROW ? "the clock: 2 x clock_ppm of ABOUT, of readings power_clock_ppm"
+                                                                    : "the clock: 2 x clock_ppm of ABOUT");
         sum_line(o, "=", s->low_ns, s->high_ns, ms_add, "what is held against the window");
     } else {
         phrase_entry(o, LABEL_COLUMN, SIGN_COLUMN, "",

@@ -96,7 +96,7 @@ static uint16_t lacks_of(const struct check *c, unsigned port)
     struct unjudged u;
     uint16_t        lacks = 0;
 
-    for (unsigned k = 0; engine_unjudged(c->engine, k, &u); k++)
+    for (unsigned k = 0; engine_unjudged(c->engine, NULL, k, &u); k++)
         if (u.port == port)
             lacks |= u.missing;
     return lacks;

@@ -152,6 +152,7 @@ struct contract {
     int64_t  t_ns, until_ns;
     uint8_t  position, supply, ended_by;
     int32_t  mv, ma, mw;             /* operating point asked for; mw: battery, else 0 */
+    int32_t  most_ma, most_mw;       /* Maximum Operating Current, Power, within the object; with GiveBack (a least stands there): as ma, mw */
     uint32_t renewed;
     uint32_t pdo_word;
     bool     epr;

@@ -236,6 +236,20 @@ static bool contract_renews(const struct contract *c, const struct request *q)
            c->ma == q->rdo.op_ma && c->mw == q->rdo.op_mw && c->epr == q->epr;
 }
 
+static int32_t least_of(int32_t a, int32_t b)
+{
+    return a < b ? a : b;
+}
+
+/* With GiveBack the sink says the least in the place of the most; with Capability Mismatch more than there is. */
+static void take_most(struct contract *c, const struct request *q)
+{
+    const struct rdo *r = &q->rdo;
+
+    c->most_ma = r->give_back ? r->op_ma : r->mismatch ? least_of(r->max_ma, q->asked.max_ma) : r->max_ma;
+    c->most_mw = r->give_back ? r->op_mw : r->mismatch ? least_of(r->max_mw, q->asked.max_mw) : r->max_mw;
+}
+
 /* PS_RDY of the source: the contract asked for is in force from the start of this packet. */
 void port_take_ready(struct port *p)
 {
@@ -248,6 +262,7 @@ void port_take_ready(struct port *p)
     q->state = REQUEST_READY;
     q->held = false;
     if (contract_renews(c, q)) {
+        take_most(c, q);
         struct event again = port_event(p, EVENT_RENEWED);
 
         again.speech = &p->speech;
@@ -268,6 +283,7 @@ void port_take_ready(struct port *p)
     c->mv = contract_mv(q);
     c->ma = q->rdo.op_ma;
     c->mw = q->rdo.op_mw;
+    take_most(c, q);
     c->renewed = 0;
     c->pdo_word = q->asked.word;
     c->epr = q->epr;

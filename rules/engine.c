@@ -63,6 +63,10 @@ struct engine *engine_new(const struct engine_options *options)
         engine_free(e);
         return NULL;
     }
+    if (e->any_section && !rail_take_limits(e, &e->rail_limits)) {
+        engine_free(e);
+        return NULL;
+    }
     struct bench_limits limits = limits_of_bench(e->parameters);
 
     bench_set_limits(e->bench, &limits);
@@ -82,6 +86,7 @@ void engine_free(struct engine *e)
             free(e->books[k]->held);
             free(e->books[k]->late.list);
             free(e->books[k]->readings.cells);
+            volt_table_free(e->books[k]->volts);
             free(e->books[k]->state);
             free(e->books[k]);
         }
@@ -119,6 +124,10 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
     b->port = p;
     book_learn(e, b);
     b->parameters = e->parameters;
+    if (e->options.volts && (!e->options.ports_given || e->options.ports[p->number])) {
+        b->volts = volt_table_new(&e->volt_pieces);
+        e->no_memory = e->no_memory || !b->volts;
+    }
     for (unsigned k = 0; k < RULES_MAX; k++)
         b->wake_at[k] = INT64_MAX;
     for (unsigned k = 0; k < RULES_MAX; k++)
@@ -127,6 +136,7 @@ struct port_book *engine_book(struct engine *e, const struct port *p)
     b->next_wake = INT64_MAX;
     talk_start(&b->talk);
     line_start(&b->line);
+    rail_start(&b->rail);
     e->books[p->number] = b;
     return b;
 }
@@ -245,6 +255,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
 
     if (b->line.open)
         line_before_message(e, b, event);
+    if (b->rail.steady_on || b->rail.change_on)
+        rail_take_message(e, b, event);
     engine_new_subject(e);
     if (e->any_settled && inside)
         b->messages[group][event->speech->m.index]++;
@@ -282,6 +294,8 @@ static void engine_message(struct engine *e, struct port_book *b, const struct e
 /* What the engine itself does before the rules hear of it: questions end. */
 static void engine_work_before(struct engine *e, struct port_book *b, const struct event *event)
 {
+    if (e->any_section && EVENT_BIT(event->kind) & RAIL_EVENTS)
+        rail_take_event(e, b, event);
     switch ((int)event->kind) {
     case EVENT_HARD_RESET:
         line_take_event(e, b, event);

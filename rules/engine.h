@@ -29,6 +29,8 @@ enum cause {
     CAUSE_CUT,         /* the instrument kept only the beginning of the packet */
     CAUSE_RP,          /* Rp changed just before */
     CAUSE_RESET,       /* a reset came while the answer might have come yet */
+    CAUSE_LOAD,        /* the load changed too fast, or was more than agreed */
+    CAUSE_RATE,        /* readings are too far apart to rule it out */
 };
 
 enum { FINDING_VALUES = 6, FINDING_EVIDENCE = 16 };
@@ -44,6 +46,8 @@ struct finding {
     int64_t  values[FINDING_VALUES];
     bool     has_measured, has_low, has_high, has_uncertainty;
     int64_t  measured, low, high, uncertainty; /* in parts of unit */
+    bool     has_probability;
+    double   probability;        /* of conformance, where it was computed */
     uint32_t per_unit;           /* so many parts make the unit: 1000, or 1000000 for a time in ms told in ns */
     const char *unit;            /* "V" "mA" "ms" "W" "", or NULL */
     const struct parameter *parameter; /* whose value the limit was, or NULL */
@@ -64,6 +68,8 @@ struct result {
 /* What a port's recording can never settle. */
 struct unjudged { uint8_t port; uint16_t missing; /* one enum evidence bit */ unsigned rules; int64_t needs_ns, has_ns; /* 0: none */ };
 
+struct volt_line;
+struct volt_step;
 struct engine_options {
     bool     ports_given;         /* judge only these ports */
     bool     ports[256];
@@ -75,6 +81,9 @@ struct engine_options {
     const struct parameter *parameters; /* NULL: parameters_all; a copy of it in the same order, with values overridden */
     /* Every time that a rule measured: number of the rule, window it was held against. NULL: nobody wants to know. */
     void   (*timing)(void *context, unsigned port, unsigned rule, const struct span *span, const struct window *window);
+    /* What VBUS did in each contract that is over, and at each load step in one: rules/volt_table.h. NULL: nobody wants to know. */
+    void   (*volts)(void *context, const struct volt_line *line);
+    void   (*load_step)(void *context, const struct volt_step *step); /* only with volts */
 #ifdef PORTASSAY_MUTANTS
     const char *mutant;           /* rules/mutant.h */
 #endif
@@ -95,5 +104,5 @@ struct result engine_result(const struct engine *e, unsigned rule);
 struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned port);
 /* Verdict over the judged parties: fail, undecided or pass. */
 enum verdict engine_verdict(const struct engine *e);
-/* Entry k of the list of what cannot be judged; false past its end. Complete after engine_end. */
-bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out);
+/* Entry k of the list of what cannot be judged; false past its end. Complete after engine_end. told: for each rule, is it asked for; NULL: all. */
+bool engine_unjudged(const struct engine *e, const bool *told, unsigned k, struct unjudged *out);

@@ -6,6 +6,8 @@
 #include "rules/line_inside.h"
 #include "rules/mutant.h"
 #include "rules/talk_inside.h"
+#include "rules/rail_inside.h"
+#include "rules/volt_table_inside.h"
 #include "rules/volts.h"
 
 enum {
@@ -25,7 +27,8 @@ enum {
     (EVENT_BIT(EVENT_OFFER) | EVENT_BIT(EVENT_MESSAGE) | EVENT_BIT(EVENT_REQUEST) | EVENT_BIT(EVENT_HARD_RESET) |            \
      EVENT_BIT(EVENT_SOFT_RESET) | EVENT_BIT(EVENT_SWAPPED) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_DETACH) |            \
      EVENT_BIT(EVENT_CABLE_RESET) | EVENT_BIT(EVENT_LOSS) | EVENT_BIT(EVENT_POWER) |                                         \
-     EVENT_BIT(EVENT_END))
+     EVENT_BIT(EVENT_ANSWERED) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_RENEWED) | EVENT_BIT(EVENT_CONTRACT_END) |       \
+     EVENT_BIT(EVENT_CC) | EVENT_BIT(EVENT_END))
 
 struct rule_set { uint64_t word[RULE_WORDS]; };
 
@@ -48,7 +51,7 @@ struct held {
 
 struct failure { uint64_t frames[3]; int64_t t_ns; uint16_t rule; };
 
-struct late { struct finding *list; size_t count, room; };
+struct late { struct finding *list; size_t count, room; uint8_t kept[RULES_MAX]; }; /* kept: of each rule */
 
 /* A failure by silence, kept while it may have another reason. */
 enum silence_doubt {
@@ -77,6 +80,8 @@ struct port_book {
     struct rule_set    listening;          /* rules that judge_listen turned on */
     bool               any_listening;
     struct readings    readings;           /* the last POWER record, as far as its rows are still to come */
+    struct rail        rail;
+    struct volt_table *volts;              /* NULL: nobody asked for numbers */
     struct rule_set    reading;            /* rules that judge_read turned on */
     bool               any_reading;
     struct failure     failures[FAILURES];
@@ -93,6 +98,7 @@ struct port_book {
     bool               any_held;
     bool               swapped;            /* power roles were, since the attach: no offer is its first any more */
     struct late        late;
+    struct sparse { uint64_t count; int64_t least_ns; } sparse[RULES_MAX]; /* left undecided by CAUSE_RATE; how close readings were at best */
     struct silence_held silences[SILENCES];
     uint8_t            silence_count;
     uint8_t           *state;
@@ -107,6 +113,7 @@ struct judge {
     const struct held_offer *held;
     const struct ask   *ask;
     const struct line_case *line;
+    const struct section *section;
     bool                inside;  /* the event lies between --since and --until */
 #ifdef PORTASSAY_MUTANTS
     bool                turning;
@@ -130,6 +137,9 @@ struct engine {
     struct wake_list      by_plain_supply[SUPPLIES]; /* EVENT_REQUEST, a plain one */
     bool                  any_settled, any_plain;
     int64_t               role_quiet_ns;   /* of message.power-role */
+    struct wake_list      by_section[SECTION_KINDS];
+    bool                  any_section;
+    struct rail_limits    rail_limits;
     const struct parameter *assumed_share, *assumed_mv, *path_drop_mv; /* of what readings are worth */
     const struct parameter *parameters;    /* as overridden */
     uint16_t              line_rule[LINE_RULES]; /* number of the rule; RULES_MAX: not in this build */
@@ -151,6 +161,7 @@ struct engine {
     struct rule_set       failed;
     uint16_t              failed_at[RULES_MAX]; /* positions 1..15; bit 0: the whole subject */
     bool                  must_failed, must_undecided, must_passed;
+    unsigned              volt_pieces;     /* in use by all ports' medians */
     bool                  no_memory;
 #ifdef PORTASSAY_MUTANTS
     struct mutant         mutant;
@@ -180,6 +191,9 @@ uint64_t plain_passes(const struct port_book *b, const struct rule *r); /* count
 /* origin.c */
 enum reset_origin origin_of_reset(struct port_book *b, const struct event *event);
 
+/* Rules that ask for this kind of section. */
+void engine_wake_section(struct engine *e, struct port_book *b, const struct event *event, const struct section *s);
+
 /* volts.c */
 /* Rows of a record that lie before t_ns; INT64_MAX: all. */
 unsigned readings_before(const struct record *r, int64_t t_ns);
@@ -200,6 +214,8 @@ enum party engine_party(const struct engine *e, const struct port *p, unsigned w
 void engine_count_failure(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f);
 void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f);
 void engine_tell_late(struct engine *e, struct port_book *b);
+/* What the port's readings are too far apart for; false: nothing. */
+bool engine_too_coarse(const struct engine *e, const struct port_book *b, unsigned rule);
 /* silence.c */
 void silence_pass_packet(struct engine *e, struct port_book *b, const struct record *r); /* once the port model has taken it */
 void silence_lose(struct engine *e, struct port_book *b);   /* EVENT_LOSS */

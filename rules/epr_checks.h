@@ -55,12 +55,4 @@ void epr_check_keepalive(struct judge *j, const struct event *e);
 /* epr.high-voltage-outside (epr_volts.c) */
 enum { HIGH_ABOVE, HIGH_UNSURE, HIGH_UNREAD };
 enum { HIGH_LIMIT, HIGH_STATIC, HIGH_TRANSIENT, HIGH_STEP, HIGH_AFTER };
-struct high_state {
-    uint64_t          frame;         /* of the contract; 0: none, or judged */
-    int64_t           t_ns;
-    bool              read, unsure, certain;
-    struct volt_block block;
-    int64_t           power_end_ns;  /* of the last POWER record with VBUS, and whether all of it was low */
-    bool              power_low;
-};
 void epr_check_high_voltage(struct judge *j, const struct event *e);

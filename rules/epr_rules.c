@@ -1,6 +1,7 @@
 /* The rules about the extended power range: entry, what is said in it, and exit. */
 #include "rules/groups.h"
 #include "rules/epr_checks.h"
+#include "rules/rail.h"
 
 #include "decode/sources.h"
 
@@ -212,9 +213,8 @@ const struct rule epr_rules[] = {
                      "the attach was not seen.",
         .bench = "Ask for the highest voltage of every kind outside EPR mode, with VBUS recorded.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
-        .wakes = EVENT_BIT(EVENT_POWER) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_CONTRACT_END),
-        .parameters = high_parameters, .silenced_by = silences_high, .sentences = says_high,
-        .state_size = sizeof(struct high_state), .check = epr_check_high_voltage,
+        .wakes = EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CONTRACT),
+        .parameters = high_parameters, .silenced_by = silences_high, .sentences = says_high, .check = epr_check_high_voltage,
     },
     { .id = NULL },
 };

@@ -11,6 +11,8 @@ extern const struct rule exchange_rules[];
 extern const struct rule caps_rules[];
 extern const struct rule request_rules[];
 extern const struct rule time_rules[];
+extern const struct rule volt_rules[];
+extern const struct rule pps_rules[];
 extern const struct rule epr_rules[];
 extern const struct rule reset_rules[];
 extern const struct rule swap_rules[];

@@ -21,12 +21,14 @@ struct outcome {
     const char *unit;
     uint32_t per_unit;             /* measured, low, high count in this part of the unit; 0: thousandths */
     int64_t  uncertainty;
-    bool     has_uncertainty;
+    bool     has_uncertainty, has_probability;
+    double   probability;          /* of conformance */
     const struct parameter *parameter; /* whose value was the limit, or NULL */
     bool     has_span;
     struct span span;              /* how the time was worked out: set by judge_time */
     uint32_t bits;                 /* of a rate: how many bits lasted that time; else 0 */
     uint64_t subjects[2];          /* further frames this failure is about, for judge_silenced_on; frame itself always is. 0: none */
+    int64_t  spacing_ns;           /* with CAUSE_RATE: how close the readings were */
     uint8_t  evidence_count;
     uint64_t evidence[FINDING_EVIDENCE];
 };
@@ -79,6 +81,10 @@ bool judge_silenced(const struct judge *j, unsigned position);
 bool judge_silenced_on(const struct judge *j, uint64_t frame);
 /* ... failed at or after this time: the same attach, reset, swap, silence. */
 bool judge_silenced_since(const struct judge *j, int64_t since_ns);
+/* ... and not after until_ns. */
+bool judge_silenced_between(const struct judge *j, int64_t since_ns, int64_t until_ns);
+/* Did that rule fail at or after since_ns? For what is asked seldom: by its id. */
+bool judge_failed_since(const struct judge *j, const char *id, int64_t since_ns);
 /* Did any rule at all fail on this port at or after since_ns? */
 bool judge_anything_failed_since(const struct judge *j, int64_t since_ns);
 /* ... about something at from_ns to to_ns, both included (of the last 64 failures of the port). */

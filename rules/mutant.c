@@ -36,7 +36,14 @@ bool mutant_is(const struct mutant *m, enum mutant_kind kind, const char *rule)
 void mutant_move_edge(struct span *s, unsigned which)
 {
     struct edge *e = which ? &s->to : &s->from;
-    int64_t      by_ns = e->kind == EDGE_START ? e->length_ns : -e->length_ns;
+    int64_t      by_ns = e->kind == EDGE_START ? e->length_ns : -e->length_ns, wide_ns = e->late_ns - e->early_ns;
+
+    if (e->kind == EDGE_ROW) {
+        e->early_ns = e->late_ns;
+        s->low_ns += which ? wide_ns : 0;
+        s->high_ns -= which ? 0 : wide_ns;
+        return;
+    }
 
     e->early_ns += by_ns;
     e->late_ns += by_ns;

@@ -16,7 +16,7 @@ enum mutant_kind {
     MUTANT_LIMIT,    /* parameter index / 2 of the rule: its least (even) or its most (odd) moved by a fifth */
     MUTANT_TURNED,   /* what passes fails, what fails passes */
     MUTANT_SKIPPED,  /* the rule is never woken */
-    MUTANT_EDGE,     /* index 0: the time begins, 1: ends at the other edge of that packet */
+    MUTANT_EDGE,     /* index 0: the time begins, 1: ends at the other edge of that packet; where VBUS crosses a level, at the reading beyond */
     MUTANT_SUPPRESSION, /* silenced_by index: the suppression is gone */
     MUTANT_UNREAD,   /* index as of MUTANT_LIMIT: a side that the rule is said not to read is far off; no test may notice */
     MUTANT_KINDS

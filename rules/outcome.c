@@ -219,7 +219,7 @@ static struct finding make_finding(const struct judge *j, const struct outcome *
         .frame = o->frame, .t_ns = o->t_ns, .sentence = o->sentence, .has_measured = o->has_measured,
         .has_low = o->has_low, .has_high = o->has_high, .measured = o->measured, .low = o->low, .high = o->high,
         .unit = o->unit, .evidence_count = o->evidence_count, .per_unit = o->per_unit ? o->per_unit : 1000,
-        .has_uncertainty = o->has_uncertainty, .uncertainty = o->uncertainty, .parameter = o->parameter,
+        .has_uncertainty = o->has_uncertainty, .has_probability = o->has_probability, .probability = o->probability, .uncertainty = o->uncertainty, .parameter = o->parameter,
         .has_span = o->has_span, .span = o->span, .bits = o->bits,
     };
 
@@ -295,13 +295,9 @@ void judge_fail(struct judge *j, const struct outcome *o)
 }
 
 /* Held to the end of the trace: only then is it known whether the port has such readings at all. */
-static void keep_late(struct engine *e, struct late *l, const struct finding *f)
+static void keep_late(struct engine *e, struct late *l, unsigned rule, const struct finding *f)
 {
-    unsigned same = 0;
-
-    for (size_t k = 0; k < l->count; k++)
-        same += l->list[k].rule == f->rule;
-    if (same == LATE_PER_RULE)
+    if (l->kept[rule] == LATE_PER_RULE)
         return;
     if (l->count == l->room) {
         size_t          room = l->room ? l->room * 2 : 8;
@@ -315,13 +311,14 @@ static void keep_late(struct engine *e, struct late *l, const struct finding *f)
         l->room = room;
     }
     l->list[l->count++] = *f;
+    l->kept[rule]++;
 }
 
 void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f)
 {
     b->counts[rule].undecided++;
     if (f->rule->decision_evidence)
-        keep_late(e, &b->late, f);
+        keep_late(e, &b->late, rule, f);
     else
         hand_over(e, rule, f);
 }
@@ -330,6 +327,15 @@ void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 {
     if (!engine_inside_window(j->engine, o->t_ns) || beyond_told(j))
         return;
+    if (cause == CAUSE_RATE) {
+        struct sparse *s = &j->book->sparse[j->number];
+
+        s->least_ns = s->count++ == 0 || o->spacing_ns < s->least_ns ? o->spacing_ns : s->least_ns;
+    }
+    if (j->rule->decision_evidence && j->book->late.kept[j->number] == LATE_PER_RULE) { /* nobody would hear of it */
+        j->book->counts[j->number].undecided++;
+        return;
+    }
     struct finding f = make_finding(j, o, VERDICT_UNDECIDED, cause);
 
     engine_count_undecided(j->engine, j->book, j->number, &f);
@@ -361,17 +367,20 @@ void engine_tell_late(struct engine *e, struct port_book *b)
     for (unsigned k = 0; k < e->count; k++)
         if (e->rules[k]->decision_evidence & missing)
             b->counts[k].undecided = 0;
+        else if (engine_too_coarse(e, b, k))
+            b->counts[k].undecided -= b->sparse[k].count;
     for (size_t k = 0; k < b->late.count; k++) {
         const struct finding *f = &b->late.list[k];
         unsigned              number = 0;
 
-        if (f->rule->decision_evidence & missing)
-            continue;
         while (e->rules[number] != f->rule)
             number++;
+        if (f->rule->decision_evidence & missing || (f->cause == CAUSE_RATE && engine_too_coarse(e, b, number)))
+            continue;
         hand_over(e, number, f);
     }
     b->late.count = 0;
+    memset(b->late.kept, 0, sizeof b->late.kept);
 }
 
 void *judge_state(struct judge *j, const struct port *p)
@@ -453,6 +462,11 @@ bool judge_silenced_on(const struct judge *j, uint64_t frame)
 
 bool judge_silenced_since(const struct judge *j, int64_t since_ns)
 {
+    return judge_silenced_between(j, since_ns, INT64_MAX);
+}
+
+bool judge_silenced_between(const struct judge *j, int64_t since_ns, int64_t until_ns)
+{
     const struct port_book *b = j->book;
 
     if (b->last_failed_ns < since_ns)
@@ -463,7 +477,7 @@ bool judge_silenced_since(const struct judge *j, int64_t since_ns)
         for (; those; those &= those - 1) {
             int64_t failed_ns = b->failed_ns[w * 64 + (unsigned)__builtin_ctzll(those)];
 
-            if (failed_ns != INT64_MIN && failed_ns >= since_ns)
+            if (failed_ns != INT64_MIN && failed_ns >= since_ns && failed_ns <= until_ns)
                 return true;
         }
     }
@@ -557,4 +571,12 @@ unsigned judge_gap_cause(const struct port *p, unsigned otherwise)
     if (!p->offer_uncertain)
         return otherwise;
     return p->bad_frame > p->loss_frame ? CAUSE_BAD_PACKET : CAUSE_LOST;
+}
+
+bool judge_failed_since(const struct judge *j, const char *id, int64_t since_ns)
+{
+    for (unsigned k = 0; k < j->engine->count; k++)
+        if (strcmp(j->engine->rules[k]->id, id) == 0)
+            return j->book->failed_ns[k] != INT64_MIN && j->book->failed_ns[k] >= since_ns;
+    return false;
 }

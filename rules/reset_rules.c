@@ -62,8 +62,8 @@ static const char *const silences_contract[] = { "reset.hard-reset-vbus-cycle", 
 static const char *const silences_cycle[] = { "volt.safe0v-after-hard-reset", NULL };
 static const char *const silences_keeps[] = { "volt.unasked-change", NULL };
 static const char *const silences_unexplained[] = {
-    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset", "time.pps-timeout",
-    "vdm.survives", NULL,
+    "exchange.request-answered", "exchange.request-after-caps", "exchange.ready-after-accept", "pps.limit-no-reset",
+    "time.pps-keepalive", "time.pps-timeout", "vdm.survives", NULL,
 };
 
 static const char *const cycle_parameters[] = {
@@ -193,7 +193,7 @@ const struct rule reset_rules[] = {
         .bench = "Leave a contract alone for an hour, with VBUS and current recorded.",
         .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_LINK,
         .wakes = EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_POWER) | EVENT_BIT(EVENT_ATTACH) |
-                 EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_END),
+                 EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_CONTRACT) | EVENT_BIT(EVENT_CONTRACT_END) | EVENT_BIT(EVENT_END),
         .messages = { .control = UINT32_C(1) << CONTROL_SOFT_RESET }, .sets = ON_SOP,
         .parameters = unexplained_parameters, .silenced_by = silences_unexplained, .sentences = says_unexplained,
         .state_size = sizeof(struct unexplained_state), .check = reset_check_unexplained,

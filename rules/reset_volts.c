@@ -428,6 +428,7 @@ void reset_check_unexplained(struct judge *j, const struct event *e)
 
     switch ((int)e->kind) {
     case EVENT_POWER:
+    case EVENT_CONTRACT: /* the record in hand may go on into it */
         unexplained_power(j, e);
         break;
     case WAKE_READINGS:

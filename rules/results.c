@@ -66,12 +66,12 @@ struct result engine_result(const struct engine *e, unsigned rule)
 }
 
 /* What a kernel told takes no other reason. */
-static struct unjudged unjudged_of_told(const struct engine *e, unsigned port)
+static struct unjudged unjudged_of_told(const struct engine *e, const bool *told, unsigned port)
 {
     struct unjudged u = { .port = (uint8_t)port, .missing = EVIDENCE_WIRE };
 
     for (unsigned r = 0; r < e->count; r++)
-        u.rules += e->rules[r]->as_told ? 0 : 1;
+        u.rules += (!told || told[r]) && !e->rules[r]->as_told ? 1 : 0;
     return u;
 }
 
@@ -82,29 +82,83 @@ enum verdict engine_verdict(const struct engine *e)
     return e->must_undecided || !e->must_passed ? VERDICT_UNDECIDED : VERDICT_PASS;
 }
 
-bool engine_unjudged(const struct engine *e, unsigned k, struct unjudged *out)
+/* Were the readings of this port at none of the rule's occasions as close as a pass takes? */
+bool engine_too_coarse(const struct engine *e, const struct port_book *b, unsigned rule)
+{
+    return e->rules[rule]->needs_ns > 0 && b->sparse[rule].count > 0 && b->counts[rule].passed == 0;
+}
+
+/* What this port's readings are too far apart for: entry k, each the rules that need the same, those that need the most first. */
+static bool engine_coarse(const struct engine *e, const struct port_book *b, const bool *told, unsigned k, struct unjudged *out)
+{
+    int64_t above_ns = 0;
+
+    for (;; k--) {
+        *out = (struct unjudged){ .port = b->port->number, .missing = EVIDENCE_VBUS_RATE, .needs_ns = INT64_MAX };
+        for (unsigned r = 0; r < e->count; r++) {
+            int64_t needs = e->rules[r]->needs_ns, has = b->sparse[r].least_ns;
+
+            if ((told && !told[r]) || needs <= above_ns || needs > out->needs_ns || !engine_too_coarse(e, b, r))
+                continue;
+            if (needs < out->needs_ns)
+                *out = (struct unjudged){ .port = out->port, .missing = out->missing, .needs_ns = needs, .has_ns = INT64_MAX };
+            out->rules++;
+            out->has_ns = has < out->has_ns ? has : out->has_ns;
+        }
+        if (out->rules == 0 || k == 0)
+            return out->rules > 0;
+        above_ns = out->needs_ns;
+    }
+}
+
+static unsigned coarse_entries(const struct engine *e, const struct port_book *b, const bool *told)
+{
+    struct unjudged out;
+    unsigned        n = 0;
+
+    while (engine_coarse(e, b, told, n, &out))
+        n++;
+    return n;
+}
+
+/* Rules that are asked for and need that evidence. */
+static unsigned rules_in_need(const struct engine *e, const bool *told, uint16_t bit)
+{
+    unsigned rules = 0;
+
+    for (unsigned r = 0; r < e->count; r++)
+        rules += (!told || told[r]) && (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
+    return rules;
+}
+
+bool engine_unjudged(const struct engine *e, const bool *told, unsigned k, struct unjudged *out)
 {
     for (unsigned p = 0; p < ENGINE_PORTS; p++) {
         if (!e->books[p])
             continue;
         if (e->books[p]->told) {
-            if (k-- > 0)
+            struct unjudged u = unjudged_of_told(e, told, p);
+
+            if (u.rules == 0 || k-- > 0)
                 continue;
-            *out = unjudged_of_told(e, p);
+            *out = u;
             return true;
         }
         uint16_t missing = engine_missing(e, e->books[p]->port);
 
         for (uint16_t bit = EVIDENCE_VBUS; bit <= EVIDENCE_INSTRUMENT_TIME; bit = (uint16_t)(bit << 1)) {
-            unsigned rules = 0;
+            unsigned rules = missing & bit ? rules_in_need(e, told, bit) : 0;
 
-            for (unsigned r = 0; (missing & bit) && r < e->count; r++)
-                rules += (e->rules[r]->occasion_evidence | e->rules[r]->decision_evidence) & bit ? 1 : 0;
             if (rules == 0 || k-- > 0)
                 continue;
             *out = (struct unjudged){ .port = (uint8_t)p, .missing = bit, .rules = rules };
             return true;
         }
+        unsigned coarse = coarse_entries(e, e->books[p], told);
+
+        if (k < coarse)
+            return engine_coarse(e, e->books[p], told, k, out);
+        k -= coarse;
     }
     return false;
 }

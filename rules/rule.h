@@ -31,6 +31,7 @@ enum wake {
     WAKE_ASK,                         /* a question is settled (rules/talk.h): judge_ask. messages: what asked. speech only where a message settled it */
     WAKE_TALK,                        /* a message, as EVENT_MESSAGE, once EVENT_MESSAGE's checks and the questions that it settled are done */
     WAKE_ATTACH_END,                  /* detach, power swap, end of trace: its offers are settled */
+    WAKE_SECTION,                     /* a section of the supply line is over (rules/rail.h): judge_section; kinds as in `sections` */
     WAKE_KINDS,
     WAKE_HEARD = WAKE_KINDS,          /* while judge_listen is on: a message on any ordered set, before WAKE_TALK. In no row's wakes */
     WAKE_READINGS,                    /* while judge_read is on: rows of a POWER record (rules/volts.h). In no row's wakes */
@@ -55,6 +56,7 @@ struct rule {
     uint8_t         whom;        /* enum about_whom */
     uint8_t         applies;     /* enum applies */
     uint16_t        occasion_evidence, decision_evidence; /* enum evidence */
+    int64_t         needs_ns;    /* EVIDENCE_VBUS_RATE: a pass takes readings as close as this */
     uint32_t        wakes;       /* EVENT_BITs of events and wakes */
     struct message_mask messages;
     uint8_t         sets;        /* EVENT_MESSAGE, EVENT_PACKET: bits 1 << enum ordered_set; 0: all */
@@ -63,6 +65,7 @@ struct rule {
     uint8_t         plain;       /* EVENT_MESSAGE, EVENT_REQUEST: enum plain; but for PLAIN_ASKED plain ones are counted without a look */
     bool            goodcrcs_pass; /* every ordinary GoodCRC (decode/port.h) passes: counted without a look; wakes: EVENT_GOODCRC_ODD */
     uint8_t         line;        /* enum line_rule (rules/line.h): the line watcher wakes it, and counts what is plainly in order; 0: no */
+    uint8_t         sections;    /* WAKE_SECTION: bits SECTION_BIT(kind) */
     /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; WAKE_ASK, WAKE_TALK: of it or of the contract in force. Where what is
      * asked for is not known all are woken; 0: all. */
     uint8_t         supplies;

@@ -90,15 +90,26 @@ struct wire record_wire(const struct record *r)
                           .measured = r->duration_ns != 0 };
 }
 
-struct span span_between(const struct port *p, struct edge from, struct edge to)
+/* Readings may have a clock of their own. Between them and something else the worse of both counts. */
+static double clock_between(const struct port *p, const struct edge *from, const struct edge *to, bool *known)
 {
     const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
-    struct span s = { .from = from, .to = to, .low_ns = to.early_ns - from.late_ns, .high_ns = to.late_ns - from.early_ns };
+    bool   own = i->given & ABOUT_POWER_CLOCK_PPM && (from->kind == EDGE_ROW || to->kind == EDGE_ROW);
+    bool   common = i->given & ABOUT_CLOCK_PPM && !(own && from->kind == EDGE_ROW && to->kind == EDGE_ROW);
+    double ppm = common ? i->clock_ppm : 0;
 
-    s.has_clock = i->given & ABOUT_CLOCK_PPM;
-    if (s.has_clock && i->clock_ppm > 0) {
+    *known = own || common;
+    return own && i->power_clock_ppm > ppm ? i->power_clock_ppm : ppm;
+}
+
+struct span span_between(const struct port *p, struct edge from, struct edge to)
+{
+    struct span s = { .from = from, .to = to, .low_ns = to.early_ns - from.late_ns, .high_ns = to.late_ns - from.early_ns };
+    double      ppm = clock_between(p, &from, &to, &s.has_clock);
+
+    if (ppm > 0) {
         double  length_ns = (double)(s.high_ns > 0 ? s.high_ns : 0);
-        double  off_ns = 2e-6 * i->clock_ppm * length_ns;
+        double  off_ns = 2e-6 * ppm * length_ns;
         int64_t clock_ns = off_ns < 1e15 ? (int64_t)(off_ns + 0.5) : INT64_C(1000000000000000);
 
         s.low_ns -= clock_ns;
@@ -119,11 +130,5 @@ struct window window_of(const struct parameter *q)
 
 enum fit span_fit(const struct span *s, const struct window *w)
 {
-    if (w->has_low && s->high_ns < w->low_ns)
-        return FIT_BELOW;
-    if (w->has_high && s->low_ns > w->high_ns)
-        return FIT_ABOVE;
-    if ((w->has_low && s->low_ns < w->low_ns) || (w->has_high && s->high_ns > w->high_ns))
-        return FIT_UNSURE;
-    return FIT_INSIDE;
+    return range_fit(s->low_ns, s->high_ns, w->has_low ? w->low_ns : INT64_MIN, w->has_high ? w->high_ns : INT64_MAX);
 }

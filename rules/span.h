@@ -4,10 +4,11 @@
  * The wire's edges: start, the first edge of the preamble; end, the last edge of EOP (of the last K-code of a reset); done(M),
  * the end of the GoodCRC that acknowledged M. An edge lies between early and late: the stamp's uncertainty (2 x ABOUT time_ns, or
  * host_time_ns where HOST_TIME is flagged), and where no duration was measured the legal spread of the bit rate on the nominal
- * length. A span adds 2 x clock_ppm of itself. Uncertainties that ABOUT does not give count as 0; has_clock says so.
+ * length. A span adds 2 x clock_ppm of itself, between readings power_clock_ppm. Uncertainties that ABOUT does not give count as 0; has_clock says so.
  */
 #pragma once
 #include "rules/parameter.h"
+#include "rules/uncertainty.h"
 #include "decode/port.h"
 
 enum edge_kind { EDGE_NONE, EDGE_START, EDGE_END, EDGE_DONE, EDGE_DONE_UNSEEN, EDGE_STATE, EDGE_ROW };
@@ -36,5 +37,4 @@ struct span span_between(const struct port *p, struct edge from, struct edge to)
 struct window { int64_t low_ns, high_ns; bool has_low, has_high; const struct parameter *parameter; };
 struct window window_of(const struct parameter *q); /* unit ms, s or us */
 
-enum fit { FIT_INSIDE, FIT_BELOW, FIT_ABOVE, FIT_UNSURE };
 enum fit span_fit(const struct span *s, const struct window *w);

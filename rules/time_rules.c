@@ -2,6 +2,7 @@
 #include "rules/groups.h"
 #include "rules/line_checks.h"
 #include "rules/time_checks.h"
+#include "rules/time_volts.h"
 
 #include "decode/sources.h"
 
@@ -188,6 +189,59 @@ static const char *const says_sink_tx[] = {
     [TX_ALLOWED] = "The source opened an exchange with {0:m} without setting Rp to 1.5 A (SinkTxNG) first.", NULL,
 };
 
+static const char *const says_first_caps[] = {
+    [EDGE_LATE] = "The first Source_Capabilities came {4:ms} after VBUS was up; at most {5:ms} is allowed.",
+    [EDGE_EARLY] = "", [EDGE_UNREAD] = "VBUS was not read.",
+    [EDGE_MISSING] = "VBUS is up, but no Source_Capabilities came within {5:ms}, nor later.",
+    NULL,
+};
+static const char *const says_move[] = {
+    [EDGE_LATE] = "VBUS began to move {4:ms} after the Accept was heard; at most {5:ms} is allowed.",
+    [EDGE_EARLY] = "VBUS began to move {4:ms} after the Accept was heard; the sink has at least {5:ms} to take its load off.",
+    [EDGE_UNREAD] = "VBUS was not read about the Accept.",
+    NULL,
+};
+static const char *const says_response[] = {
+    [EDGE_LATE] = "VBUS began to fall {4:ms} after the Hard Reset; at most {5:ms} is allowed.",
+    [EDGE_EARLY] = "VBUS began to fall {4:ms} after the Hard Reset; the sink has at least {5:ms} to take its load off.",
+    [EDGE_UNREAD] = "VBUS was not read before the Hard Reset.",
+    NULL,
+};
+static const char *const says_fall[] = { [EDGE_LATE] = "VBUS took {4:ms} to fall below 0.8 V; at most {5:ms} is allowed.", NULL };
+static const char *const says_recover[] = {
+    [EDGE_LATE] = "VBUS rose again {4:ms} after it was below 0.8 V; at most {5:ms} is allowed.",
+    [EDGE_EARLY] = "VBUS rose again {4:ms} after it was below 0.8 V; it stays down for at least {5:ms}.",
+    NULL,
+};
+static const char *const says_turn_on[] = { [EDGE_LATE] = "VBUS took {4:ms} from 0.8 V to 4.75 V; at most {5:ms} is allowed.", NULL };
+static const char *const says_vbus_on[] = {
+    [EDGE_LATE] = "VBUS came up to 4.75 V {4:ms} after the attach; at most {5:ms} is allowed.",
+    [EDGE_EARLY] = "", [EDGE_UNREAD] = "VBUS was not read.",
+    [EDGE_MISSING] = "{5:ms} after the attach VBUS is not up; it stands at {0:V}.",
+    NULL,
+};
+static const char *const says_vbus_off[] = {
+    [EDGE_LATE] = "VBUS was below 0.8 V {4:ms} after the plug was pulled; at most {5:ms} is allowed.",
+    [EDGE_EARLY] = "", [EDGE_UNREAD] = "After the plug was pulled VBUS was not read at the source.",
+    NULL,
+};
+static const char *const first_caps_parameters[] = { [CAPS_DUE] = "tFirstSourceCap", [CAPS_ON] = "vSafe5V", NULL };
+static const char *const move_parameters[] = { [EDGE_MOST] = "tSrcTransition", "still_mv", "move_mv", NULL };
+static const char *const response_parameters[] = { [EDGE_MOST] = "tPSHardReset", "still_mv", "move_mv", NULL };
+static const char *const fall_parameters[] = { [EDGE_MOST] = "tSafe0V", "vSafe0V", NULL };
+static const char *const recover_parameters[] = { [EDGE_MOST] = "tSrcRecover@spr", [EDGE_MOST_EPR] = "tSrcRecover@epr", "vSafe0V", NULL };
+static const char *const turn_on_parameters[] = { [EDGE_MOST] = "tSrcTurnOn", "vSafe0V", "vSafe5V", NULL };
+static const char *const vbus_on_parameters[] = { [EDGE_MOST] = "tVBUSON", [EDGE_MOST_EPR] = "tCCDebounce", "vSafe5V", NULL };
+static const char *const vbus_off_parameters[] = { [EDGE_MOST] = "tVBUSOFF", [EDGE_MOST_EPR] = "tSRCDisconnect", "vSafe0V", NULL };
+static const char *const silences_first_caps[] = { "reset.hard-reset-vbus-cycle", "reset.restart-with-caps", NULL };
+static const char *const silences_transition[] = { "exchange.no-ready-without-accept", "volt.unasked-change", NULL };
+static const char *const silences_reset[] = { "volt.safe0v-after-hard-reset", NULL };
+static const char *const silences_return[] = { "volt.safe0v-after-hard-reset", "reset.hard-reset-vbus-cycle", NULL };
+static const char *const silences_vbus_off[] = { "volt.safe0v-after-detach", NULL };
+
+#define READ_DOUBT "VBUS was read too seldom there: a crossing is known between two readings. Records are missing in between."
+#define A_CYCLE .wakes = EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CYCLE)
+
 const struct rule time_rules[] = {
     {
         .id = "time.goodcrc-turnaround",
@@ -281,6 +335,23 @@ const struct rule time_rules[] = {
         .check = time_check_sender_patience,
     },
     {
+        .id = "time.first-caps",
+        .title = "A source speaks soon after VBUS is up",
+        .requirement = "From VBUS crossing {vSafe5V:least} after an attach or a Hard Reset to the start of the first Source_Capabilities at most "
+                       "{tFirstSourceCap:most} pass "
+                       "(tFirstSourceCap). A source that spoke earlier in the trace may not stay silent.",
+        .source = "USB PD, tFirstSourceCap: " TIMER_LIST "; a mail to the Linux USB list",
+        .why = "A sink that hears nothing takes the port for a plain 5 V supply, and charges slowly.",
+        .undecided = READ_DOUBT " An attach that was not seen is not judged.",
+        .bench = "Plug a sink in several times, and have it send a Hard Reset, with VBUS recorded.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS,
+        .wakes = EVENT_BIT(WAKE_TALK) | EVENT_BIT(EVENT_ATTACH) | EVENT_BIT(EVENT_HARD_RESET) | EVENT_BIT(EVENT_LOSS) |
+                 EVENT_BIT(WAKE_TIME) | EVENT_BIT(WAKE_ATTACH_END) | EVENT_BIT(WAKE_SECTION),
+        .sections = SECTION_BIT(SECTION_CYCLE),
+        .messages = { .data = BIT(DATA, SOURCE_CAPABILITIES) }, .sets = ON_SOP, .parameters = first_caps_parameters,
+        .silenced_by = silences_first_caps, .sentences = says_first_caps, .state_size = sizeof(struct first_caps), .check = time_check_first_caps,
+    },
+    {
         .id = "time.caps-interval",
         .title = "A source that nobody hears offers again at a steady pace",
         .requirement = "From the end of Source_Capabilities that nobody acknowledged, in its last copy, to the start of the next one, with "
@@ -308,6 +379,20 @@ const struct rule time_rules[] = {
         .messages = { .data = BIT(DATA, SOURCE_CAPABILITIES) },
         .parameters = give_up_parameters, .sentences = says_give_up, .state_size = sizeof(struct give_up),
         .check = time_check_caps_give_up,
+    },
+    {
+        .id = "time.src-transition",
+        .title = "VBUS begins to move neither too soon nor too late after Accept",
+        .requirement = "After the Accept of a Request for a fixed, variable or battery supply more than 0.5 V away, VBUS begins to move {tSrcTransition:both} after the "
+                       "Accept was acknowledged (tSrcTransition): from the last reading within {still_mv:most} of its level to the first one more than "
+                       "{move_mv:most} from it.",
+        .source = "USB PD, tSrcTransition; seen in " FROM_ZEPHYR " and " FROM_LINUX "; the 20 and 200 mV are ours",
+        .why = "Before that the sink has not taken its load off; a device that is not ready sees its supply move.",
+        .undecided = READ_DOUBT " The load stepped in between.",
+        .bench = "Go through all profiles, up and down, with VBUS recorded every millisecond.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE, .needs_ns = 10000000,
+        .wakes = EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CHANGE), .parameters = move_parameters,
+        .silenced_by = silences_transition, .sentences = says_move, .check = time_check_src_transition,
     },
     {
         .id = "time.ready-spr",
@@ -398,6 +483,78 @@ const struct rule time_rules[] = {
         .bench = "Accept a Request of the sink, and leave out PS_RDY.",
         .basis = BASIS_FOUND | BASIS_SECONDARY, .level = LEVEL_SHOULD, .whom = WHO_SINK, .wakes = EVENT_BIT(EVENT_HARD_RESET),
         .parameters = transition_parameters, .sentences = says_transition, .check = time_check_ps_transition,
+    },
+    {
+        .id = "time.hard-reset-response",
+        .title = "VBUS begins to fall 25 to 35 ms after a Hard Reset",
+        .requirement = "From the end of a Hard Reset in a contract to VBUS beginning to fall {tPSHardReset:both} pass (tPSHardReset).",
+        .source = "USB PD, tPSHardReset; seen in " FROM_ZEPHYR "; a mail to the Linux USB list",
+        .why = "The sink has this time to take its load off.",
+        .undecided = READ_DOUBT " Without a load VBUS may fall so slowly that its beginning does not show: then it is not called late.",
+        .bench = "Have the sink send a Hard Reset in a contract under load, with VBUS recorded every millisecond.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE, .needs_ns = 10000000,
+        A_CYCLE, .parameters = response_parameters, .silenced_by = silences_reset, .sentences = says_response, .check = time_check_reset_response,
+    },
+    {
+        .id = "time.safe0v",
+        .title = "After a Hard Reset VBUS is down soon",
+        .requirement = "From VBUS beginning to fall after a Hard Reset to its crossing {vSafe0V:most} at most {tSafe0V:most} pass (tSafe0V).",
+        .source = "USB PD, tSafe0V; seen in " FROM_ZEPHYR " and " FROM_CHROMIUM,
+        .why = "Until then the sink may not hope for its fresh start.",
+        .undecided = READ_DOUBT,
+        .bench = "Have the sink send a Hard Reset in a contract, with VBUS recorded every 10 ms.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS,
+        A_CYCLE, .parameters = fall_parameters, .silenced_by = silences_reset, .sentences = says_fall, .check = time_check_safe0v,
+    },
+    {
+        .id = "time.src-recover",
+        .title = "After a Hard Reset VBUS stays down long enough, and not too long",
+        .requirement = "From VBUS crossing {vSafe0V:most} after a Hard Reset to its leaving that again {tSrcRecover@spr:both} pass; out of EPR mode "
+                       "{tSrcRecover@epr:both} "
+                       "(tSrcRecover).",
+        .source = "USB PD, tSrcRecover; seen in " FROM_CHROMIUM "; the EPR value from memory and one source, the wider taken",
+        .why = "Too short, and the device has not forgotten its fault; too long, and it has given the source up.",
+        .undecided = READ_DOUBT,
+        .bench = "Have the sink send a Hard Reset in a contract, in and out of EPR mode, with VBUS recorded every 10 ms.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS,
+        A_CYCLE, .parameters = recover_parameters, .silenced_by = silences_return, .sentences = says_recover, .check = time_check_src_recover,
+    },
+    {
+        .id = "time.turn-on",
+        .title = "VBUS comes up quickly",
+        .requirement = "When VBUS rises from below {vSafe0V:most} after an attach or a Hard Reset, at most {tSrcTurnOn:most} pass from there to "
+                       "{vSafe5V:least} (tSrcTurnOn).",
+        .source = "USB PD, tSrcTurnOn; seen in " FROM_LINUX "; a mail to the Linux USB list",
+        .why = "A slow rise starts the device half.",
+        .undecided = READ_DOUBT,
+        .bench = "Plug a sink in several times, with VBUS recorded every 10 ms.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS,
+        A_CYCLE, .parameters = turn_on_parameters, .silenced_by = silences_return, .sentences = says_turn_on, .check = time_check_turn_on,
+    },
+    {
+        .id = "time.vbus-on",
+        .title = "VBUS is up soon after the plug goes in",
+        .requirement = "From CC showing a partner to VBUS crossing {vSafe5V:least} at most these pass: {tCCDebounce:most} to be sure of it (tCCDebounce), "
+                       "{tVBUSON:most} to switch on "
+                       "(tVBUSON).",
+        .source = "USB Type-C, tCCDebounce and tVBUSON; seen in Zephyr usbc_tc.h",
+        .why = "A device with an empty battery waits for it.",
+        .undecided = READ_DOUBT,
+        .bench = "Plug a sink in several times, with CC and VBUS recorded.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS | EVIDENCE_CC,
+        A_CYCLE, .parameters = vbus_on_parameters, .sentences = says_vbus_on, .check = time_check_vbus_on,
+    },
+    {
+        .id = "time.vbus-off-detach",
+        .title = "VBUS is down soon after the plug is pulled",
+        .requirement = "From the detach to VBUS crossing {vSafe0V:most} at most these pass: {tSRCDisconnect:most} to notice (tSRCDisconnect), "
+                       "{tVBUSOFF:most} to fall (tVBUSOFF).",
+        .source = "USB Type-C, tSRCDisconnect and tVBUSOFF; seen in Zephyr usbc_tc.h",
+        .why = "The next device gets the last one's voltage.",
+        .undecided = READ_DOUBT " A mark made by hand does not say when the plug was pulled.",
+        .bench = "Pull the plug in a contract, with CC recorded, and VBUS at the port under test.",
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .occasion_evidence = EVIDENCE_VBUS,
+        A_CYCLE, .parameters = vbus_off_parameters, .silenced_by = silences_vbus_off, .sentences = says_vbus_off, .check = time_check_vbus_off,
     },
     {
         .id = "time.sink-request-after-wait",

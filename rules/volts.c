@@ -1,5 +1,6 @@
 /* Readings of VBUS and IBUS. */
 #include "rules/engine_inside.h"
+#include "rules/uncertainty.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -61,6 +62,8 @@ void readings_take(struct engine *e, struct port_book *b, const struct record *r
     size_t           bytes = (size_t)r->power.rows * r->power.width * CELL_BYTES;
 
     readings_pass(e, b, INT64_MAX); /* what is left of the record before */
+    if (e->any_section)
+        rail_catch_up(e, b, INT64_MAX);
     if (bytes > s->room) {
         uint8_t *room = realloc(s->cells, bytes);
 
@@ -74,7 +77,10 @@ void readings_take(struct engine *e, struct port_book *b, const struct record *r
     memcpy(s->cells, r->power.cells, bytes);
     s->record = *r;
     s->record.power.cells = s->cells;
+    s->volts = b->port->volts;
+    s->amps = b->port->amps;
     s->next = s->from = s->to = 0;
+    b->rail.next = 0;
 }
 
 bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_uv)
@@ -156,44 +162,105 @@ bool judge_reading_before(const struct judge *j, struct reading *out)
 
 struct volt_trust volt_trust(const struct judge *j, const struct port *p)
 {
-    const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
-    const struct about_port       *port = about_port(bench_about(j->engine->bench), p->number);
+    struct volt_trust t = engine_volt_trust(j->engine, p);
+
+    volt_trust_rows(&t, &j->book->readings.record);
+    return t;
+}
+
+void volt_trust_rows(struct volt_trust *t, const struct record *r)
+{
+    t->row = (struct row_time){ .flags = r->flags, .lasts_ns = t->means ? r->power.interval_ns : 0 };
+}
+
+/* The parts of an uncertainty added up are more than the root of their squares. */
+static void trust_far(struct volt_trust *t)
+{
+    struct volt_noise noise = volt_noise(VOLT_NOISE_STEPS - 1, t->noise_uv, VOLT_SINGLE + 1);
+    double            most_a = VOLT_FAR_UA * 1e-6;
+
+    t->far_share = t->assumed ? t->share : 2 * t->gain;
+    t->far_uv = (t->assumed ? t->plus_uv : 2 * t->offset_uv) + noise.sure + noise.rest + 2;
+    if (t->at_sink)
+        t->far_uv += t->path_known ? most_a * (t->path_ohm + 2 * t->path_u_ohm) * 1e6 : t->path_drop_uv;
+}
+
+struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p)
+{
+    const struct about_instrument *i = about_instrument(bench_about(e->bench), p->number);
+    const struct about_port       *port = about_port(bench_about(e->bench), p->number);
     struct volt_trust              t = { .gain = 0 };
 
     t.assumed = !(i->given & (ABOUT_VOLT_GAIN | ABOUT_VOLT_OFFSET | ABOUT_VOLT_NOISE));
     t.noise_known = i->given & ABOUT_VOLT_NOISE;
+    t.means = i->mean_sampling;
     t.gain = i->given & ABOUT_VOLT_GAIN ? i->volt.gain_ppm * 1e-6 : 0;
     t.offset_uv = i->given & ABOUT_VOLT_OFFSET ? i->volt.offset_uv : 0;
     t.noise_uv = t.noise_known ? i->volt.noise_uv : 0;
-    t.share = (double)j->engine->assumed_share->max * 1e-5;            /* thousandths of a percent */
-    t.plus_uv = (double)j->engine->assumed_mv->max;                    /* thousandths of a millivolt */
+    t.share = (double)e->assumed_share->max * 1e-5;            /* thousandths of a percent */
+    t.plus_uv = (double)e->assumed_mv->max;                    /* thousandths of a millivolt */
     t.at_sink = port && port->volt_at == ABOUT_VOLT_SINK;
     t.path_known = port && port->path_mohm >= 0;
     t.path_ohm = t.path_known ? port->path_mohm * 1e-3 : 0;
     t.path_u_ohm = t.path_known && port->path_mohm_u > 0 ? port->path_mohm_u * 1e-3 : 0;
-    t.path_drop_uv = (double)j->engine->path_drop_mv->max;
+    t.path_drop_uv = (double)e->path_drop_mv->max;
+    trust_far(&t);
     return t;
 }
 
-/* k of the noise, where the worst of n readings is meant: its normal quantile, by steps; n = 1: 2 (k_n of the catalogue's section 3). */
-static double noise_factor(uint64_t n)
-{
-    static const struct { uint64_t n; double k; } steps[] = {
-        { 1, 2.00 }, { 10, 2.84 }, { 100, 3.50 }, { 1000, 4.08 }, { 10000, 4.58 }, { 100000, 5.04 }, { 1000000, 5.47 },
-    };
+/*
+ * Of n values of a normal distribution: k, above which the greatest lies once in 1 / 0.0228 times, phi(k) = 1 - 0.0228 / n (k_n of the
+ * catalogue's section 3; n = 1: 2), and the mean of the greatest (tables of normal order statistics; above 100 values Blom's
+ * approximation), by steps.
+ */
+static const struct { uint64_t n; double k, mean; } noise_steps[VOLT_NOISE_STEPS] = {
+    { 1, 2.00, 0 },        { 10, 2.84, 1.54 },     { 100, 3.50, 2.51 },     { 1000, 4.08, 3.24 },
+    { 10000, 4.58, 3.85 }, { 100000, 5.04, 4.39 }, { 1000000, 5.47, 4.86 }, { UINT64_MAX, 6.58, 6.09 },
+};
 
-    for (unsigned k = 0; k < sizeof steps / sizeof steps[0]; k++)
-        if (n <= steps[k].n)
-            return steps[k].k;
-    return 6.58; /* 10^9 */
+uint64_t volt_noise_values(unsigned step)
+{
+    return noise_steps[step].n;
 }
 
-static struct volt_range range_of(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, double noise_uv)
+unsigned volt_noise_step(uint64_t values)
+{
+    unsigned s = 0;
+
+    while (values > noise_steps[s].n)
+        s++;
+    return s;
+}
+
+double volt_root(uint32_t n)
+{
+    return n > 1 ? sqrt(n) : 1;
+}
+
+struct volt_noise volt_noise(unsigned step, double noise, uint32_t n)
+{
+    double one = noise / volt_root(n);
+
+    return (struct volt_noise){ .sure = noise_steps[step].mean * one, .rest = (noise_steps[step].k - noise_steps[step].mean) * one };
+}
+
+double volt_expanded(double systematic, struct volt_noise noise)
+{
+    return noise.sure + sqrt(systematic * systematic + noise.rest * noise.rest);
+}
+
+/* floor, without a call: this is asked of every reading near a limit. */
+static int64_t whole_below(double x)
+{
+    int64_t k = (int64_t)x;
+
+    return (double)k > x ? k - 1 : k;
+}
+
+static struct volt_range range_of(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise)
 {
     double amps = r->ua == RECORD_NO_READING ? 0 : r->ua * 1e-6;
     double at_uv = r->uv, least_uv = 0, most_uv = 0, path_uv = 0;
-    double u_uv = t->assumed ? t->share * fabs(at_uv) + t->plus_uv
-                             : sqrt(pow(2 * t->gain * at_uv, 2) + pow(2 * t->offset_uv, 2) + noise_uv * noise_uv);
 
     if (t->at_sink && t->path_known) {
         least_uv = most_uv = amps * t->path_ohm * 1e6;
@@ -203,18 +270,29 @@ static struct volt_range range_of(const struct volt_trust *t, const struct readi
 
         most_uv = t->path_drop_uv * (share < 1 ? share : 1);
     }
-    u_uv = sqrt(u_uv * u_uv + path_uv * path_uv);
-    return (struct volt_range){ .low_uv = (int64_t)floor(at_uv + least_uv - u_uv), .high_uv = (int64_t)ceil(at_uv + most_uv + u_uv) };
+    const struct uncertain parts[] = {
+        { at_uv, t->assumed ? 0 : 2 * t->gain },
+        { 1, t->assumed ? t->share * fabs(at_uv) + t->plus_uv : 2 * t->offset_uv },
+        { 1, path_uv },
+    };
+    double u_uv = volt_expanded(uncertainty_combined(parts, sizeof parts / sizeof parts[0], NULL), noise);
+
+    return (struct volt_range){ .low_uv = whole_below(at_uv + least_uv - u_uv), .high_uv = -whole_below(-(at_uv + most_uv + u_uv)) };
+}
+
+struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise)
+{
+    return range_of(t, r, contract_ma, noise);
 }
 
 struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n)
 {
-    return range_of(t, r, contract_ma, 2 * t->noise_uv / sqrt(n > 0 ? n : 1));
+    return range_of(t, r, contract_ma, volt_noise(0, t->noise_uv, n));
 }
 
 struct volt_range volt_peak_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, uint64_t n)
 {
-    return range_of(t, r, contract_ma, noise_factor(n) * t->noise_uv);
+    return range_of(t, r, contract_ma, volt_noise(volt_noise_step(n), t->noise_uv, 1));
 }
 
 /* Windows. */
@@ -236,36 +314,50 @@ static struct volt_window window_of_object(const struct parameter *q, const stru
                                  .parameter = q };
 }
 
-struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide)
+struct volt_window volt_window_wide(const struct parameter *const *q, const struct volt_window *w)
+{
+    struct volt_window wide = *w;
+
+    wide.low_uv += q[VOLT_VALID]->min * UV_OF_MV;
+    wide.high_uv += q[VOLT_VALID]->max * UV_OF_MV;
+    return wide;
+}
+
+struct volt_window volt_window_by(const struct parameter *const *q, const struct contract *c, bool wide)
 {
     struct pdo         pdo = pdo_read_source(c->pdo_word, c->position);
     struct volt_window w = { .known = false };
 
     switch ((enum supply)c->supply) {
     case SUPPLY_FIXED:
-        w = window_about(judge_parameter(j, k), c->mv);
+        w = window_about(q[VOLT_FIXED], c->mv);
         break;
     case SUPPLY_VARIABLE:
-        w = window_of_object(judge_parameter(j, k + 1), &pdo);
+        w = window_of_object(q[VOLT_VARIABLE], &pdo);
         break;
     case SUPPLY_BATTERY:
-        w = window_of_object(judge_parameter(j, k + 2), &pdo);
+        w = window_of_object(q[VOLT_BATTERY], &pdo);
         break;
     case SUPPLY_PPS:
-        w = window_about(judge_parameter(j, k + 3), c->mv);
+        w = window_about(q[VOLT_PPS], c->mv);
         break;
     case SUPPLY_EPR_AVS:
     case SUPPLY_SPR_AVS:
-        w = window_about(judge_parameter(j, k + 4), c->mv);
+        w = window_about(q[VOLT_AVS], c->mv);
         break;
     case SUPPLY_RESERVED:
         break;
     }
-    if (wide) {
-        w.low_uv += judge_parameter(j, k + 5)->min * UV_OF_MV;
-        w.high_uv += judge_parameter(j, k + 5)->max * UV_OF_MV;
-    }
-    return w;
+    return wide ? volt_window_wide(q, &w) : w;
+}
+
+struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide)
+{
+    const struct parameter *q[VOLT_WINDOWS];
+
+    for (unsigned n = 0; n < VOLT_WINDOWS; n++)
+        q[n] = judge_parameter(j, k + n);
+    return volt_window_by(q, c, wide);
 }
 
 /* Static values. */
@@ -342,29 +434,35 @@ bool volt_crossing_take(struct volt_crossing *c, const struct volt_trust *t, con
     if (c->rising ? v.high_uv < c->level_uv : v.low_uv > c->level_uv) {
         c->before_ns = r->t_ns;
         c->before_frame = r->frame;
+        c->before_row = t->row;
     } else if (c->rising ? v.low_uv > c->level_uv : v.high_uv < c->level_uv) {
         c->done = true;
         c->after_ns = r->t_ns;
         c->frame = r->frame;
+        c->row = t->row;
         if (c->before_ns < from_ns)
             c->before_ns = from_ns;
     }
     return c->done;
 }
 
-struct edge volt_crossing_edge(const struct port *p, const struct volt_crossing *c, bool other_stream)
+/* How far a row's time may be off. */
+static int64_t row_stamp_ns(const struct port *p, uint8_t flags, bool other_stream)
 {
     const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
-    struct edge                    e = edge_moment(p, EDGE_ROW, c->frame, c->after_ns, 0);
-    int64_t                        stamp_ns = e.late_ns - c->after_ns;
+    int64_t                        stamp_ns = bench_stamp_ns(p->bench, p->number, flags);
 
-    if (i->given & ABOUT_POWER_TIME_NS && i->power_time_ns < 1e15)
+    if (!(flags & RECORD_HOST_TIME) && i->given & ABOUT_POWER_TIME_NS && i->power_time_ns < 1e15)
         stamp_ns = (int64_t)(2 * i->power_time_ns + 0.5);
     if (other_stream && i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15)
         stamp_ns += (int64_t)(2 * i->align_ns + 0.5);
-    e.early_ns = c->before_ns - stamp_ns;
-    e.late_ns = c->after_ns + stamp_ns;
-    return e;
+    return stamp_ns;
+}
+
+struct edge volt_crossing_edge(const struct port *p, const struct volt_crossing *c, bool other_stream)
+{
+    return (struct edge){ .kind = EDGE_ROW, .frame = c->frame, .early_ns = c->before_ns - row_stamp_ns(p, c->before_row.flags, other_stream),
+                          .late_ns = c->after_ns + c->row.lasts_ns + row_stamp_ns(p, c->row.flags, other_stream) };
 }
 
 /* Current above the contract. */

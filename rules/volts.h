@@ -18,6 +18,7 @@ struct readings {
     uint8_t      *cells;
     size_t        room;
     unsigned      next, from, to; /* row that comes next; the rows in hand */
+    struct record_range volts, amps; /* of all rows */
 };
 
 /* RECORD_NO_READING where there is none. */
@@ -36,27 +37,65 @@ bool judge_volts_range(const struct judge *j, int32_t *least_uv, int32_t *most_u
 bool judge_amps_range(const struct judge *j, int32_t *least_ua, int32_t *most_ua);
 
 /* What readings of VBUS on a port are worth; looked up once for many of them. */
+enum { VOLT_FAR_UA = 20000000, VOLT_FAR_MOST = 1000000000 };
 struct volt_trust {
     double gain, offset_uv, noise_uv; /* standard uncertainties, gain as a share */
-    bool   assumed, noise_known;
+    bool   assumed, noise_known, means; /* means: a row is the mean over the interval that it begins */
     double share, plus_uv;            /* assumed: expanded */
     bool   at_sink, path_known;
     double path_ohm, path_u_ohm;      /* k = 1 */
     double path_drop_uv;              /* most that an unknown path takes at the contract's current */
+    double far_uv, far_share;         /* volt_far_uv */
+    struct row_time { uint8_t flags; uint32_t lasts_ns; } row; /* volt_trust_rows */
 };
+/*
+ * A reading further than this from a level is surely on its side, whatever number of readings the verdict rests on. Quick, and more
+ * than it takes: what is nearer is to be worked out.
+ */
+static inline int64_t volt_far_uv(const struct volt_trust *t, int32_t uv, int32_t ua)
+{
+    double far_uv = t->far_uv + t->far_share * (uv < 0 ? -(double)uv : (double)uv);
+
+    return far_uv < VOLT_FAR_MOST && (ua == RECORD_NO_READING || (ua > -VOLT_FAR_UA && ua < VOLT_FAR_UA)) ? (int64_t)far_uv + 1 : INT32_MAX * INT64_C(4);
+}
+/* Of the rows of this record: how they were stamped, and how long each lasts (a point: 0). */
+void volt_trust_rows(struct volt_trust *t, const struct record *r);
 struct volt_trust volt_trust(const struct judge *j, const struct port *p);
+struct volt_trust engine_volt_trust(const struct engine *e, const struct port *p);
 /* Where the value at the source's receptacle lies: a mean of n readings, or, as one of n single readings, the worst of them. */
 struct volt_range { int64_t low_uv, high_uv; };
 enum { VOLT_SINGLE = 0 };
 struct volt_range volt_mean_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, unsigned n);
 struct volt_range volt_peak_range(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, uint64_t n);
 
+/* Steps of k_n: up to so many values; the last one takes any number. */
+enum { VOLT_NOISE_STEPS = 8 };
+uint64_t volt_noise_values(unsigned step);
+unsigned volt_noise_step(uint64_t values);
+/*
+ * Noise of the worst of many values: k_n times the noise, in two parts. The mean of the worst is there whatever gain and offset are, and
+ * is added to them; only what it may be beyond that comes together with them by the root of squares. (The root of squares of the whole
+ * would be too little where they are of one size: of a million readings at a limit, one trace in six would fail.)
+ */
+struct volt_noise { double sure, rest; };
+struct volt_noise volt_noise(unsigned step, double noise, uint32_t n); /* of values that are means of n readings each */
+/* Expanded uncertainty; systematic: that of gain and offset together, expanded. */
+double volt_expanded(double systematic, struct volt_noise noise);
+/* The same with the noise as it is to be taken. */
+struct volt_range volt_range_noise(const struct volt_trust *t, const struct reading *r, int32_t contract_ma, struct volt_noise noise);
+double volt_root(uint32_t n); /* square root, at least 1 */
+
 /*
  * Window W of a contract at the source's receptacle; wide: with vSrcValid on both sides. The rule's parameters from k on are
  * VOLT_WINDOW_PARAMETERS. parameter: the one that gave it. known false: what was contracted is not known.
  */
 #define VOLT_WINDOW_PARAMETERS "vSrcNew@fixed", "vSrcNew@variable", "vSrcNew@battery", "vPpsNew", "vAvsNew", "vSrcValid"
+enum { VOLT_FIXED, VOLT_VARIABLE, VOLT_BATTERY, VOLT_PPS, VOLT_AVS, VOLT_VALID, VOLT_WINDOWS };
 struct volt_window { int64_t low_uv, high_uv; bool known; const struct parameter *parameter; };
+/* The same, where the VOLT_WINDOWS numbers are at hand. */
+struct volt_window volt_window_by(const struct parameter *const *q, const struct contract *c, bool wide);
+/* A window and what vSrcValid adds to it. */
+struct volt_window volt_window_wide(const struct parameter *const *q, const struct volt_window *w);
 struct volt_window volt_window(const struct judge *j, const struct contract *c, unsigned k, bool wide);
 
 /* Static values: means of blocks laid end to end, from 5 ms after a load step on. */
@@ -83,6 +122,7 @@ struct volt_crossing {
     bool     rising, done;
     int64_t  before_ns, after_ns; /* INT64_MIN: nothing on the first side was read yet */
     uint64_t before_frame, frame; /* of the first reading beyond */
+    struct row_time before_row, row;
 };
 void volt_crossing_start(struct volt_crossing *c, int64_t level_uv, bool rising);
 /* One more reading; true if with it the level is crossed. from_ns: before that it cannot have been crossed. */

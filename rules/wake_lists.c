@@ -35,12 +35,25 @@ struct picker {
     bool           filling;
     bool           plain; /* those with `plain` are left out */
     size_t         used;
+    struct rule_set speak_for[RULES_MAX]; /* those that may silence it, and those that may silence them */
 };
 
 /* The ordered sets of a group of wake lists. */
 static uint8_t group_sets(unsigned group)
 {
     return group == 0 ? 1u << SET_SOP : (uint8_t)~(1u << SET_SOP);
+}
+
+/* In a test build a rule may be left out. */
+static bool rule_is_skipped(const struct engine *e, unsigned rule)
+{
+#ifdef PORTASSAY_MUTANTS
+    return mutant_is(&e->mutant, MUTANT_SKIPPED, e->rules[rule]->id);
+#else
+    (void)e;
+    (void)rule;
+    return false;
+#endif
 }
 
 static bool wakes_on_message(const struct rule *rule, unsigned kind, unsigned group, unsigned index)
@@ -64,10 +77,8 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
 
         if (!(rule->wakes & EVENT_BIT(kind)))
             continue;
-#ifdef PORTASSAY_MUTANTS
-        if (mutant_is(&k->e->mutant, MUTANT_SKIPPED, rule->id))
+        if (rule_is_skipped(k->e, r))
             continue;
-#endif
         if (index < MESSAGE_INDEXES && !wakes_on_message(rule, kind, group, index))
             continue;
         if (k->plain && rule->plain != PLAIN_ASKED)
@@ -82,6 +93,67 @@ static struct wake_list pick(struct picker *k, unsigned kind, unsigned group, un
         list.count++;
     }
     return list;
+}
+
+static bool set_has(const struct rule_set *s, unsigned rule)
+{
+    return s->word[rule / 64] >> rule % 64 & 1;
+}
+
+/*
+ * Does this rule wait for another one of the list that is not in it yet? For those that may silence it; and what was seen in the change
+ * before, and told at the contract's end alone, comes before what is said of the contract.
+ */
+static bool waits_in(const struct picker *k, unsigned rule, const struct rule_set *wanted, const struct rule_set *taken)
+{
+    const struct engine *e = k->e;
+
+    for (unsigned r = 0; r < e->count; r++) {
+        if (r == rule || !set_has(wanted, r) || set_has(taken, r))
+            continue;
+        if (set_has(&e->silenced_by[rule], r))
+            return true;
+        if (e->rules[r]->sections & SECTION_BIT(SECTION_CHANGE) && !(e->rules[rule]->sections & SECTION_BIT(SECTION_CHANGE)) &&
+            !set_has(&k->speak_for[r], rule))
+            return true;
+    }
+    return false;
+}
+
+/* Rules about one kind of section: those that speak for others first. */
+static void pick_section(struct picker *k, unsigned kind)
+{
+    struct engine   *e = k->e;
+    struct rule_set  wanted = { 0 }, taken = { 0 };
+    struct wake_list list = { .from = (uint32_t)k->used };
+    unsigned         left = 0;
+
+    for (unsigned r = 0; r < e->count; r++)
+        if (e->rules[r]->sections & SECTION_BIT(kind) && !rule_is_skipped(e, r)) {
+            wanted.word[r / 64] |= UINT64_C(1) << r % 64;
+            left++;
+        }
+    for (bool waiting = true; left > 0;) {
+        bool picked = false;
+
+        for (unsigned r = 0; r < e->count; r++) {
+            uint64_t bit = UINT64_C(1) << r % 64;
+
+            if (!(wanted.word[r / 64] & ~taken.word[r / 64] & bit) || (waiting && waits_in(k, r, &wanted, &taken)))
+                continue;
+            if (k->filling)
+                e->order[k->used] = (struct wake_entry){ .check = e->rules[r]->check, .rule = e->rules[r], .number = (uint16_t)r,
+                                                        .ends = UINT16_MAX, .supplies = UINT8_MAX };
+            k->used++;
+            list.count++;
+            left--;
+            taken.word[r / 64] |= bit;
+            picked = true;
+        }
+        waiting = picked; /* a ring of them: in the catalogue's order */
+    }
+    e->by_section[kind] = list;
+    e->any_section = e->any_section || list.count;
 }
 
 /* EVENT_MESSAGE, EVENT_PACKET, EVENT_REQUEST have lists of their own; EVENT_GOODCRC wakes whatever the mask. */
@@ -106,8 +178,22 @@ static void pick_all(struct picker *k)
     for (unsigned s = 0; s < SUPPLIES; s++)
         e->by_plain_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
     k->plain = false;
+    for (unsigned s = 0; s < SECTION_KINDS; s++)
+        pick_section(k, s);
     for (unsigned s = 0; s < SUPPLIES; s++)
         e->by_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
+}
+
+static void note_speakers(struct picker *k)
+{
+    const struct engine *e = k->e;
+
+    for (unsigned r = 0; r < e->count; r++) {
+        k->speak_for[r] = e->silenced_by[r];
+        for (unsigned m = 0; m < e->count; m++)
+            for (unsigned w = 0; set_has(&e->silenced_by[r], m) && w < RULE_WORDS; w++)
+                k->speak_for[r].word[w] |= e->silenced_by[m].word[w];
+    }
 }
 
 static unsigned rule_number(const struct engine *e, const char *id)
@@ -143,6 +229,8 @@ bool engine_sort_rules(struct engine *e)
 
     for (unsigned r = 0; r < e->count; r++)
         k.wakes |= e->rules[r]->wakes;
+    note_silencers(e);
+    note_speakers(&k);
     pick_all(&k);
     e->order = calloc(k.used + 1, sizeof *e->order);
     if (!e->order)
@@ -158,7 +246,6 @@ bool engine_sort_rules(struct engine *e)
 #ifdef PORTASSAY_MUTANTS
     e->any_plain = false;
 #endif
-    note_silencers(e);
     return true;
 }
 

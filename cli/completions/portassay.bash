@@ -16,7 +16,7 @@ _portassay_options() {
     case $1 in
     show) echo "--message --kind --terse --text $common" ;;
     offers) echo "$common" ;;
-    check) echo "--strict --follow --judge --standard --limits --findings --explain --timings --missing --only --skip $common" ;;
+    check) echo "--strict --follow --judge --standard --limits --findings --explain --timings --volts --missing --only --skip $common" ;;
     rules) echo "--parameters --limits --json --output --color --help --version" ;;
     cut) echo "--finding --around --standard --limits --findings --only --skip --anonymous --port --since --until --about --output --quiet --help --version" ;;
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;

@@ -49,6 +49,7 @@ complete -c portassay -n '__fish_seen_subcommand_from check rules cut' -l limits
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l findings -x -a all -d 'keep so many of each rule'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l explain -x -d 'how this finding was worked out'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l timings -d 'how long everything took, and the health of the talk'
+complete -c portassay -n '__fish_seen_subcommand_from check' -l volts -d 'what VBUS did in each contract and at each load step'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l missing -d 'what the traces have not shown'
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
@@ -68,5 +69,5 @@ complete -c portassay -n '__fish_seen_subcommand_from cut' -l around -x -d 'how 
 complete -c portassay -n '__fish_seen_subcommand_from cut' -l anonymous -d 'leave out who, where and when'
 
 complete -c portassay -n '__fish_seen_subcommand_from synth' -s s -l seed -x -d 'instead of the seed of the scenario'
-complete -c portassay -n '__fish_seen_subcommand_from synth' -s t -l truth -r -d 'what was made wrong, and where'
+complete -c portassay -n '__fish_seen_subcommand_from synth' -s t -l truth -r -d 'what is true: faults, voltages, errors'
 complete -c portassay -n '__fish_seen_subcommand_from synth' -s l -l list-faults -d 'what can be made wrong'

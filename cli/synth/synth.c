@@ -5,6 +5,7 @@
 #include "capture/record.h"
 
 #include <cjson/cJSON.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,6 +17,7 @@ static void begin(struct synth *s)
     s->cut = false;
     s->last = NULL;
     s->end_ns = 0;
+    truth_forget(s);
     for (unsigned k = 0; k < s->plan.port_count; k++)
         life_begin(&s->lives[k], s, k);
 }
@@ -58,6 +60,7 @@ struct synth *synth_open(const struct cJSON *scenario, int64_t seed, struct synt
         return NULL;
     }
     blinds_apply(&s->plan);
+    synth_errors_draw(s);
     about_write(s);
     draw_occasions(s);
     begin(s);
@@ -71,6 +74,7 @@ void synth_close(struct synth *s)
     for (unsigned k = 0; s->lives && k < s->plan.port_count; k++)
         life_free(&s->lives[k]);
     free(s->lives);
+    truth_free(s);
     plan_free(&s->plan);
     free(s);
 }
@@ -136,6 +140,7 @@ bool synth_next(struct synth *s, struct synth_record *r)
 
     s->frame++;
     injections_frame(s, l, e, s->frame);
+    truth_frame(s, l, e, s->frame);
     if (e->serial == l->last_packet_serial) {
         l->last_written_serial = e->serial;
         l->last_written_frame = s->frame;
@@ -143,6 +148,21 @@ bool synth_next(struct synth *s, struct synth_record *r)
     }
     *r = (struct synth_record){ e->stamp_ns, l->bytes + e->at, e->length };
     return true;
+}
+
+/* A resolution adds to the noise what is even within one of its steps: a step through the root of 12 (GUM 4.3.7). */
+static double noise_with(int64_t noise, int64_t resolution)
+{
+    return resolution > 1 ? round(sqrt((double)noise * (double)noise + (double)resolution * (double)resolution / 12)) : (double)noise;
+}
+
+static void about_quantity(cJSON *instrument, const char *key, const char *offset_key, const char *noise_key, int64_t gain, int64_t offset, double noise)
+{
+    cJSON *own = cJSON_AddObjectToObject(instrument, key);
+
+    cJSON_AddNumberToObject(own, "gain_ppm", (double)gain);
+    cJSON_AddNumberToObject(own, offset_key, (double)offset);
+    cJSON_AddNumberToObject(own, noise_key, noise);
 }
 
 void about_write(struct synth *s)
@@ -165,6 +185,11 @@ void about_write(struct synth *s)
             cJSON_AddStringToObject(port, "plug", "captive");
         if (p->rated_w)
             cJSON_AddNumberToObject(port, "rated_w", p->rated_w);
+        if (p->path_mohm < 0)
+            continue;
+        cJSON_AddStringToObject(port, "volt_at", "sink");
+        cJSON_AddNumberToObject(port, "path_mohm", (double)p->path_mohm);
+        cJSON_AddNumberToObject(port, "path_mohm_u", (double)p->path_mohm_u);
     }
     instrument = cJSON_AddObjectToObject(about, "instrument");
     cJSON_AddStringToObject(instrument, "model", "made up");
@@ -172,11 +197,13 @@ void about_write(struct synth *s)
     cJSON_AddNumberToObject(instrument, "time_ns", (double)i->time_ns);
     if (i->host_time)
         cJSON_AddNumberToObject(instrument, "host_time_ns", (double)i->host_time_ns);
-    cJSON *volt = cJSON_AddObjectToObject(instrument, "volt");
-
-    cJSON_AddNumberToObject(volt, "gain_ppm", (double)i->gain_ppm);
-    cJSON_AddNumberToObject(volt, "offset_uv", (double)i->offset_uv);
-    cJSON_AddNumberToObject(volt, "noise_uv", (double)i->noise_uv);
+    if (i->mean)
+        cJSON_AddStringToObject(instrument, "sampling", "mean");
+    if (i->jitter_ns)
+        cJSON_AddNumberToObject(instrument, "power_time_ns", (double)i->jitter_ns);
+    about_quantity(instrument, "volt", "offset_uv", "noise_uv", i->gain_ppm, i->offset_uv, noise_with(i->noise_uv, i->resolution_uv));
+    if (i->amp_gain_ppm >= 0)
+        about_quantity(instrument, "amp", "offset_ua", "noise_ua", i->amp_gain_ppm, i->amp_offset_ua, noise_with(i->amp_noise_ua, i->resolution_ua));
     if (!cJSON_PrintPreallocated(about, s->about, ABOUT_BYTES, false))
         strcpy(s->about, "{}");
     cJSON_Delete(about);

@@ -42,6 +42,9 @@ struct synth_made {
     const char *party;           /* device, partner, cable, link */
     const char *expect;          /* ids of the rules that should fail, with blanks between */
     unsigned    port;
+    bool        has_ns, has_uv, has_ma; /* the amount of it, where it has one: */
+    int64_t     amount_ns;
+    int32_t     amount_uv, amount_ma;
     bool        made;            /* there was an occasion for it */
     uint64_t    frame;           /* where the rule should fail; 0: not in the trace */
     int64_t     t_ns;            /* since the trace's first record */

@@ -4,6 +4,8 @@
 
 #include <string.h>
 
+enum { GAP_NS = 10000000 };
+
 static const struct synth_blind blinds[] = {
     { "lost-records", "The n-th packet (of the message named) and those after it, as many as count says, are missing; a LOST record says so." },
     { "bad-crc-neighbour", "The n-th packet (of the message named) was caught with a bad CRC." },
@@ -11,6 +13,7 @@ static const struct synth_blind blinds[] = {
     { "host-time", "Every time was stamped by the host." },
     { "no-durations", "No packet's length was measured." },
     { "no-vbus", "No readings of VBUS." },
+    { "vbus-gap", "From the n-th packet (of the message named) on nobody reads VBUS and its current, for so many times 10 ms as count says." },
     { "coarse-vbus", "Readings of VBUS every 20 ms." },
     { "starts-in-contract", "The trace begins when a contract is there already." },
 };
@@ -53,7 +56,7 @@ static bool is_message(const char *name, const uint8_t *bytes, size_t length)
 static enum blind_act act_of(const struct injection *i)
 {
     return strcmp(i->fault, "lost-records") == 0 ? BLIND_LOSE : strcmp(i->fault, "bad-crc-neighbour") == 0 ? BLIND_BAD
-         : strcmp(i->fault, "trace-cut") == 0 ? BLIND_CUT : BLIND_NOT;
+         : strcmp(i->fault, "trace-cut") == 0 ? BLIND_CUT : strcmp(i->fault, "vbus-gap") == 0 ? BLIND_GAP : BLIND_NOT;
 }
 
 enum blind_act synth_blind(struct life *l, uint8_t set, const uint8_t *bytes, size_t length)
@@ -73,6 +76,11 @@ enum blind_act synth_blind(struct life *l, uint8_t set, const uint8_t *bytes, si
             continue;
         f->fired = true;
         act = act_of(f->plan);
+        if (act == BLIND_GAP) {
+            l->gap_from_ns = l->now_ns;
+            l->gap_to_ns = l->now_ns + f->plan->count * GAP_NS;
+            act = BLIND_NOT;
+        }
         if (act == BLIND_LOSE)
             l->lose = (unsigned)f->plan->count - 1;
         if (act == BLIND_CUT)
@@ -89,14 +97,16 @@ void blinds_apply(struct plan *p)
 
         if (!i->blind)
             continue;
-        if (strcmp(i->fault, "host-time") == 0)
+        if (strcmp(i->fault, "host-time") == 0) {
             p->instrument.host_time = true;
-        else if (strcmp(i->fault, "no-durations") == 0)
+        } else if (strcmp(i->fault, "no-durations") == 0) {
             p->instrument.durations = false;
-        else if (strcmp(i->fault, "no-vbus") == 0)
+        } else if (strcmp(i->fault, "no-vbus") == 0) {
             p->instrument.power = false;
-        else if (strcmp(i->fault, "coarse-vbus") == 0)
+        } else if (strcmp(i->fault, "coarse-vbus") == 0) {
             p->instrument.power_interval_us = 20000;
+            p->instrument.power_rows = p->instrument.power_rows < 50 ? p->instrument.power_rows : 50; /* a second at the most */
+        }
         for (unsigned n = 0; strcmp(i->fault, "starts-in-contract") == 0 && n < p->port_count; n++)
             if (p->ports[n].port == i->port)
                 p->ports[n].in_contract = true;

@@ -1,5 +1,7 @@
 #include "cli/synth/synth_chance.h"
 
+#include <math.h>
+
 /* splitmix64: a published generator of 64-bit numbers, in the public domain; any seed will do. */
 uint64_t chance_bits(struct chance *c)
 {
@@ -30,6 +32,14 @@ int64_t chance_between(struct chance *c, int64_t least, int64_t most)
     if (most <= least)
         return least;
     return least + (int64_t)(chance_bits(c) % ((uint64_t)(most - least) + 1));
+}
+
+/* Box and Muller, A Note on the Generation of Random Normal Deviates (1958). */
+double chance_normal(struct chance *c)
+{
+    double far = ((double)(chance_bits(c) >> 11) + 1) / 9007199254740992.0, turn = (double)(chance_bits(c) >> 11) / 9007199254740992.0;
+
+    return sqrt(-2 * log(far)) * cos(6.283185307179586 * turn);
 }
 
 bool chance_in(struct chance *c, unsigned times, unsigned of)

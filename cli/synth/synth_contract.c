@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-enum { MS_NS = 1000000, UNMARKED_MA = 3000, TRUSTED_MA = 5000, FULL_5V_MV = 4750 };
+enum { MS_NS = 1000000, UNMARKED_MA = 3000, TRUSTED_MA = 5000, FULL_5V_MV = 4750, MOVED_UV = 200000, VSAFE0V_UV = 800000, VSAFE5V_LEAST_UV = 4750000 };
 
 static int32_t cable_ma(const struct life *l)
 {
@@ -121,7 +121,7 @@ static unsigned position_by_policy(const struct life *l, unsigned policy)
     int64_t  most = -1;
 
     for (unsigned k = 0; k < l->offer_count; k++) {
-        int64_t mv = pdo_max_mv(l->offer[k]), worth = policy == POLICY_MOST_VOLTAGE ? mv : mv * pdo_max_ma(l->offer[k], 0);
+        int64_t mv = pdo_max_mv(l->offer[k]), worth = policy == POLICY_MOST_VOLTAGE || mv == 0 ? mv : mv * pdo_max_ma(l->offer[k], (int32_t)mv);
 
         if (l->offer[k] && pdo_supply(l->offer[k]) == SUPPLY_FIXED && !synth_shunned(l, k + 1) && policy != POLICY_LEAST_VOLTAGE && worth > most) {
             most = worth;
@@ -171,24 +171,80 @@ static enum synth_timer ready_timer(const struct life *l, uint32_t word, uint32_
     return l->epr_mode ? TIMER_READY_EPR : TIMER_READY_SPR;
 }
 
-/* VBUS goes to where it was asked to, and PS_RDY says so. */
+/* How long VBUS takes to its new level: 0.5 to 10 mV/us, and no longer than there is time for. */
+static int64_t ramp_ns(struct life *l, int64_t most_ns, int32_t mv)
+{
+    int64_t by_uv = (int64_t)mv * 1000 - wave_end(&l->vbus);
+    int64_t ns = (by_uv < 0 ? -by_uv : by_uv) * 1000 / chance_between(&l->chance, 500, 10000);
+
+    /* As steep as is said, to where this source puts it. */
+    if (l->plan->ports[l->index].output.slew_uv_us)
+        return synth_move_ns(l, 0, (int32_t)(by_uv + mv * l->vbus_ppm / 1000), most_ns);
+    return ns < most_ns ? ns : most_ns;
+}
+
+/* What begins slowly begins earlier, so that it is seen to move when it should. */
+static void begin_earlier(const struct life *l, struct move *m, int32_t mv)
+{
+    m->begin_ns -= synth_move_lag_ns(l, (mv > l->contract_mv ? mv - l->contract_mv : l->contract_mv - mv) * 1000, m->ramp_ns);
+    if (m->begin_ns < l->now_ns)
+        m->begin_ns = l->now_ns;
+}
+
+/* VBUS goes to where it was asked to, and PS_RDY says so: in a straight line, or as a fault has it. */
+static void move_to(struct life *l, int64_t start_ns, int64_t ready_ns, int32_t mv, bool same, struct move_truth *truth)
+{
+    struct move m = { .begin_ns = start_ns, .ramp_ns = ramp_ns(l, (ready_ns - start_ns) * 2 / 3, mv) };
+    int32_t     from_uv = wave_end(&l->vbus);
+
+    begin_earlier(l, &m, mv);
+    l->vbus_off_uv = same ? l->vbus_off_uv + faults_pps_step(l, mv - l->contract_mv) : 0;
+    faults_volt_move(l, ready_ns, mv, &m);
+    if (faults_volt_wave(l, &m, from_uv, mv))
+        return;
+    synth_vbus(l, m.begin_ns, m.begin_ns + m.ramp_ns, mv);
+    synth_move_truth(l, from_uv, truth);
+    if (m.peak_uv) {
+        int64_t at_ns = m.begin_ns + m.ramp_ns + 5 * MS_NS;
+        int32_t level = wave_end(&l->vbus);
+
+        wave_set(&l->vbus, at_ns, at_ns + 100000, m.peak_uv);
+        wave_set(&l->vbus, at_ns + 2 * MS_NS, at_ns + 2 * MS_NS + 100000, level);
+    }
+}
+
+/* Within 5 % of what was asked for; of a variable or battery object anywhere between its ends, and 5 %. */
+static void truth_window(uint32_t pdo, int32_t mv, struct move_truth *truth)
+{
+    bool wide = pdo_supply(pdo) == SUPPLY_VARIABLE || pdo_supply(pdo) == SUPPLY_BATTERY;
+
+    truth->low_uv = (wide ? pdo_min_mv(pdo) : mv) * 950;
+    truth->high_uv = (wide ? pdo_max_mv(pdo) : mv) * 1050;
+}
+
 static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool same_object)
 {
     enum synth_timer timer = ready_timer(l, word, pdo, same_object);
     int64_t          accepted = l->now_ns, ready, start;
     int32_t          mv = asking_mv(word, pdo);
+    struct move_truth truth = { 0 };
 
     synth_load(l, 0);
+    if (l->limiting) /* what broke off led here */
+        wave_set(&l->vbus, accepted, accepted + 100000, l->unlimited_uv);
+    l->limiting = false;
     if (timer == TIMER_PPS_SMALL || timer == TIMER_PPS_LARGE || timer == TIMER_AVS_SMALL || timer == TIMER_AVS_LARGE || timer == TIMER_PPS_ENTRY ||
         timer == TIMER_AVS_ENTRY)
         start = accepted + 100000;
     else
-        start = accepted + synth_draw_ns(l, TIMER_SRC_TRANSITION, l->source);
+        start = accepted + (mv == l->contract_mv ? 30 * MS_NS : synth_draw_vbus_ns(l, TIMER_SRC_TRANSITION, accepted, mv > l->contract_mv,
+                                                                      wave_end(&l->vbus) + (mv > l->contract_mv ? MOVED_UV : -MOVED_UV)));
     ready = l->ready_at_ns ? l->ready_at_ns : accepted + synth_draw_ns(l, timer, l->source);
     l->ready_at_ns = 0;
+    truth_window(pdo, mv, &truth);
     mv = faults_epr_level(l, mv, ready);
     if (ready > start && mv != l->contract_mv)
-        synth_vbus(l, start, start + (ready - start) * 2 / 3, mv);
+        move_to(l, start, ready, mv, same_object, &truth);
     synth_to(l, ready);
     l->contract_mv = mv;
     l->contract_ma = asking_ma(word, pdo);
@@ -197,6 +253,8 @@ static bool supply_and_ready(struct life *l, uint32_t word, uint32_t pdo, bool s
     l->request = word;
     l->position = asking_position(word);
     l->contract = true;
+    truth_contract(l, &truth);
+    faults_pps_ready(l, ready);
     synth_idle(l, 20000);
     if (mv != asking_mv(word, pdo))
         synth_idle(l, 200000); /* long enough to be seen */
@@ -230,7 +288,8 @@ bool synth_request(struct life *l, uint32_t word)
     l->request_done_ns = l->now_ns;
     if (faults_request_answer(l))
         return false;
-    synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
+    if (a.as == ASKED_REFUSED || !faults_volt_early(l, asking_mv(a.supply, pdo)))
+        synth_wait(l, TIMER_SOURCE_RESPONSE, l->source);
     if (a.fault)
         synth_blame_next(l, a.fault, l->source);
     if (!synth_say_control(l, l->source, a.as == ASKED_REFUSED ? C_REJECT : C_ACCEPT) || a.as == ASKED_REFUSED || faults_ready(l) ||
@@ -353,8 +412,9 @@ bool synth_first_offer(struct life *l)
 
     if (f && f->plan->has_amount && l->vbus.count) {
         int64_t from_ns = l->vbus.ramps[l->vbus.count - 1].from_ns, until_ns = l->vbus.ramps[l->vbus.count - 1].until_ns;
+        int64_t crossed_ns = from_ns + (until_ns - from_ns) * FULL_5V_MV / (wave_end(&l->vbus) / 1000);
 
-        synth_to(l, from_ns + (until_ns - from_ns) * FULL_5V_MV / (wave_end(&l->vbus) / 1000) + f->plan->amount_ns);
+        synth_to(l, (l->modelled ? l->vsafe5v_ns : crossed_ns) + f->plan->amount_ns);
         synth_blame_next(l, f, l->source);
     }
     return synth_negotiate(l, 0);
@@ -368,28 +428,33 @@ bool synth_attach(struct life *l)
     l->attached = true;
     l->rp = RP_3_0;
     l->rp_since_ns = l->now_ns;
-    synth_put_mark(l, RECORD_PLUGGED, 0, "");
+    synth_put_mark(l, l->no_input ? RECORD_INPUT_ON : RECORD_PLUGGED, 0, "");
+    l->no_input = false;
     synth_put_cc(l, 1, RP_3_0);
-    rise = l->now_ns + synth_draw_ns(l, TIMER_VBUS_ON, l->source);
-    l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
-    synth_vbus(l, rise, l->vsafe5v_ns, 5000);
+    /* To its 4.75 V; how long it takes from 0.8 V is another time. */
+    int64_t up_ns = l->now_ns + synth_draw_vbus_ns(l, TIMER_VBUS_ON, l->now_ns, true, VSAFE5V_LEAST_UV);
+
+    rise = up_ns - chance_between(&l->chance, 5, 60) * MS_NS;
+    l->vsafe5v_ns = up_ns;
+    if (!faults_volt_rise(l, rise, up_ns))
+        synth_vbus_rise(l, rise, up_ns);
+    faults_volt_on(l, up_ns);
     l->contract_mv = 5000;
     synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 1, 20) * MS_NS);
     if (!ask_cable_first(l))
         return false;
     if (l->now_ns < l->vsafe5v_ns + 100 * MS_NS)
         synth_idle(l, chance_between(&l->chance, 1000, 80000));
+    faults_volt_first(l);
     return synth_first_offer(l);
 }
 
-void synth_detach(struct life *l)
+/* No Rp and no VBUS any more. */
+static void fall_apart(struct life *l)
 {
-    synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
-    synth_close_exchange(l);
-    synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
     l->attached = l->contract = l->epr_mode = l->plug_heard = l->plug_known = l->plug_trusted = l->plug_new_host = l->far_known = l->far_new_host = l->in_mode =
         false;
-    l->spoken[0] = l->spoken[1] = false;
+    l->spoken[0] = l->spoken[1] = l->limiting = false;
     l->offers = 0;
     l->strong_fault = NULL;
     l->peak_untold = false;
@@ -397,14 +462,42 @@ void synth_detach(struct life *l)
     l->rp = 0;
     synth_put_cc(l, 0, 0);
     synth_load(l, 0);
-    int64_t off = l->now_ns + synth_draw_ns(l, TIMER_VBUS_OFF, l->source);
+    if (!faults_volt_stays_attached(l)) {
+        int32_t level = wave_end(&l->vbus);
+        int64_t natural = synth_discharge_ns(l, level);
+        int64_t off = l->now_ns + synth_draw_off_ns(l, TIMER_VBUS_OFF, l->now_ns, false, VSAFE0V_UV - 2000, natural);
 
-    wave_set(&l->vbus, l->now_ns + MS_NS, off, 0);
+        /* off is where VBUS crosses 0.8 V. */
+        if (natural)
+            synth_vbus_discharge(l, l->now_ns, level, off);
+        else
+            wave_set(&l->vbus, l->now_ns + MS_NS, level > 1000000 ? l->now_ns + MS_NS + (off - l->now_ns - MS_NS) / 1000 * level / (level - VSAFE0V_UV) * 1000 : off, 0);
+        faults_volt_detach(l, off);
+    }
     l->vconn = l->dfp = l->source = PLAYER_FIRST;
     l->agreed = l->plug_agreed = l->position = 0;
     l->contract_mv = l->contract_ma = 0;
     memset(l->next_id, 0, sizeof l->next_id);
     synth_idle(l, chance_between(&l->chance, 2500000, 4000000));
+}
+
+void synth_detach(struct life *l)
+{
+    synth_live_until(l, l->now_ns + chance_between(&l->chance, 5, 80) * MS_NS);
+    synth_close_exchange(l);
+    synth_put_mark(l, RECORD_UNPLUGGED, 0, "");
+    fall_apart(l);
+}
+
+bool synth_input_off(struct life *l)
+{
+    synth_close_exchange(l);
+    synth_put_mark(l, RECORD_INPUT_OFF, 0, "");
+    if (!synth_live_until(l, l->now_ns + l->plan->ports[l->index].output.hold_up_ms * MS_NS))
+        return false;
+    fall_apart(l);
+    l->no_input = true;
+    return true;
 }
 
 bool synth_repeat_request(struct life *l)

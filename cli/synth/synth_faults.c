@@ -5,7 +5,7 @@
 
 static const struct synth_fault *const families[] = {
     synth_faults_packet, synth_faults_message, synth_faults_time, synth_faults_exchange, synth_faults_caps, synth_faults_request, synth_faults_reset, synth_faults_epr,
-    synth_faults_swap, synth_faults_cable, synth_faults_vdm, synth_faults_ext, synth_faults_alive,
+    synth_faults_swap, synth_faults_cable, synth_faults_vdm, synth_faults_ext, synth_faults_alive, synth_faults_volt, synth_faults_pps,
 };
 enum { FAMILIES = sizeof families / sizeof families[0] };
 
@@ -65,7 +65,8 @@ bool injections_begin(struct synth *s, struct synth_trouble *t)
         const struct injection *plan = &s->plan.injections[k];
         struct injected        *f = &s->injected[k];
 
-        *f = (struct injected){ .plan = plan, .at = plan->at };
+        *f = (struct injected){ .plan = plan, .used = &s->used[k], .at = plan->at };
+        s->used[k] = (struct amount){ plan->has_amount, plan->has_mv, plan->has_ma, plan->amount_ns, plan->amount_mv * 1000, plan->amount_ma };
         if (!port_there(&s->plan, plan->port))
             return no(t, k, "port", "a port of the scenario is expected");
         if (plan->blind)
@@ -120,7 +121,23 @@ bool synth_variant(const struct injected *f, const char *variant)
 
 int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns)
 {
-    return f->plan->has_amount ? f->plan->amount_ns : usual_ns;
+    if (!f->used->has_ns)
+        *f->used = (struct amount){ true, f->used->has_uv, f->used->has_ma, usual_ns, f->used->uv, f->used->ma };
+    return f->used->ns;
+}
+
+int32_t synth_amount_uv(const struct injected *f, int32_t usual_uv)
+{
+    if (!f->used->has_uv)
+        *f->used = (struct amount){ f->used->has_ns, true, f->used->has_ma, f->used->ns, usual_uv, f->used->ma };
+    return f->used->uv;
+}
+
+int32_t synth_amount_ma(const struct injected *f, int32_t usual_ma)
+{
+    if (!f->used->has_ma)
+        *f->used = (struct amount){ f->used->has_ns, f->used->has_uv, true, f->used->ns, f->used->uv, usual_ma };
+    return f->used->ma;
 }
 
 const char *synth_who(const struct life *l, unsigned player)
@@ -172,6 +189,11 @@ void synth_blame_last(struct life *l, const struct injected *f, unsigned player)
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player)
 {
     blame(l, f, player, l->sent_serial);
+}
+
+void synth_blame_put(struct life *l, const struct injected *f, unsigned player)
+{
+    blame(l, f, player, l->serial);
 }
 
 void synth_blame_reading(struct life *l, const struct injected *f, unsigned player, int64_t from_ns, bool above, int32_t uv)
@@ -279,6 +301,8 @@ struct synth_made synth_made(const struct synth *s, unsigned k)
     return (struct synth_made){
         .fault = f->plan->blind ? "" : f->plan->fault, .variant = f->plan->variant, .blind = f->plan->blind ? f->plan->fault : NULL,
         .who = who, .party = party_of(s, f->plan->port, who[0] ? who : NULL), .expect = expect, .port = f->plan->port,
-        .made = f->fired, .frame = f->pending ? 0 : f->frame, .t_ns = f->frame ? f->t_ns - s->first_ns : 0,
+        .made = f->fired, .has_ns = f->used->has_ns, .has_uv = f->used->has_uv, .has_ma = f->used->has_ma,
+        .amount_ns = f->used->ns, .amount_uv = f->used->uv, .amount_ma = f->used->ma,
+        .frame = f->pending ? 0 : f->frame, .t_ns = f->frame ? f->t_ns - s->first_ns : 0,
     };
 }

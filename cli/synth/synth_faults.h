@@ -10,8 +10,12 @@
 #pragma once
 #include "cli/synth/synth_plan.h"
 
+/* How much was made wrong: a time, a voltage, a current, as far as it was asked for. */
+struct amount { bool has_ns, has_uv, has_ma; int64_t ns; int32_t uv, ma; };
+
 struct injected {
     const struct injection   *plan;
+    struct amount            *used;
     const struct synth_fault *row;    /* NULL: a blind */
     const struct synth_number *timer; /* of a time without a row of its own */
     int64_t   at, seen;               /* the occasion, and how many there were */
@@ -33,12 +37,16 @@ const struct injected *synth_fault_just(struct life *l, const char *name, const 
 bool synth_variant(const struct injected *f, const char *variant); /* does it name this one? */
 /* The amount it names, else usual. */
 int64_t synth_amount_ns(const struct injected *f, int64_t usual_ns);
+int32_t synth_amount_uv(const struct injected *f, int32_t usual_uv);
+int32_t synth_amount_ma(const struct injected *f, int32_t usual_ma);
 
 /* Who is to blame, and which record shows it: the next packet or reset; the last one. player >= PLAYERS: the line itself. */
 void synth_blame_next(struct life *l, const struct injected *f, unsigned player);
 /* The source, for the offer under way: the packet that completes it. */
 void synth_blame_offer(struct life *l, const struct injected *f);
 void synth_offer_told(struct life *l);
+/* The record that was put down last, whatever its kind. */
+void synth_blame_put(struct life *l, const struct injected *f, unsigned player);
 void synth_blame_last(struct life *l, const struct injected *f, unsigned player);
 /* The last copy of the last message: it called for something that does not come. The same of the last message of the sink. */
 void synth_blame_sent(struct life *l, const struct injected *f, unsigned player);
@@ -52,7 +60,7 @@ const char *synth_who(const struct life *l, unsigned player);
 extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synth_faults_exchange[], synth_faults_caps[],
     synth_faults_request[], synth_faults_message[],
     synth_faults_reset[], synth_faults_epr[], synth_faults_swap[], synth_faults_cable[], synth_faults_vdm[],
-    synth_faults_ext[], synth_faults_alive[];
+    synth_faults_ext[], synth_faults_alive[], synth_faults_volt[], synth_faults_pps[];
 
 /*
  * Hook points of the families. Each gives its family one chance to act.
@@ -146,6 +154,37 @@ bool faults_epr_plain_request(struct life *l, unsigned position);
 bool faults_epr_keep_alive(struct life *l);                  /* true: it stayed without answer */
 int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns); /* where VBUS goes for this contract */
 
+/*
+ * VBUS. In a contract; before the first one; between Request and Accept; on its way to mv (a move may be made wrong: peak_uv 0 none, late_ns when it is there,
+ * back: it turns round half-way, that is to blame); at a detach; true: it stays after a detach, after a Hard Reset.
+ */
+/*
+ * How VBUS goes to another level: in a straight line, with a peak at its end (peak_uv not 0); or it stands at wrong_uv until wrong_ns
+ * (INT64_MAX: for good); or it is at late_uv at late_ns; or it turns back half way.
+ */
+struct move { int64_t begin_ns, ramp_ns; int32_t peak_uv; int64_t wrong_ns, late_ns; int32_t wrong_uv, late_uv, half_uv, back_uv; bool back; };
+bool faults_volt_idle(struct life *l);
+void faults_volt_first(struct life *l);
+bool faults_volt_early(struct life *l, int32_t mv); /* true: and the answer comes now */
+void faults_volt_move(struct life *l, int64_t ready_ns, int32_t mv, struct move *m);
+bool faults_volt_wave(struct life *l, const struct move *m, int32_t from_uv, int32_t mv); /* true: it is drawn */
+/* VBUS comes up, after an attach; rise, true: it is drawn. */
+bool faults_volt_rise(struct life *l, int64_t rise_ns, int64_t up_ns);
+void faults_volt_on(struct life *l, int64_t up_ns);
+void faults_volt_detach(struct life *l, int64_t off_ns);
+bool faults_volt_stays_attached(struct life *l);
+bool faults_volt_stays_on(struct life *l);
+/* Where VBUS goes after a Hard Reset, in uV; when it passes 0.8 V, may be later. */
+int32_t faults_volt_off(struct life *l, int64_t reset_ns, int64_t *off_ns);
+/* A time that ends where VBUS passes a level: drawn, or as the scenario says; then the first reading beyond it shows that. */
+int64_t synth_draw_vbus_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv);
+/* The same, where what discharges VBUS says how long it takes: natural_ns, if not 0. */
+int64_t synth_draw_off_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv, int64_t natural_ns);
+/* Programmable supplies. */
+bool faults_pps_idle(struct life *l);
+void faults_pps_status(struct life *l, uint8_t *status);      /* PPS_Status: 4 bytes */
+void faults_pps_ready(struct life *l, int64_t ready_ns);      /* PS_RDY was said, beginning at ready_ns */
+int32_t faults_pps_step(struct life *l, int32_t by_mv);       /* how far VBUS is off from this step on, uV */
 bool faults_cable_idle(struct life *l);
 bool faults_alive_idle(struct life *l);
 /* Before the first offer: the plug is not asked, and taken for one of 5 A. */
@@ -173,5 +212,5 @@ struct twist {
 void faults_twist(struct life *l, struct say *m, const struct twist *rows);
 
 /* Blinds, asked for each packet: */
-enum blind_act { BLIND_NOT, BLIND_LOSE, BLIND_BAD, BLIND_CUT };
+enum blind_act { BLIND_NOT, BLIND_LOSE, BLIND_BAD, BLIND_CUT, BLIND_GAP };
 enum blind_act synth_blind(struct life *l, uint8_t set, const uint8_t *bytes, size_t length);

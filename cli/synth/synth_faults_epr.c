@@ -163,7 +163,9 @@ int32_t faults_epr_level(struct life *l, int32_t mv, int64_t ready_ns)
         return mv;
     /* A change counts as under way for another 50 ms. */
     synth_blame_reading(l, f, l->source, ready_ns + 50 * MS_NS, true, SPR_MOST_UV);
-    return HIGH_MV;
+    if (f->plan->has_mv)
+        l->vbus_ppm = 0; /* just that */
+    return synth_amount_uv(f, HIGH_MV * 1000) / 1000;
 }
 
 bool faults_epr_idle(struct life *l)

@@ -100,8 +100,21 @@ static void status_block(const struct partner *q, struct answer_block *a)
     a->bytes[4] = 2;
 }
 
+/* Voltage in steps of 20 mV, current in steps of 50 mA (0xff: not told), flags: temperature normal, and bit 3 while it limits. From memory. */
+static void pps_status(struct life *l, uint8_t *bytes)
+{
+    bool    told = l->plan->instrument.power && chance_in(&l->volts, 1, 2);
+    int32_t mv   = l->modelled ? (int32_t)(volts_true(l, l->now_ns) * 1000) : wave_at(&l->vbus, l->now_ns) / 1000;
+
+    le(bytes, (uint32_t)(told ? mv : l->contract_mv) / 20, 2);
+    bytes[2] = (uint8_t)(told ? wave_at(&l->ibus, l->now_ns) / 50000 : 0xff);
+    bytes[3] = l->limiting ? 2 | 8 : 2;
+    if (l->limiting && !told)
+        bytes[0] = bytes[1] = 0xff; /* not told either */
+}
+
 /* The extended answer to a question of this index. */
-static void extended_answer(const struct life *l, unsigned who, const struct question *k, struct answer_block *a)
+static void extended_answer(struct life *l, unsigned who, const struct question *k, struct answer_block *a)
 {
     const struct partner *q = &l->partner[who];
     size_t                maker = strlen(q->maker);
@@ -121,9 +134,8 @@ static void extended_answer(const struct life *l, unsigned who, const struct que
     } else if (k->form == ASK_CONTROL && k->type == C_GET_PPS_STATUS) {
         a->type = E_PPS_STATUS;
         a->size = 4;
-        le(a->bytes, (uint32_t)l->contract_mv / 20, 2);
-        a->bytes[2] = 0xff;
-        a->bytes[3] = 2;
+        pps_status(l, a->bytes);
+        faults_pps_status(l, a->bytes);
     } else if (k->form == ASK_CONTROL && k->type == C_GET_COUNTRY_CODES) {
         a->type = E_COUNTRY_CODES;
         a->size = 6;

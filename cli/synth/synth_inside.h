@@ -4,6 +4,10 @@
 
 enum { ABOUT_BYTES = 4096 };
 
+/* What the instrument is truly off by, drawn once a trace from what ABOUT states; 0 where nothing is drawn. */
+struct drawn { double gain_ppm, offset_uv, amp_gain_ppm, amp_offset_ua, clock_ppm; };
+struct contract_truth;
+
 struct synth {
     struct plan     plan;
     struct injected injected[SYNTH_INJECTIONS];
@@ -16,6 +20,10 @@ struct synth {
     uint8_t         about_record[ABOUT_BYTES + 16];
     size_t          about_length;
     struct life    *last;             /* whose record was given last */
+    struct drawn    drawn;
+    struct contract_truth *contracts; /* as many as the truth tells */
+    size_t          contract_count, contracts_cap, contracts_left_out;
+    struct amount   used[SYNTH_INJECTIONS];
     int64_t         end_ns;           /* once the steps of all ports are played: where the trace ends; 0: they are not */
 };
 
@@ -35,6 +43,14 @@ void injections_frame(struct synth *s, const struct life *l, const struct record
 void injections_reading(struct life *l, int64_t t_ns, int32_t uv); /* a row of the record that l->serial stands for */
 const struct synth_fault *fault_row_of(const char *name, const char *variant);
 const struct synth_number *timer_of(const char *name);
+
+/* Readings: the instrument's errors; the truth of voltages, and what it adds to the file of the truth. */
+enum { SYNTH_AMP_NOISE_UA = 300 };
+void synth_errors_draw(struct synth *s);
+void truth_forget(struct synth *s);
+void truth_free(struct synth *s);
+void truth_frame(struct synth *s, const struct life *l, const struct record_entry *e, uint64_t frame);
+void truth_volts(const struct synth *s, struct cJSON *all);
 
 /* The text of the ABOUT record (synth_about.c). */
 void about_write(struct synth *s);

@@ -6,7 +6,8 @@
 
 #include <string.h>
 
-enum { MS_NS = 1000000, SLICE_MS = 1000 };
+/* Noise, loads and the shape of a ramp move the moment at which VBUS passes a level by less than MODEL_MARGIN_NS. */
+enum { MS_NS = 1000000, SLICE_MS = 1000, MODEL_MARGIN_NS = 2 * MS_NS };
 
 bool synth_both(const struct life *l, unsigned edition)
 {
@@ -50,15 +51,20 @@ static bool may_fail(const struct life *l, enum synth_timer timer, unsigned play
     return timer != TIMER_CHUNK_RESPONSE || player == l->source;
 }
 
-static int64_t legal_ns(struct life *l, enum synth_timer timer)
+static int64_t legal_within_ns(struct life *l, enum synth_timer timer, int64_t more_ns)
 {
     const struct synth_timer_row *row = &synth_timer_rows[timer];
     int64_t least = row->least_us * 1000, most = row->most_us * 1000;
-    int64_t margin = synth_margin_ns(l) + most / 1000000 * 4 * l->plan->instrument.clock_ppm;
+    int64_t margin = more_ns + synth_margin_ns(l) + most / 1000000 * 4 * l->plan->instrument.clock_ppm;
 
     if (most - least <= 2 * margin)
         return (least + most) / 2;
     return chance_between(&l->chance, least + margin, most - margin);
+}
+
+static int64_t legal_ns(struct life *l, enum synth_timer timer)
+{
+    return legal_within_ns(l, timer, 0);
 }
 
 int64_t synth_draw_ns(struct life *l, enum synth_timer timer, unsigned player)
@@ -68,6 +74,21 @@ int64_t synth_draw_ns(struct life *l, enum synth_timer timer, unsigned player)
     if (!f || !f->plan->has_amount)
         return legal_ns(l, timer);
     synth_blame_next(l, f, player);
+    return f->plan->amount_ns;
+}
+
+int64_t synth_draw_vbus_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv)
+{
+    return synth_draw_off_ns(l, timer, from_ns, above, uv, 0);
+}
+
+int64_t synth_draw_off_ns(struct life *l, enum synth_timer timer, int64_t from_ns, bool above, int32_t uv, int64_t natural_ns)
+{
+    const struct injected *f = l->plan->instrument.power ? synth_fault(l, synth_timer_rows[timer].number.timer) : NULL;
+
+    if (!f || !f->plan->has_amount)
+        return natural_ns ? natural_ns : l->modelled ? legal_within_ns(l, timer, MODEL_MARGIN_NS) : legal_ns(l, timer);
+    synth_blame_reading(l, f, l->source, from_ns, above, uv);
     return f->plan->amount_ns;
 }
 
@@ -158,6 +179,11 @@ void life_begin(struct life *l, struct synth *s, unsigned index)
     l->port = (uint8_t)p->port;
     l->chance = chance_of(s->plan.seed, index + 1);
     l->now_ns = l->last_stamp_ns = l->power_from_ns = SYNTH_BEGIN_NS + (int64_t)(index + 1) * 3 * MS_NS;
+    struct chance own = chance_of(s->plan.seed, UINT64_C(1) << 32 | index);
+
+    l->vbus_ppm = chance_between(&own, -8000, 8000);
+    l->volts = own;
+    volts_begin(l);
     memcpy(l->partner, p->partner, sizeof l->partner);
     l->plug = p->plug;
     for (unsigned k = 0; k < PLAYERS; k++)
@@ -250,11 +276,12 @@ void life_go_on(struct life *l)
     synth_close_exchange(l);
     if (l->contract && !l->muted)
         (void)(faults_packet_idle(l) && faults_message_idle(l) && faults_exchange_idle(l) && faults_reset_idle(l) && faults_epr_idle(l) && faults_caps_idle(l) && faults_cable_idle(l) &&
-               faults_alive_idle(l));
+               faults_alive_idle(l) && faults_volt_idle(l) && faults_pps_idle(l));
     if (l->muted && l->contract) {
         synth_idle(l, 500000);
         l->muted = false;
         l->power_from_ns = l->now_ns;
+        l->rows = 0;
     }
 }
 

@@ -59,9 +59,14 @@ struct partner {
 
 struct plug { unsigned kind; unsigned edition, max_ma, max_volt; bool epr, far; unsigned vid; }; /* kind: enum cable_kind; far: both plugs of an active one talk */
 
-/* A level that changes in straight lines. */
-enum { WAVE_RAMPS = 16 };
-struct wave { int32_t base; unsigned count; struct { int64_t from_ns, until_ns; int32_t to; } ramps[WAVE_RAMPS]; };
+/*
+ * A level that changes by ramps. An exponential one goes from where it is toward aim with its time constant, and is at to when its time is over;
+ * over_uv: the peak beyond that level, or below it, that follows.
+ */
+enum ramp_shape { RAMP_STRAIGHT, RAMP_EXPONENTIAL, RAMP_S };
+enum { WAVE_RAMPS = 16, RAMP_TAUS = 10 }; /* an exponential ramp lasts so many of its time constants */
+struct ramp { int64_t from_ns, until_ns, tau_ns; int32_t to, aim, over_uv; enum ramp_shape shape; };
+struct wave { int32_t base; unsigned count; struct ramp ramps[WAVE_RAMPS]; };
 
 /* A message before it becomes packets. */
 enum { SAY_BYTES = 2 + 260 + 8, SAY_COUNT_BY_LENGTH = -1 };
@@ -79,6 +84,8 @@ struct say {
 };
 
 struct record_entry { int64_t sort_ns, stamp_ns; size_t at, length; uint64_t serial; };
+
+enum { POWER_ROWS_MAX = 400 };
 
 struct life {
     const struct plan *plan;
@@ -111,6 +118,7 @@ struct life {
     bool               asked;              /* the offer under way answers a question */
     int64_t            offer_ns, unasked_ns; /* end of the last one; of the last in a contract that did not */
     uint32_t           request;
+    const struct injected *slow_off;  /* VBUS goes off otherwise after the reset under way */
     unsigned           position;           /* of the object in force; 0: none */
     int32_t            contract_mv, contract_ma;
     int64_t            done_ns;            /* end of the last GoodCRC: the edge that most timers start from */
@@ -125,10 +133,22 @@ struct life {
 
     /* VBUS */
     struct wave        vbus, ibus;
+    int64_t            vbus_ppm;           /* how far the source is off */
+    int32_t            vbus_off_uv;        /* ... and by how much more from some step on */
     int32_t            load_ma;
+    bool               limiting;           /* the load asks for more current than there is */
+    int32_t            unlimited_uv;       /* where VBUS stood before */
+    struct chance      volts;              /* of what only readings show */
     uint8_t            events;             /* event flags of the source's Status */
     int64_t            power_from_ns;      /* first row of the block in hand */
     int64_t            power_next_ns;
+    bool               modelled;           /* readings and VBUS have what the keys of output and instrument add */
+    struct chance      noise;              /* of readings of that kind alone */
+    unsigned           rows;               /* of the block in hand, read already */
+    int32_t            cells[2 * POWER_ROWS_MAX];
+    double             path_ohm;           /* what truly lies between the source's receptacle and where VBUS is read */
+    bool               no_input;           /* plugged in, but the source has nothing to live on */
+    size_t             truth;              /* 1 + place of the contract's truth; 0: it has none */
 
     /* records on their way out */
     struct record_entry *queue;
@@ -154,6 +174,7 @@ struct life {
     const struct injected *strong_fault, *flag_fault;
     bool               peak_untold;
     unsigned           present_w;
+    int64_t            gap_from_ns, gap_to_ns; /* a blind: nobody reads VBUS */
     unsigned           lose;               /* packets still to be left out by a blind */
     unsigned           lost;
 };
@@ -202,6 +223,13 @@ void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int3
 void synth_queue_free(struct life *l);
 void synth_queue_tidy(struct life *l); /* room of what was given away is used again */
 
+/* ---- what the truth says of voltages (synth_truth_volts.c) ---- */
+/* low_uv, high_uv: the window of what was agreed on; window_ns: VBUS is in it, 0: it never is; times 0: no move */
+struct move_truth { int64_t begin_ns, window_ns, end_ns, over_ns; int32_t from_uv, over_uv, low_uv, high_uv; };
+void    truth_contract(struct life *l, const struct move_truth *m); /* a PS_RDY made it, which was just sent */
+void    truth_load(struct life *l, int32_t to_ua);              /* from now on */
+void    truth_seen(struct life *l, int64_t t_ns, double volt, double amp);
+
 /* ---- VBUS and Rp (synth_power.c) ---- */
 void    wave_set(struct wave *w, int64_t from_ns, int64_t until_ns, int32_t to);
 int32_t wave_at(const struct wave *w, int64_t t_ns);
@@ -209,7 +237,28 @@ int32_t wave_end(const struct wave *w);
 void    synth_power_to(struct life *l, int64_t t_ns);  /* puts down every block that is full by then */
 void    synth_power_close(struct life *l);
 void    synth_vbus(struct life *l, int64_t from_ns, int64_t until_ns, int32_t mv); /* as the source makes it, with its small error */
+void    synth_vbus_rise(struct life *l, int64_t at_0v8_ns, int64_t at_4v75_ns);
 void    synth_load(struct life *l, int32_t ma);
+int64_t synth_load_ns(const struct life *l);                     /* how long a step of the load takes */
+void    synth_vbus_shape(struct life *l);                       /* the ramp that was set last goes by the output's shape */
+/* From when to when a rise from 0 V lasts that crosses 0.8 V and 4.75 V (95 % where the level is below that) at these times. */
+void    synth_rise_by_shape(const struct life *l, int32_t level_uv, int64_t at_0v8_ns, int64_t at_4v75_ns, int64_t *from_ns, int64_t *until_ns);
+/* A change of contract goes by the output's shape, slew and overshoot: how long it takes where there is no more time than that. */
+int64_t synth_move_ns(const struct life *l, int32_t from_uv, int32_t to_uv, int64_t most_ns);
+/* How long after its beginning a change is 200 mV away, as far as the shape makes it later than a straight line. */
+int64_t synth_move_lag_ns(const struct life *l, int32_t by_uv, int64_t ramp_ns);
+/* The ramp that was set last is a change of contract from there: it gets its overshoot, and this is the truth of it. */
+void synth_move_truth(struct life *l, int32_t from_uv, struct move_truth *m); /* low_uv, high_uv: given */
+/* Off: where the output says how VBUS is discharged, how long it takes to 0.8 V, else 0; down from from_ns, 0.8 V at the other time. */
+int64_t synth_discharge_ns(const struct life *l, int32_t from_uv);
+void    synth_vbus_discharge(struct life *l, int64_t from_ns, int32_t from_uv, int64_t at_0v8_ns);
+
+/* ---- what is true of VBUS and the current, and what is read of it (synth_volts.c) ---- */
+void    volts_begin(struct life *l);
+double  volts_true(const struct life *l, int64_t t_ns);    /* volt at the source's receptacle, without noise */
+double  amps_true(const struct life *l, int64_t t_ns);
+double  volts_dip(const struct life *l, const struct ramp *r, int32_t from_ua, int64_t t_ns); /* ... what is missing of it after a load step */
+void    volts_row(struct life *l, int64_t t_ns, int32_t cells[2]);
 void    synth_rp(struct life *l, uint8_t rp);
 enum { RP_DEFAULT = 1, RP_1_5 = 2, RP_3_0 = 3 };
 
@@ -223,6 +272,7 @@ bool synth_live_until(struct life *l, int64_t t_ns);
 bool synth_attach(struct life *l);
 bool synth_first_offer(struct life *l);
 void synth_detach(struct life *l);
+bool synth_input_off(struct life *l); /* the source lives on for its hold-up; the next attach is for the input that is back */
 bool synth_discover_cable(struct life *l, unsigned player);
 bool synth_discover_far(struct life *l, unsigned player); /* the plug at the other end, on SOP'', where it has a controller */
 bool synth_tell_offer(struct life *l);                       /* SPR or EPR, as the mode has it; exchange opened already */
@@ -252,6 +302,12 @@ bool synth_enter_usb(struct life *l, const struct step *s);
 bool synth_get(struct life *l, const struct step *s);
 bool synth_alert(struct life *l, const struct step *s);
 bool synth_overload(struct life *l, const struct step *s);   /* synth_overload.c */
+/* Too much load: limited for a while; from now on at so much current and voltage; no longer (synth_limit.c). */
+bool synth_limit(struct life *l, const struct step *s);
+void synth_limit_begin(struct life *l, int32_t ma, int32_t uv);
+void synth_limit_end(struct life *l);
+bool synth_in_pps(const struct life *l);
+int32_t synth_limit_by_ma(const struct life *l);             /* iPpsCLNew for the current asked for */
 bool synth_long_message(struct life *l, const struct step *s);
 bool synth_vdm(struct life *l, const struct step *s);
 

@@ -5,6 +5,7 @@
 #include "cli/synth/synth_life.h"
 
 struct cJSON;
+struct reading;
 
 enum { PORTS_MAX = 8, NAME_BYTES = 32, TEXT_BYTES = 96 };
 
@@ -12,7 +13,7 @@ enum step_do {
     DO_ATTACH, DO_WAIT, DO_REQUEST, DO_RENEGOTIATE, DO_GET, DO_HARD_RESET, DO_SOFT_RESET, DO_CABLE_RESET, DO_PR_SWAP, DO_DR_SWAP,
     DO_VCONN_SWAP, DO_FR_SWAP, DO_DATA_RESET, DO_ENTER_USB, DO_VDM, DO_SECURITY, DO_FIRMWARE, DO_DISCOVER_CABLE, DO_EPR_ENTER,
     DO_EPR_REQUEST, DO_EPR_KEEPALIVE, DO_EPR_EXIT, DO_PPS_KEEPALIVE, DO_ALERT, DO_MARK, DO_LOAD, DO_DETACH, DO_CAPS_ALONE,
-    DO_OVERLOAD, STEP_DOS
+    DO_OVERLOAD, DO_LIMIT, DO_FOLD, DO_INPUT_OFF, STEP_DOS
 };
 
 /* How a partner answers; ANSWER_DRAWN: as its profile says. */
@@ -27,7 +28,8 @@ struct step {
     unsigned command;                /* of vdm */
     unsigned set;                    /* of vdm, soft_reset: SOP, SOP' */
     bool     unexplained;            /* resets: without a mark that tells of it */
-    int64_t  ms, position, ma, max_ma, mv, count, bytes, busy, waits;
+    bool     asks;                   /* of limit: PPS_Status is asked for meanwhile */
+    int64_t  ms, position, ma, max_ma, mv, count, bytes, busy, waits, mohm;
     uint32_t pdos[SPR_MAX];
     unsigned pdo_count;
     char     text[TEXT_BYTES];
@@ -37,8 +39,9 @@ struct injection {
     char     fault[NAME_BYTES * 2], variant[NAME_BYTES];
     unsigned port;                   /* as in the records */
     int64_t  at;                     /* n-th occasion; 0: drawn */
-    bool     has_amount;
+    bool     has_amount, has_mv, has_ma; /* what it names: a time, a voltage, a current */
     int64_t  amount_ns;
+    int32_t  amount_mv, amount_ma;
     bool     blind;
     char     message[NAME_BYTES];    /* of a blind: the kind of packet that it is about; "": any */
     int64_t  count;                  /* of a blind: how many packets */
@@ -49,6 +52,20 @@ struct instrument {
     bool     host_time, durations, cc, power;
     int64_t  power_interval_us, power_rows;
     int64_t  gain_ppm, offset_uv, noise_uv;
+    int64_t  amp_gain_ppm, amp_offset_ua, amp_noise_ua;   /* -1: not given */
+    bool     errors;                                      /* drawn by what the trace states */
+    unsigned mean;                                        /* enum sampling */
+    int64_t  jitter_ns, resolution_uv, resolution_ua;
+};
+enum sampling { SAMPLING_POINT, SAMPLING_MEAN };
+
+/* How a port's source makes its VBUS. A field that is 0 adds nothing. */
+struct output {
+    bool     given;
+    unsigned ramp;                                        /* enum ramp_shape */
+    int64_t  off_ppm;                                     /* INT64_MIN: drawn */
+    int64_t  slew_uv_us, noise_uv, regulation_mohm, dip_mohm, recovery_us, load_us, overshoot_percent, overshoot_us;
+    int64_t  discharge_us, bleed_us, hold_up_ms;
 };
 
 struct port_plan {
@@ -57,6 +74,9 @@ struct port_plan {
     unsigned       kind;             /* enum port_kind */
     bool           captive, in_contract; /* in_contract: the trace begins there */
     unsigned       rated_w;
+    struct output  output;
+    bool           output_drawn;
+    int64_t        path_mohm, path_mohm_u; /* path_mohm -1: VBUS is read at the source's receptacle */
     struct partner partner[2];
     struct plug    plug;
     struct step   *steps;
@@ -70,6 +90,8 @@ struct plan {
     uint64_t          seed;
     char              device[TEXT_BYTES], note[TEXT_BYTES];
     struct instrument instrument;
+    struct output     output;        /* of ports that name none */
+    bool              output_drawn;
     unsigned          port_count;
     struct port_plan  ports[PORTS_MAX];
     unsigned          injection_count;
@@ -79,6 +101,11 @@ struct plan {
 /* Reads a scenario (synth_scenario.c). False: *t. Free with plan_free in any case. */
 bool plan_read(struct plan *p, const struct cJSON *scenario, int64_t seed, struct synth_trouble *t);
 void plan_free(struct plan *p);
+
+/* The keys of output, or the word "random"; what is to be drawn, once all is read (synth_output.c). */
+bool output_read(struct reading *r, const struct cJSON *from, struct output *o, bool *drawn);
+void outputs_draw(struct plan *p);
+extern const struct output output_none;
 
 /* Legal partners, cables, instruments and ports at random (synth_drawn.c). */
 void plan_draw(struct plan *p, unsigned ports, int64_t steps, struct chance *c);

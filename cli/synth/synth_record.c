@@ -3,10 +3,17 @@
 
 #include "capture/record.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 enum { RECORD_ROOM = 8192, BODY_ROOM = 512 };
+
+/* Where its errors are drawn, the clock goes wrong by as much for readings too: there is one. */
+static int64_t clock_off_ns(const struct life *l, int64_t t_ns)
+{
+    return llround((double)(t_ns - SYNTH_BEGIN_NS) * l->s->drawn.clock_ppm * 1e-6);
+}
 
 /* What the instrument's clock shows: a small constant error of rate, and a small error of each stamp. */
 static int64_t shown_ns(struct life *l, int64_t t_ns)
@@ -15,8 +22,13 @@ static int64_t shown_ns(struct life *l, int64_t t_ns)
     int64_t                  since = t_ns - SYNTH_BEGIN_NS, error = i->host_time ? i->host_time_ns : i->time_ns;
     int64_t                  step = i->step_ns > 1 ? i->step_ns : 1;
 
-    since += since / 1000000 * i->clock_ppm / 2;
-    since += chance_between(&l->chance, -error / 2, error / 2);
+    if (i->errors) {
+        since += clock_off_ns(l, t_ns);
+        since += llround((double)error * chance_normal(&l->noise));
+    } else {
+        since += since / 1000000 * i->clock_ppm / 2;
+        since += chance_between(&l->chance, -error / 2, error / 2);
+    }
     return (SYNTH_BEGIN_NS + since) / step * step;
 }
 
@@ -204,8 +216,9 @@ void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int3
         return;
     l->serial++;
     for (unsigned row = 0; row < rows; row++)
-        injections_reading(l, start_ns + row * i->power_interval_us * 1000, cells[row * 2]);
-    enqueue(l, start_ns, start_ns,
+        if (cells[row * 2] != RECORD_NO_READING)
+            injections_reading(l, start_ns + row * i->power_interval_us * 1000, cells[row * 2]);
+    enqueue(l, start_ns, start_ns + clock_off_ns(l, start_ns),
             record_put_power(out, RECORD_ROOM, l->port, RECORD_INVENTED, 0, (uint32_t)i->power_interval_us * 1000, (uint16_t)rows,
                              (uint8_t)columns, cells));
 }

@@ -4,7 +4,7 @@
 
 #include "capture/record.h"
 
-enum { MS_NS = 1000000 };
+enum { MS_NS = 1000000, MOVED_UV = 200000, VSAFE0V_UV = 800000, VSAFE5V_LEAST_UV = 4750000, STEP_FROM_UV = 2000000, STEP_UV = 400000, STEP_NS = 100000 };
 
 bool synth_soft_reset(struct life *l, unsigned player)
 {
@@ -77,7 +77,7 @@ static void forget(struct life *l)
 {
     for (unsigned set = 0; set < 3; set++)
         synth_ids_reset(l, set);
-    l->contract = l->epr_mode = l->in_mode = false;
+    l->contract = l->epr_mode = l->in_mode = l->limiting = false;
     l->agreed = l->position = 0;
     l->dfp = l->vconn = l->source;
     l->plug_new_host = l->far_new_host = false;
@@ -88,7 +88,7 @@ bool synth_hard_reset(struct life *l, unsigned player)
 {
     bool    epr = l->epr_mode;
     int32_t from_uv;
-    int64_t end, fall, zero, rise;
+    int64_t end, fall, zero, rise, natural;
 
     synth_signal(l, player, RECORD_HARD_RESET);
     if (faults_reset_ignored(l, player))
@@ -96,17 +96,35 @@ bool synth_hard_reset(struct life *l, unsigned player)
     faults_reset_again(l, player);
     end = l->now_ns;
     from_uv = wave_end(&l->vbus);
-    synth_load(l, 0);
+    natural = synth_discharge_ns(l, from_uv > STEP_FROM_UV ? from_uv - STEP_UV : from_uv);
+    natural += natural && from_uv > STEP_FROM_UV ? STEP_NS : 0;
+    synth_load(l, natural ? 0 : 200); /* it takes a load to bring VBUS down, or the source does it */
     forget(l);
-    fall = end + synth_draw_ns(l, TIMER_HARD_RESET_RESPONSE, l->source);
-    zero = fall + synth_draw_ns(l, TIMER_SAFE_0V, l->source);
-    /* zero is where the straight line crosses 0.8 V; it goes on to 0 V. */
-    wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * from_uv / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, 0);
-    rise = zero + synth_draw_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, l->source);
-    l->vsafe5v_ns = rise + synth_draw_ns(l, TIMER_TURN_ON, l->source);
+    if (faults_volt_stays_on(l)) {
+        l->contract_mv = 5000;
+        return synth_first_offer(l);
+    }
+    fall = end + synth_draw_vbus_ns(l, TIMER_HARD_RESET_RESPONSE, end, false, from_uv - MOVED_UV);
+    zero = fall + synth_draw_off_ns(l, TIMER_SAFE_0V, fall, false, VSAFE0V_UV, natural);
+    int32_t floor_uv = faults_volt_off(l, end, &zero);
+
+    /* zero is where VBUS crosses 0.8 V; it goes on to 0 V. */
+    /* It begins by a step, so that it shows when. */
+    if (from_uv > STEP_FROM_UV) {
+        from_uv -= STEP_UV;
+        wave_set(&l->vbus, fall, fall + STEP_NS, from_uv);
+        fall += STEP_NS;
+    }
+    if (natural && floor_uv == 0)
+        synth_vbus_discharge(l, fall, from_uv, zero);
+    else
+        wave_set(&l->vbus, fall, fall + (zero - fall) / 1000 * (from_uv - floor_uv) / (from_uv > 1000000 ? from_uv - 800000 : from_uv) * 1000, floor_uv);
+    rise = zero + synth_draw_vbus_ns(l, epr ? TIMER_SRC_RECOVER_EPR : TIMER_SRC_RECOVER_SPR, zero, true, VSAFE0V_UV);
+    l->vsafe5v_ns = rise + synth_draw_vbus_ns(l, TIMER_TURN_ON, rise, true, VSAFE5V_LEAST_UV);
     faults_reset_return(l, zero, &rise);
-    synth_to(l, rise - 1000000);
-    synth_vbus(l, rise - 1000000, l->vsafe5v_ns, 5000);
+    wave_set(&l->ibus, zero, zero + MS_NS, 0);
+    synth_to(l, rise - (l->vsafe5v_ns - rise) / 4);
+    synth_vbus_rise(l, rise, l->vsafe5v_ns);
     synth_rp(l, RP_3_0);
     synth_to(l, l->vsafe5v_ns + chance_between(&l->chance, 2, 150) * MS_NS);
     l->contract_mv = 5000;

@@ -8,6 +8,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+enum { AMOUNT_MOST = 100000 };
+
+static const char *const samplings[] = { [SAMPLING_POINT] = "point", [SAMPLING_MEAN] = "mean", NULL };
 static const char *const editions[] = { "2.0", "3.0", "3.1", "3.2", NULL };
 static const char *const kinds[] = { "source", "sink", "dual", NULL };
 static const char *const cables[] = { "none", "unmarked", "passive", "active", NULL };
@@ -60,10 +63,19 @@ static const struct key_row instrument_keys[] = {
     { "durations", KEY_FLAG, I(durations), NULL, 0, 0 },
     { "cc", KEY_FLAG, I(cc), NULL, 0, 0 },
     { "power", KEY_FLAG, I(power), NULL, 0, 0 },
-    { "power_interval_us", KEY_LONG, I(power_interval_us), NULL, 10, 1000000 },
+    { "power_interval_us", KEY_LONG, I(power_interval_us), NULL, 1, 1000000 },
+    { "power_rows", KEY_LONG, I(power_rows), NULL, 1, 400 },
     { "gain_ppm", KEY_LONG, I(gain_ppm), NULL, 0, 100000 },
     { "offset_uv", KEY_LONG, I(offset_uv), NULL, 0, 1000000 },
     { "noise_uv", KEY_LONG, I(noise_uv), NULL, 0, 1000000 },
+    { "amp_gain_ppm", KEY_LONG, I(amp_gain_ppm), NULL, 0, 100000 },
+    { "amp_offset_ua", KEY_LONG, I(amp_offset_ua), NULL, 0, 1000000 },
+    { "amp_noise_ua", KEY_LONG, I(amp_noise_ua), NULL, 0, 1000000 },
+    { "errors", KEY_FLAG, I(errors), NULL, 0, 0 },
+    { "sampling", KEY_CHOICE, I(mean), samplings, 0, 0 },
+    { "jitter_ns", KEY_LONG, I(jitter_ns), NULL, 0, 1000000 },
+    { "resolution_uv", KEY_LONG, I(resolution_uv), NULL, 0, 1000000 },
+    { "resolution_ua", KEY_LONG, I(resolution_ua), NULL, 0, 1000000 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 #define S(member) offsetof(struct step, member)
@@ -80,6 +92,8 @@ static const struct key_row step_keys[] = {
     { "ma", KEY_LONG, S(ma), NULL, 0, 6000 },
     { "max_ma", KEY_LONG, S(max_ma), NULL, 0, 6000 },
     { "mv", KEY_LONG, S(mv), NULL, 0, 50000 },
+    { "mohm", KEY_LONG, S(mohm), NULL, 1, 1000000 },
+    { "asks", KEY_FLAG, S(asks), NULL, 0, 0 },
     { "count", KEY_LONG, S(count), NULL, 0, 1000 },
     { "bytes", KEY_LONG, S(bytes), NULL, 0, 260 },
     { "busy", KEY_LONG, S(busy), NULL, 0, 10 },
@@ -97,6 +111,9 @@ static const struct key_row port_keys[] = {
     { "in_contract", KEY_FLAG, T(in_contract), NULL, 0, 0 },
     { "rated_w", KEY_COUNT, T(rated_w), NULL, 0, 240 },
     { "count", KEY_LONG, T(random_count), NULL, 1, 1000000 },
+    { "path_mohm", KEY_LONG, T(path_mohm), NULL, 0, 10000 },
+    { "path_mohm_u", KEY_LONG, T(path_mohm_u), NULL, 0, 10000 },
+    { "output", KEY_OTHER, 0, NULL, 0, 0 },
     { "source", KEY_OTHER, 0, NULL, 0, 0 },
     { "sink", KEY_OTHER, 0, NULL, 0, 0 },
     { "cable", KEY_OTHER, 0, NULL, 0, 0 },
@@ -109,7 +126,7 @@ static const struct key_row fault_keys[] = {
     { "variant", KEY_TEXT, J(variant), NULL, 0, NAME_BYTES },
     { "port", KEY_COUNT, J(port), NULL, 0, 254 },
     { "at", KEY_OTHER, 0, NULL, 0, 0 },
-    { "amount_ms", KEY_OTHER, 0, NULL, 0, 0 },
+    { "amount_ms", KEY_OTHER, 0, NULL, 0, 0 }, { "amount_mv", KEY_OTHER, 0, NULL, 0, 0 }, { "amount_ma", KEY_OTHER, 0, NULL, 0, 0 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 static const struct key_row blind_keys[] = {
@@ -126,14 +143,14 @@ static const struct key_row plan_keys[] = {
     { "note", KEY_TEXT, A(note), NULL, 0, TEXT_BYTES },
     { "schema", KEY_OTHER, 0, NULL, 0, 0 }, { "seed", KEY_OTHER, 0, NULL, 0, 0 }, { "random", KEY_OTHER, 0, NULL, 0, 0 },
     { "count", KEY_OTHER, 0, NULL, 0, 0 }, { "instrument", KEY_OTHER, 0, NULL, 0, 0 }, { "ports", KEY_OTHER, 0, NULL, 0, 0 },
-    { "faults", KEY_OTHER, 0, NULL, 0, 0 }, { "blinds", KEY_OTHER, 0, NULL, 0, 0 },
+    { "faults", KEY_OTHER, 0, NULL, 0, 0 }, { "blinds", KEY_OTHER, 0, NULL, 0, 0 }, { "output", KEY_OTHER, 0, NULL, 0, 0 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 
 const char *const synth_step_names[STEP_DOS + 1] = {
     "attach", "wait", "request", "renegotiate", "get", "hard_reset", "soft_reset", "cable_reset", "pr_swap", "dr_swap", "vconn_swap",
     "fr_swap", "data_reset", "enter_usb", "vdm", "security", "firmware", "discover_cable", "epr_enter", "epr_request", "epr_keepalive",
-    "epr_exit", "pps_keepalive", "alert", "mark", "load", "detach", "caps_alone", "overload", NULL,
+    "epr_exit", "pps_keepalive", "alert", "mark", "load", "detach", "caps_alone", "overload", "limit", "fold", "input_off", NULL,
 };
 
 static bool read_at(struct reading *r, const cJSON *from, struct injection *j)
@@ -147,6 +164,20 @@ static bool read_at(struct reading *r, const cJSON *from, struct injection *j)
         j->at = (int64_t)at->valuedouble;
     else if (at)
         return reading_no(r, "at", "a number from 1, or \"random\"");
+    return true;
+}
+
+/* A voltage or a current that a fault names. */
+static bool read_amount(struct reading *r, const cJSON *from, const char *key, bool *has, int32_t *amount)
+{
+    const cJSON *item = cJSON_GetObjectItemCaseSensitive(from, key);
+
+    if (!item)
+        return true;
+    if (!cJSON_IsNumber(item) || item->valuedouble < -AMOUNT_MOST || item->valuedouble > AMOUNT_MOST)
+        return reading_no(r, key, "a number from -100000 to 100000");
+    *has = true;
+    *amount = (int32_t)item->valuedouble;
     return true;
 }
 
@@ -167,7 +198,7 @@ static bool read_injection(struct reading *r, const cJSON *from, struct plan *p,
         j->has_amount = true;
         j->amount_ns = (int64_t)(amount->valuedouble * 1e6 + 0.5);
     }
-    return true;
+    return read_amount(r, from, "amount_mv", &j->has_mv, &j->amount_mv) && read_amount(r, from, "amount_ma", &j->has_ma, &j->amount_ma);
 }
 
 static bool read_step(struct reading *r, const cJSON *from, struct step *s)
@@ -263,16 +294,16 @@ static bool read_partner_of(struct reading *r, const cJSON *from, const char *ke
     return cJSON_IsObject(item) ? read_partner(&own, item, q, source) : reading_no(r, key, "an object");
 }
 
-static bool read_port(struct reading *r, const cJSON *from, struct port_plan *p)
+static bool read_port(struct reading *r, const cJSON *from, const struct plan *all, struct port_plan *p)
 {
     const cJSON   *cable = cJSON_GetObjectItemCaseSensitive(from, "cable"), *steps = cJSON_GetObjectItemCaseSensitive(from, "steps");
     struct reading own = reading_into(r, "cable", -1);
 
-    *p = (struct port_plan){ .random_count = 20, .plug = { .kind = CABLE_UNMARKED, .edition = EDITION_3_0, .max_ma = 3000, .vid = 0x1d5c } };
+    *p = (struct port_plan){ .random_count = 20, .output = all->output, .output_drawn = all->output_drawn, .path_mohm = -1, .plug = { .kind = CABLE_UNMARKED, .edition = EDITION_3_0, .max_ma = 3000, .vid = 0x1d5c } };
     snprintf(p->name, sizeof p->name, "C1");
     p->partner[0] = (struct partner){ .edition = EDITION_3_0, .version = 0x10, .pdp_w = 60, .supports = SUPPORT_ALL };
     p->partner[1] = (struct partner){ .edition = EDITION_3_0, .version = 0x10, .pdp_w = 60, .supports = SUPPORT_ALL };
-    if (!reading_keys(r, from, port_keys, p) || !read_partner_of(r, from, "source", &p->partner[0], true) ||
+    if (!reading_keys(r, from, port_keys, p) || !output_read(r, from, &p->output, &p->output_drawn) || !read_partner_of(r, from, "source", &p->partner[0], true) ||
         !read_partner_of(r, from, "sink", &p->partner[1], false))
         return false;
     if (cable && (!cJSON_IsObject(cable) || !reading_keys(&own, cable, cable_keys, &p->plug)))
@@ -304,7 +335,7 @@ static bool one_port(struct reading *r, const cJSON *from, struct plan *p)
 {
     if (p->port_count == PORTS_MAX)
         return reading_no(r, "", "at most 8 ports");
-    return read_port(r, from, &p->ports[p->port_count++]);
+    return read_port(r, from, p, &p->ports[p->port_count++]);
 }
 
 static bool one_fault(struct reading *r, const cJSON *from, struct plan *p)
@@ -334,28 +365,56 @@ static bool read_head(struct reading *r, const cJSON *from, struct plan *p, int6
         return false;
     if (instrument && !cJSON_IsObject(instrument))
         return reading_no(r, "instrument", "an object");
+    return (!instrument || reading_keys(&inner, instrument, instrument_keys, &p->instrument)) && output_read(r, from, &p->output, &p->output_drawn);
+}
+
+/* Ports, partners and instrument at random; what the scenario says of the instrument and the outputs holds. */
+static bool read_random(struct reading *r, const cJSON *from, struct plan *p)
+{
+    const cJSON   *instrument = cJSON_GetObjectItemCaseSensitive(from, "instrument"), *count = cJSON_GetObjectItemCaseSensitive(from, "count");
+    struct reading inner = reading_into(r, "instrument", -1);
+    struct chance  c = chance_of(p->seed, 0);
+
+    plan_draw(p, chance_in(&c, 1, 4) ? 2 : 1, cJSON_IsNumber(count) ? (int64_t)count->valuedouble : 20, &c);
+    for (unsigned k = 0; k < p->port_count; k++) {
+        p->ports[k].output = p->output;
+        p->ports[k].output_drawn = p->output_drawn;
+        p->ports[k].path_mohm = -1;
+    }
     return !instrument || reading_keys(&inner, instrument, instrument_keys, &p->instrument);
+}
+
+/* Of the current nothing is stated, unless it is asked for. */
+static void complete_amps(struct instrument *i)
+{
+    if (!i->errors && i->amp_gain_ppm < 0 && i->amp_offset_ua < 0 && i->amp_noise_ua < 0)
+        return;
+    i->amp_gain_ppm = i->amp_gain_ppm < 0 ? 500 : i->amp_gain_ppm;
+    i->amp_offset_ua = i->amp_offset_ua < 0 ? 1000 : i->amp_offset_ua;
+    i->amp_noise_ua = i->amp_noise_ua < 0 ? 300 : i->amp_noise_ua;
 }
 
 bool plan_read(struct plan *p, const struct cJSON *scenario, int64_t seed, struct synth_trouble *t)
 {
     struct reading r = { .trouble = t };
-    const cJSON   *random = cJSON_GetObjectItemCaseSensitive(scenario, "random"), *count = cJSON_GetObjectItemCaseSensitive(scenario, "count");
+    const cJSON   *random = cJSON_GetObjectItemCaseSensitive(scenario, "random");
 
-    *p = (struct plan){ .device = "Lumenbrick 65", .note = "made up: no device was measured",
+    *p = (struct plan){ .output = output_none, .device = "Lumenbrick 65", .note = "made up: no device was measured",
                         .instrument = { .time_ns = 20, .clock_ppm = 2, .host_time_ns = 1000000, .step_ns = 1, .durations = true, .cc = true,
-                                        .power_interval_us = 1000, .power_rows = 50, .gain_ppm = 200, .offset_uv = 500, .noise_uv = 800 } };
+                                        .power_interval_us = 1000, .power_rows = 50, .gain_ppm = 200, .offset_uv = 500, .noise_uv = 800,
+                                        .amp_gain_ppm = -1, .amp_offset_ua = -1, .amp_noise_ua = -1 } };
     if (!read_head(&r, scenario, p, seed))
         return false;
     if (cJSON_IsTrue(random)) {
-        struct chance c = chance_of(p->seed, 0);
-
-        plan_draw(p, chance_in(&c, 1, 4) ? 2 : 1, cJSON_IsNumber(count) ? (int64_t)count->valuedouble : 20, &c);
+        if (!read_random(&r, scenario, p))
+            return false;
     } else if (!read_list(&r, scenario, "ports", p, one_port)) {
         return false;
     }
     if (p->port_count == 0)
         return reading_no(&r, "ports", "at least one port, or \"random\":true");
+    complete_amps(&p->instrument);
+    outputs_draw(p);
     return read_list(&r, scenario, "faults", p, one_fault) && read_list(&r, scenario, "blinds", p, one_blind);
 }
 

@@ -91,6 +91,8 @@ static bool bench_step(struct life *l, const struct step *s)
         l->load_ma = (int32_t)s->ma;
         synth_load(l, l->contract && l->load_ma > l->contract_ma ? l->contract_ma : l->load_ma);
         return true;
+    case DO_INPUT_OFF:
+        return l->attached ? synth_input_off(l) : true;
     case DO_DETACH:
         if (l->attached)
             synth_detach(l);
@@ -105,7 +107,7 @@ static bool bench_step(struct life *l, const struct step *s)
 bool synth_step_do(struct life *l, const struct step *s)
 {
     switch ((enum step_do)s->act) {
-    case DO_ATTACH: case DO_WAIT: case DO_MARK: case DO_LOAD: case DO_DETACH: case DO_CAPS_ALONE: return bench_step(l, s);
+    case DO_ATTACH: case DO_WAIT: case DO_MARK: case DO_LOAD: case DO_DETACH: case DO_INPUT_OFF: case DO_CAPS_ALONE: return bench_step(l, s);
     case DO_HARD_RESET: case DO_SOFT_RESET: case DO_CABLE_RESET: return reset_step(l, s);
     case DO_REQUEST: return l->contract ? synth_request_step(l, s) : true;
     case DO_RENEGOTIATE: return l->contract && !l->epr_mode ? synth_renegotiate(l, s) : true;
@@ -132,6 +134,7 @@ bool synth_step_do(struct life *l, const struct step *s)
     case DO_PPS_KEEPALIVE: return l->contract ? synth_live_until(l, l->now_ns + (s->ms ? s->ms : 11000) * MS_NS) : true;
     case DO_ALERT: return synth_alert(l, s);
     case DO_OVERLOAD: return synth_overload(l, s);
+    case DO_LIMIT: case DO_FOLD: return synth_limit(l, s);
     case STEP_DOS: break;
     }
     return true;
@@ -147,6 +150,33 @@ static void small_step_draw(struct life *l, struct step *s)
         return;
     s->position = l->position;
     s->mv = l->contract_mv + grid * (int64_t)chance_between(&l->chance, -5, 5);
+}
+
+/*
+ * What only readings show, and by a stream of chance of its own: a programmable supply at its limit, or at an end of its range; a source
+ * that loses its input.
+ */
+static void volt_step_draw(struct life *l, struct step *s)
+{
+    unsigned position = 0;
+
+    /* Where CC is not recorded, a contract seems to go on while its VBUS falls. */
+    if (s->act == DO_DETACH && l->plan->instrument.cc && l->plan->ports[l->index].output.given && chance_in(&l->volts, 1, 2))
+        s->act = DO_INPUT_OFF;
+    if (!l->plan->instrument.power || s->act == DO_INPUT_OFF || !l->contract || l->epr_mode || s->act == DO_DETACH)
+        return;
+    if (synth_in_pps(l) && chance_in(&l->volts, 1, 5)) {
+        *s = (struct step){ .act = DO_LIMIT, .ms = chance_between(&l->volts, 200, 900), .asks = chance_in(&l->volts, 1, 2) };
+        return;
+    }
+    for (unsigned k = 0; k < l->offer_count; k++)
+        if (pdo_supply(l->offer[k]) == SUPPLY_PPS)
+            position = k + 1;
+    if (s->act != DO_REQUEST || s->position || !position || !chance_in(&l->volts, 1, 4))
+        return;
+    s->position = position;
+    s->mv = chance_between(&l->volts, 0, 5) * 20;
+    s->mv = chance_in(&l->volts, 1, 2) ? pdo_min_mv(l->offer[position - 1]) + s->mv : pdo_max_mv(l->offer[position - 1]) - s->mv;
 }
 
 bool synth_step_draw(struct life *l, struct step *s)
@@ -170,5 +200,6 @@ bool synth_step_draw(struct life *l, struct step *s)
     small_step_draw(l, s);
     if (chance_in(&l->chance, 1, 6))
         s->answer = chance_in(&l->chance, 1, 2) ? ANSWER_REJECT : ANSWER_WAIT;
+    volt_step_draw(l, s);
     return true;
 }

@@ -33,7 +33,7 @@ const struct synth_timer_row synth_timer_rows[SYNTH_TIMERS] = {
     [TIMER_CAPS_INTERVAL] = { { "time.caps-interval", "tTypeCSendSourceCap", MS(100), MS(200), "timer table: Zephyr usbc_pd.h" }, MS(100), MS(200) },
     [TIMER_SINK_WAIT_CAP] = { { "tTypeCSinkWaitCap", "tTypeCSinkWaitCap", MS(310), MS(620), "timer table: Zephyr usbc_pd.h" }, MS(310), MS(620) },
 
-    [TIMER_SRC_TRANSITION] = { { "time.src-transition", "tSrcTransition", MS(25), MS(35), "timer table: Chromium EC include/usb_pd.h" }, MS(25), MS(35) },
+    [TIMER_SRC_TRANSITION] = { { "time.src-transition", "tSrcTransition", MS(25), MS(35), "timer table: Chromium EC include/usb_pd.h" }, MS(27), MS(33) },
     [TIMER_READY_SPR] = { { "time.ready-spr", "tSrcTransReq@spr", NO, MS(325),
         "timer table: constants of one Rust PD stack (one source)" }, MS(45), MS(320) },
     [TIMER_READY_EPR] = { { "time.ready-epr", "tSrcTransReq@epr", NO, MS(760),
@@ -47,7 +47,7 @@ const struct synth_timer_row synth_timer_rows[SYNTH_TIMERS] = {
     [TIMER_PS_TRANSITION_SPR] = { { "time.ps-transition", "tPSTransition@spr", MS(450), MS(550), "timer table: Zephyr usbc_pd.h" }, MS(450), MS(550) },
     [TIMER_PS_TRANSITION_EPR] = { { "time.ps-transition", "tPSTransition@epr", MS(830), MS(1020), "timer table: Zephyr usbc_pd.h" }, MS(830), MS(1020) },
 
-    [TIMER_HARD_RESET_RESPONSE] = { { "time.hard-reset-response", "tPSHardReset", MS(25), MS(35), "timer table: Zephyr usbc_pd.h" }, MS(25), MS(35) },
+    [TIMER_HARD_RESET_RESPONSE] = { { "time.hard-reset-response", "tPSHardReset", MS(25), MS(35), "timer table: Zephyr usbc_pd.h" }, MS(27), MS(33) },
     [TIMER_SAFE_0V] = { { "time.safe0v", "tSafe0V", NO, MS(650), "timer table: Zephyr usbc_pd.h" }, MS(20), MS(600) },
     [TIMER_SRC_RECOVER_SPR] = { { "time.src-recover", "tSrcRecover@spr", MS(660), MS(1000), "timer table: Chromium EC include/usb_pd.h" }, MS(670), MS(990) },
     [TIMER_SRC_RECOVER_EPR] = { { "time.src-recover", NULL, MS(1085), MS(1425),

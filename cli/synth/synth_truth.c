@@ -1,4 +1,5 @@
-#include "cli/synth/synth.h"
+/* What was made wrong, and what is true of voltages and currents, as JSON. */
+#include "cli/synth/synth_inside.h"
 
 #include <cjson/cJSON.h>
 #include <stdio.h>
@@ -18,6 +19,16 @@ static void add_expected(cJSON *into, const char *words)
     }
 }
 
+static void add_amount(cJSON *into, const struct synth_made *m)
+{
+    if (m->has_ns)
+        cJSON_AddNumberToObject(into, "amount_ns", (double)m->amount_ns);
+    if (m->has_uv)
+        cJSON_AddNumberToObject(into, "amount_uv", m->amount_uv);
+    if (m->has_ma)
+        cJSON_AddNumberToObject(into, "amount_ma", m->amount_ma);
+}
+
 struct cJSON *synth_truth(const struct synth *s)
 {
     cJSON *all = cJSON_CreateObject(), *faults = cJSON_AddArrayToObject(all, "faults"), *blinds = cJSON_AddArrayToObject(all, "blinds");
@@ -35,11 +46,13 @@ struct cJSON *synth_truth(const struct synth *s)
             continue;
         if (m.variant[0])
             cJSON_AddStringToObject(one, "variant", m.variant);
+        add_amount(one, &m);
         cJSON_AddNumberToObject(one, "frame", (double)m.frame);
         cJSON_AddNumberToObject(one, "t_ns", (double)m.t_ns);
         cJSON_AddStringToObject(one, "party", m.party);
         cJSON_AddStringToObject(one, "who", m.who);
         add_expected(one, m.expect);
     }
+    truth_volts(s, all);
     return all;
 }

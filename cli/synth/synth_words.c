@@ -161,3 +161,11 @@ int32_t asking_ma(uint32_t word, uint32_t pdo)
     }
     return 0;
 }
+
+int32_t asking_most_ma(uint32_t word, uint32_t pdo)
+{
+    enum supply kind = pdo_supply(pdo);
+
+    return kind == SUPPLY_FIXED || kind == SUPPLY_VARIABLE ? part(word, 0, 0x3ff, 10)
+         : kind == SUPPLY_BATTERY ? part(word, 0, 0x3ff, 250) * 1000 / pdo_max_mv(pdo) : asking_ma(word, pdo);
+}

@@ -63,3 +63,4 @@ uint32_t asking_avs(unsigned position, int32_t mv, int32_t ma);
 unsigned asking_position(uint32_t word);
 int32_t  asking_mv(uint32_t word, uint32_t pdo); /* what VBUS is to be */
 int32_t  asking_ma(uint32_t word, uint32_t pdo);
+int32_t  asking_most_ma(uint32_t word, uint32_t pdo); /* Maximum Operating Current; battery: at the object's highest voltage, as asking_ma */

@@ -5,71 +5,18 @@
  * three: a bare loop of libpcap as it comes, the same reading 64 KiB at a time (as portassay does), `check`, `show`. Prints time a
  * record, ratio to the first, greatest resident memory, and how many rules passed. Nothing is asserted but that every run ended well: time is for reading, not for passing or failing.
  */
+#include "tests/bench/run.h"
+
 #include <errno.h>
-#include <fcntl.h>
 #include <pcap/pcap.h>
 #include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/resource.h>
-#include <sys/wait.h>
-#include <time.h>
 #include <unistd.h>
 
-enum { RUNS = 3, LARGE_BYTES = 64 * 1024 };
-
-struct cost { double seconds; long peak_kib; int status; };
-
-static double now_s(void)
-{
-    struct timespec t;
-
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + (double)t.tv_nsec / 1e9;
-}
-
-/* Runs a program with its output thrown away. status: exit code, -1 if it came to another end. */
-static struct cost run_once(char *const argv[])
-{
-    struct rusage usage;
-    struct cost   cost = { .seconds = now_s(), .status = -1 };
-    int           status = 0;
-    pid_t         child = fork();
-
-    if (child == 0) {
-        int nowhere = open("/dev/null", O_WRONLY);
-
-        if (nowhere < 0 || dup2(nowhere, STDOUT_FILENO) < 0)
-            _exit(126);
-        execv(argv[0], argv);
-        _exit(127);
-    }
-    if (child < 0 || wait4(child, &status, 0, &usage) != child)
-        return cost;
-    cost.seconds = now_s() - cost.seconds;
-    cost.peak_kib = usage.ru_maxrss;
-    if (WIFEXITED(status))
-        cost.status = WEXITSTATUS(status);
-    return cost;
-}
-
-static bool run_best(const char *name, char *const argv[], struct cost *best)
-{
-    for (unsigned k = 0; k < RUNS; k++) {
-        struct cost one = run_once(argv);
-
-        if (one.status < 0 || one.status > 1) {
-            fprintf(stderr, "%s: ended with %d\n", name, one.status);
-            return false;
-        }
-        if (k == 0 || one.seconds < best->seconds)
-            best->seconds = one.seconds;
-        best->peak_kib = k == 0 || one.peak_kib > best->peak_kib ? one.peak_kib : best->peak_kib;
-    }
-    return true;
-}
+enum { LARGE_BYTES = 64 * 1024 };
 
 /* libpcap opens the file by itself, and reads as much at a time as stdio thinks right; or it is given a stream with a larger buffer. */
 static pcap_t *loop_open(const char *path, char *large, char *words)
@@ -151,7 +98,7 @@ static int measure(char *self, char *portassay, char *path, unsigned long record
     if (!run_best("bare loop", bare_argv, &bare) || !run_best("bare loop, 64 KiB", large_argv, &large) ||
         !run_best("check", check_argv, &check) || !run_best("show", show_argv, &show))
         return 1;
-    printf("%lu records, best of %d runs\n", records, (int)RUNS);
+    printf("%lu records, best of %d runs\n", records, (int)BENCH_RUNS);
     print_cost("bare pcap loop", &bare, &bare, records);
     print_cost("the same, 64 KiB", &large, &bare, records);
     print_cost("portassay check", &check, &bare, records);

@@ -195,6 +195,82 @@ static void cells_of_a_power_record_stand_row_by_row_in_bit_order(void **state)
     assert_int_equal(record_span_ns(&r), 2000000);
 }
 
+/* Columns 0.. of rows that count up: column c of row k is 1000 * c + k - 5; worked out by hand. */
+static struct record counted(uint8_t *bytes, size_t cap, unsigned rows, unsigned width, unsigned missing_row)
+{
+    static const uint8_t columns[] = { 0, RECORD_VBUS, RECORD_VBUS | RECORD_IBUS, RECORD_VBUS | RECORD_IBUS | RECORD_VCONN };
+    int32_t              cells[3 * 100];
+    struct record        r;
+
+    for (unsigned k = 0; k < rows; k++)
+        for (unsigned c = 0; c < width; c++)
+            cells[k * width + c] = k == missing_row && c == 0 ? RECORD_NO_READING : (int32_t)(1000 * c + k) - 5;
+    size_t length = record_put_power(bytes, cap, 0, 0, 0, 1000, (uint16_t)rows, columns[width], cells);
+
+    assert_true(length > 0);
+    record_read(bytes, length, false, 0, 1, &r);
+    assert_int_equal(r.soundness, RECORD_SOUND);
+    return r;
+}
+
+static void many_rows_at_once_are_told_by_column(void **state)
+{
+    uint8_t bytes[16 + 4 * 3 * 100];
+
+    (void)state;
+    for (unsigned width = 1; width <= 3; width++)
+        for (unsigned rows = 1; rows <= 100; rows++) {
+            struct record       r = counted(bytes, sizeof bytes, rows, width, rows);
+            struct record_range volts, amps;
+            struct column_sum   sums[RECORD_COLUMNS_MAX];
+            int64_t             only[RECORD_COLUMNS_MAX];
+            int64_t             first = (int64_t)rows * (rows - 1) / 2 - 5 * (int64_t)rows; /* 0 + 1 + ... less 5 each */
+
+            record_power_ranges(&r, &volts, &amps);
+            assert_true(volts.any && volts.all);
+            assert_int_equal(volts.least, -5);
+            assert_int_equal(volts.greatest, (int)rows - 6);
+            assert_int_equal(amps.any, width > 1);
+            assert_int_equal(amps.all, width > 1);
+            if (width > 1)
+                assert_int_equal(amps.greatest, 1000 + (int)rows - 6);
+            record_columns(&r, 0, rows, sums);
+            record_sums(&r, 0, rows, only);
+            for (unsigned c = 0; c < width; c++) {
+                assert_int_equal(sums[c].count, rows);
+                assert_int_equal(sums[c].least, 1000 * (int)c - 5);
+                assert_int_equal(sums[c].sum, first + 1000 * (int64_t)c * rows);
+                assert_int_equal(only[c], sums[c].sum);
+            }
+        }
+}
+
+static void a_missing_reading_among_many_rows_counts_for_nothing(void **state)
+{
+    uint8_t bytes[16 + 4 * 3 * 100];
+
+    (void)state;
+    for (unsigned width = 1; width <= 3; width++)
+        for (unsigned rows = 2; rows <= 100; rows++) {
+            struct record       r = counted(bytes, sizeof bytes, rows, width, rows - 1);
+            struct record_range volts, amps;
+            struct column_sum   sums[RECORD_COLUMNS_MAX];
+
+            record_power_ranges(&r, &volts, &amps);
+            assert_true(volts.any && !volts.all);
+            assert_int_equal(volts.least, -5);
+            assert_int_equal(volts.greatest, (int)rows - 7);
+            assert_int_equal(amps.all, width > 1);
+            record_columns(&r, 0, rows, sums);
+            assert_int_equal(sums[0].count, rows - 1);
+            assert_int_equal(sums[0].greatest, (int)rows - 7);
+            if (width > 1)
+                assert_int_equal(sums[1].count, rows);
+            record_columns(&r, 1, rows - 1, sums); /* those in between */
+            assert_int_equal(sums[0].count, rows - 2);
+        }
+}
+
 static void nominal_lengths_are_those_of_300_kbit_a_second(void **state)
 {
     (void)state;
@@ -282,6 +358,8 @@ int main(void)
         cmocka_unit_test(a_record_of_65536_bytes_is_damaged_and_one_of_65535_is_not),
         cmocka_unit_test(every_field_stands_where_the_format_puts_it),
         cmocka_unit_test(cells_of_a_power_record_stand_row_by_row_in_bit_order),
+        cmocka_unit_test(many_rows_at_once_are_told_by_column),
+        cmocka_unit_test(a_missing_reading_among_many_rows_counts_for_nothing),
         cmocka_unit_test(nominal_lengths_are_those_of_300_kbit_a_second),
         cmocka_unit_test(a_length_nobody_measured_is_worked_out),
         cmocka_unit_test(the_start_of_a_record_stamped_at_its_end_lies_its_length_before),

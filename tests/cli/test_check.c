@@ -1,5 +1,6 @@
 /* check: verdict, exit status and JSON as the interface page has them, on small traces whose faults are put in on purpose. */
 #include "tests/cli/cli_try.h"
+#include "tests/rules/wave.h"
 
 #include "cli/finding_find.h"
 #include "cli/options.h"
@@ -475,6 +476,45 @@ static void a_trace_of_nothing_is_undecided(void **state)
     try_remove(path);
 }
 
+/*
+ * VBUS of a 9 V contract against 8.55 to 9.45 V: the conformance probability phi((9.45 - y) / u) - phi((8.55 - y) / u) of JCGM 106, by a
+ * table of phi: phi(-0.5) 0.30854, phi(-1.5) 0.06681, phi(-2.5) 0.00621. u = 20 mV.
+ */
+static void a_voltage_too_near_its_limit_has_its_probability_in_json(void **state)
+{
+    static const struct { double mv; const char *verdict; double probability; } cases[] = {
+        { 9460, "undecided", 0.30854 }, { 9480, "undecided", 0.06681 }, { 9500, "fail", 0.00621 },
+    };
+    const uint32_t caps[] = { word_fixed(5000, 3000), word_fixed(9000, 3000) };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct played_supply s;
+        char                 path[64];
+
+        lines_clear(*state);
+        supply_attach(&s, *state, "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":20000,\"noise_uv\":0}}}");
+        supply_contract(&s, 2, caps, word_ask_fixed(2, 3000, 3000), 9000);
+        supply_hold(&s, MS(20));
+        wave_step(&s.w, s.l->now_ns, cases[k].mv, 0);
+        supply_hold(&s, MS(400));
+        supply_end(&s);
+        try_save(s.l, path);
+        struct try   t = try_run(&command_check, "--json", path, NULL);
+        const cJSON *f = find_at(t.json, "findings", "rule", "volt.contract-window");
+
+        assert_non_null(f);
+        assert_string_equal(text_at(f, "verdict"), cases[k].verdict);
+        assert_string_equal(text_at(f, "unit"), "V");
+        assert_true(number_at(f, "measured") * 1000 > cases[k].mv - 0.01 && number_at(f, "measured") * 1000 < cases[k].mv + 0.01);
+        assert_true(number_at(f, "low") * 1000 > 8549.99 && number_at(f, "high") * 1000 < 9450.01);
+        assert_true(number_at(f, "uncertainty") > 0.0399 && number_at(f, "uncertainty") < 0.0401);
+        assert_true(number_at(f, "probability") > cases[k].probability - 0.00002 &&
+                    number_at(f, "probability") < cases[k].probability + 0.00002);
+        try_free(&t);
+        try_remove(path);
+    }
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, lines_setup, lines_teardown)
 
 int main(void)
@@ -493,6 +533,7 @@ int main(void)
         TEST(a_finding_is_found_by_the_number_that_check_gives),
         TEST(verbose_lists_every_rule_with_its_verdict),
         TEST(a_trace_of_nothing_is_undecided),
+        TEST(a_voltage_too_near_its_limit_has_its_probability_in_json),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

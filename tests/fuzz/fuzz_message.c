@@ -256,7 +256,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t length)
         step(&p, &c);
     engine_end(p.engine, p.now_ns);
     check_counts(&p);
-    for (unsigned k = 0; engine_unjudged(p.engine, k, &unjudged); k++)
+    for (unsigned k = 0; engine_unjudged(p.engine, NULL, k, &unjudged); k++)
         MUST(unjudged.rules > 0 && unjudged.missing != 0);
     engine_free(p.engine);
     return 0;

@@ -65,7 +65,8 @@ static bool feed_all(struct played *p, struct synth *s)
 /* Other blinds hold for the whole trace. */
 static bool of_one_packet(const char *blind)
 {
-    return strcmp(blind, "lost-records") == 0 || strcmp(blind, "bad-crc-neighbour") == 0 || strcmp(blind, "trace-cut") == 0;
+    return strcmp(blind, "lost-records") == 0 || strcmp(blind, "bad-crc-neighbour") == 0 || strcmp(blind, "trace-cut") == 0 ||
+           strcmp(blind, "vbus-gap") == 0;
 }
 
 static void keep_faults(struct played *p, const struct synth *s)

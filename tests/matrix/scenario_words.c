@@ -82,16 +82,28 @@ static void add_value(struct cJSON *object, const char *key, const char *value)
         cJSON_AddStringToObject(object, key, value);
 }
 
-static void add_word(struct cJSON *object, char *word)
+/* A number of milliseconds; with mV or mA behind it of these: the key of it. NULL: no number. */
+static const char *amount_key(const char *word)
 {
-    char *equals = strchr(word, '='), *end;
+    char *end;
 
     (void)strtod(word, &end);
+    if (end == word)
+        return NULL;
+    return *end == '\0' ? "amount_ms" : strcmp(end, "mV") == 0 ? "amount_mv" : strcmp(end, "mA") == 0 ? "amount_ma" : NULL;
+}
+
+static void add_word(struct cJSON *object, char *word)
+{
+    char *equals = strchr(word, '=');
+
     if (equals) {
         *equals = '\0';
         add_value(object, word, equals + 1);
+    } else if (amount_key(word)) {
+        cJSON_AddNumberToObject(object, amount_key(word), strtod(word, NULL));
     } else {
-        add_value(object, *end == '\0' ? "amount_ms" : "variant", word);
+        add_value(object, "variant", word);
     }
 }
 
@@ -143,14 +155,12 @@ static bool makes_one(const char *words)
     char                       name[FIELD_BYTES], second[FIELD_BYTES];
     const struct synth_fault  *f;
     const struct synth_number *n;
-    char                      *end = second;
     bool                       variant = false, amount = false;
 
     if (!word_of(words, 0, name, sizeof name))
         return false;
     if (word_of(words, 1, second, sizeof second)) {
-        (void)strtod(second, &end);
-        amount = *end == '\0';
+        amount = amount_key(second) != NULL;
         variant = !amount && !strchr(second, '=');
     }
     for (unsigned k = 0; (f = synth_fault_row(k)) != NULL; k++)

@@ -11,7 +11,7 @@ struct cJSON *scenario_named(const char *name); /* of tests/matrix/scenarios; ab
 /* After each plugging in nothing happens for a while: what comes then stands alone, and no mark lies near it. */
 void scenario_add_quiet(struct cJSON *scenario);
 
-/* "name [variant] [amount in ms] [key=value ...]", several with ; between. "": nothing is added. */
+/* "name [variant] [amount in ms, or as in 8550mV, 2100mA] [key=value ...]", several with ; between. "": nothing is added. */
 void scenario_add_faults(struct cJSON *scenario, const char *words);
 /* The same for blinds; and "clock key=value ...", which is how exact the instrument is. */
 void scenario_add_blinds(struct cJSON *scenario, const char *words);

@@ -2,6 +2,7 @@
 
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 #include <cmocka.h>
@@ -9,15 +10,29 @@
 
 enum { GOODCRC_AFTER_US = 100, PACKET_MAX = 2 + 2 + 260 + 8 + 4 };
 
+static void at_start(struct lines *l)
+{
+    l->now_ns = START_NS;
+    l->pause_ns = MS(2);
+    l->revision = HEADER_R3;
+}
+
 struct lines *lines_new(void)
 {
     struct lines *l = calloc(1, sizeof *l);
 
     assert_non_null(l);
-    l->now_ns = START_NS;
-    l->pause_ns = MS(2);
-    l->revision = HEADER_R3;
+    at_start(l);
     return l;
+}
+
+void lines_clear(struct lines *l)
+{
+    engine_free(l->engine);
+    memset(l, 0, offsetof(struct lines, line));
+    l->engine = NULL;
+    l->findings = 0;
+    at_start(l);
 }
 
 void lines_free(struct lines *l)
@@ -359,8 +374,8 @@ uint64_t lines_power(struct lines *l, int32_t vbus_uv, int32_t ibus_ua)
 
 uint64_t lines_power_rows(struct lines *l, int64_t interval_ns, unsigned rows, unsigned columns, const int32_t *cells)
 {
-    return line_added(l, record_put_power(l->bytes + l->used, sizeof l->bytes - l->used, l->port, RECORD_INVENTED, 0,
-                                          rows > 1 ? (uint32_t)interval_ns : 0, (uint16_t)rows, (uint8_t)columns, cells));
+    return line_added(l, record_put_power(l->bytes + l->used, sizeof l->bytes - l->used, l->port,
+                                          RECORD_INVENTED | l->power_flags, 0, rows > 1 ? (uint32_t)interval_ns : 0, (uint16_t)rows, (uint8_t)columns, cells));
 }
 
 uint64_t lines_power_block(struct lines *l, int32_t vbus_uv, uint16_t rows)
@@ -384,6 +399,14 @@ uint64_t lines_mark(struct lines *l, unsigned action, unsigned subject)
     const uint8_t body[8] = { (uint8_t)action, (uint8_t)subject };
 
     return line_add(l, RECORD_MARK, RECORD_PORT_BENCH, body, sizeof body);
+}
+
+uint64_t lines_mark_by_hand(struct lines *l, unsigned action, unsigned subject)
+{
+    const uint8_t body[8] = { (uint8_t)action, (uint8_t)subject };
+
+    return line_added(l, record_put(l->bytes + l->used, sizeof l->bytes - l->used, RECORD_MARK, RECORD_PORT_BENCH,
+                                    RECORD_INVENTED | RECORD_HOST_TIME, 0, body, sizeof body));
 }
 
 uint64_t lines_raw(struct lines *l, unsigned set, unsigned state, const void *bytes, size_t length)
@@ -454,25 +477,37 @@ static void finding_keep(void *context, const struct finding *f)
     l->finding[l->findings++] = *f;
 }
 
+struct place { int64_t t_ns; unsigned line; };
+
+static int place_order(const void *a, const void *b)
+{
+    const struct place *one = a, *other = b;
+
+    if (one->t_ns != other->t_ns)
+        return one->t_ns < other->t_ns ? -1 : 1;
+    return one->line < other->line ? -1 : 1;
+}
+
 /* Frames are numbers of lines as they were added; played in order of time, equal times as added. */
 static void play_in_order(struct lines *l)
 {
-    bool played[LINES_MAX] = { false };
+    struct place *places = calloc(l->count + 1u, sizeof *places);
 
+    assert_non_null(places);
+    for (unsigned n = 0; n < l->count; n++)
+        places[n] = (struct place){ l->line[n].t_ns, n };
+    qsort(places, l->count, sizeof *places, place_order);
     for (unsigned n = 0; n < l->count; n++) {
-        unsigned first = LINES_MAX;
+        unsigned      k = places[n].line;
         struct record r;
 
-        for (unsigned i = 0; i < l->count; i++)
-            if (!played[i] && (first == LINES_MAX || l->line[i].t_ns < l->line[first].t_ns))
-                first = i;
-        played[first] = true;
-        record_read(l->bytes + l->line[first].at, l->line[first].length, false, l->line[first].t_ns, first + UINT64_C(1), &r);
+        record_read(l->bytes + l->line[k].at, l->line[k].length, false, l->line[k].t_ns, k + UINT64_C(1), &r);
         assert_true(engine_feed(l->engine, &r, false));
     }
+    free(places);
 }
 
-void lines_run(struct lines *l, const struct engine_options *options)
+void lines_play(struct lines *l, const struct engine_options *options)
 {
     struct engine_options o = { .since_ns = INT64_MIN, .until_ns = INT64_MAX };
 
@@ -488,6 +523,11 @@ void lines_run(struct lines *l, const struct engine_options *options)
     l->engine = engine_new(&o);
     assert_non_null(l->engine);
     play_in_order(l);
+}
+
+void lines_run(struct lines *l, const struct engine_options *options)
+{
+    lines_play(l, options);
     engine_end(l->engine, l->now_ns);
 }
 

@@ -13,7 +13,7 @@
 #define MS(n) (INT64_C(1000000) * (n))
 #define US(n) (INT64_C(1000) * (n))
 
-enum { LINES_MAX = 1024, LINES_BYTES = 1 << 17, LINES_FINDINGS = 256, LINES_ROWS = 256 };
+enum { LINES_MAX = 16384, LINES_BYTES = 1 << 22, LINES_FINDINGS = 256, LINES_ROWS = 256 };
 
 struct lines {
     int64_t  now_ns;
@@ -24,11 +24,14 @@ struct lines {
     int64_t  length_off_ns;   /* added to the length of every packet and reset signal */
     bool     unmeasured;      /* lengths are not in the records of packets */
     bool     resets_measured; /* ... are in those of reset signals */
+    uint8_t  power_flags;     /* of rows, beside RECORD_INVENTED */
     uint8_t  next_id[5][3];   /* by ordered set and SIDE_SOURCE, SIDE_SINK, SIDE_CABLE */
     unsigned count;
     size_t   used;
     struct { int64_t t_ns; size_t at, length; } line[LINES_MAX];
     uint8_t  bytes[LINES_BYTES];
+
+    void    *timing_context;  /* for the caller's options.timing, which gets the lines themselves as its context */
 
     /* After lines_run */
     struct engine *engine;
@@ -62,6 +65,7 @@ struct say {
 
 struct lines *lines_new(void); /* asserts memory */
 void lines_free(struct lines *l);
+void lines_clear(struct lines *l); /* as new, in the same memory */
 /* cmocka fixtures: *state is a struct lines */
 int lines_setup(void **state);
 int lines_teardown(void **state);
@@ -103,6 +107,7 @@ uint64_t lines_power_rows(struct lines *l, int64_t interval_ns, unsigned rows, u
 uint64_t lines_power_block(struct lines *l, int32_t vbus_uv, uint16_t rows);
 uint64_t lines_about(struct lines *l, unsigned port, const char *json);
 uint64_t lines_mark(struct lines *l, unsigned action, unsigned subject);
+uint64_t lines_mark_by_hand(struct lines *l, unsigned action, unsigned subject); /* stamped by the host */
 uint64_t lines_raw(struct lines *l, unsigned set, unsigned state, const void *bytes, size_t length); /* as they are, CRC included */
 void lines_ids_reset(struct lines *l); /* both port partners count from 0 again (all ordered sets) */
 
@@ -123,6 +128,7 @@ uint32_t word_ask_avs(unsigned position, unsigned mv, unsigned ma);
  * overwritten. The trace ends at `now`. Results: below, until the next run.
  */
 void lines_run(struct lines *l, const struct engine_options *options);
+void lines_play(struct lines *l, const struct engine_options *options); /* the same without the end: more can be fed to l->engine */
 struct result lines_result(const struct lines *l, const char *id); /* asserts that the rule is there */
 /* Finding k (from 0) of a rule with that verdict, or NULL. */
 const struct finding *lines_finding(const struct lines *l, const char *id, unsigned verdict, unsigned k);

@@ -32,6 +32,11 @@ static const struct { const char *group; unsigned rules; const char *names; } ca
                   "hard-reset-response safe0v src-recover turn-on vbus-on vbus-off-detach sink-request-after-wait pps-keepalive "
                   "pps-timeout epr-keepalive epr-timeout chunk-request chunk-response pr-swap-off pr-swap-on pr-swap-start fr-swap "
                   "vconn-on vdm-response vdm-busy soft-reset discover-identity data-reset sink-tx" },
+    { "volt", 18, "safe5v-before-contract contract-window transient-window ready-inside-window level-not-reached overshoot undershoot "
+                  "slew-up slew-down monotonic negative safe0v-after-hard-reset safe0v-after-detach cold-socket unasked-change "
+                  "drop-under-load sink-over-contract reverse-current" },
+    { "pps", 10, "window min-voltage max-voltage step-accuracy monotonic current-limit limits-early limit-no-reset limit-flag "
+                 "timeout-action" },
     { "epr", 9, "entry-order entry-needs-cable entry-needs-capable caps-in-mode spr-caps-in-mode request-kind keepalive-ack exit "
                 "high-voltage-outside" },
     { "reset", 8, "hard-reset-vbus-cycle restart-with-caps soft-reset-renegotiates soft-reset-keeps-vbus contract-after-reset repeated "

@@ -135,10 +135,10 @@ static void what_cannot_be_judged_is_told_once_for_the_port(void **state)
     for (unsigned k = 0; k < engine_rules(l->engine); k++)
         as_told += strstr(all_as_told, engine_result(l->engine, k).rule->id) ? 1 : 0;
     assert_int_equal(as_told, 15);
-    assert_true(engine_unjudged(l->engine, 0, &u));
+    assert_true(engine_unjudged(l->engine, NULL, 0, &u));
     assert_int_equal(u.missing, EVIDENCE_WIRE);
     assert_int_equal(u.rules, engine_rules(l->engine) - as_told);
-    assert_false(engine_unjudged(l->engine, 1, &u));
+    assert_false(engine_unjudged(l->engine, NULL, 1, &u));
 }
 
 static void a_port_beside_it_that_was_seen_on_a_wire_is_judged_in_full(void **state)
