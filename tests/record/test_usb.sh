@@ -40,7 +40,7 @@ said() {
 }
 
 case='100,000 records as fast as they are fetched'
-play '-n 100000' 0 record -f usb -o "$scratch/night.pcap" --for 2
+play '-n 100000' 0 record -f usb -o "$scratch/night.pcap" --for 4
 count 100000 '"kind":"mark"'
 count 0 '"kind":"lost"'
 grep '"kind":"mark"' "$scratch/shown" | sed 's/.*"value":\([0-9]*\).*/\1/' | awk '$1 != NR - 1 { exit 1 }' || no "records are out of order"
@@ -50,29 +50,29 @@ grep -q '"model":"made-up sniffer"' "$scratch/shown" || no "ABOUT does not tell 
 tail -n 1 "$scratch/shown" | grep -q '"drift":\[{"serial":"PA-0001"' || no "the end does not tell the drift"
 
 case='two sniffers of two ports: one trace in order, ports one after the other'
-play '-d 2 -p 2 -n 3000 -r 2000' 0 record -f usb -o "$scratch/night.pcap" --for 3
+play '-d 2 -p 2 -n 3000 -r 2000' 0 record -f usb -o "$scratch/night.pcap" --for 5
 count 6000 '"kind":"mark"'
 count 1500 '"port":3,"kind":"mark"'
 count 4 '"instrument":\{"align_ns":[0-9]+\}' # two clocks: how well they are tied
 grep -q '"time_steps":0' "$scratch/checked" || no "times step back"
 
 case='one chosen by its serial number, its port moved'
-play '-d 3 -n 100' 0 record -f usb:PA-0002=5 -o "$scratch/night.pcap" --for 1
+play '-d 3 -n 100' 0 record -f usb:PA-0002=5 -o "$scratch/night.pcap" --for 2
 count 100 '"port":5,"kind":"mark"'
 count 100 '"kind":"mark"'
 
 case='several chosen one by one'
-play '-d 3 -n 100' 0 record -f usb:PA-0003 -f usb:PA-0001 -o "$scratch/night.pcap" --for 1
+play '-d 3 -n 100' 0 record -f usb:PA-0003 -f usb:PA-0001 -o "$scratch/night.pcap" --for 2
 count 100 '"port":0,"kind":"mark"'
 count 100 '"port":1,"kind":"mark"'
 
 case='every 100th frame missing'
-play '-n 10000 -m 100 -s 1000' 0 record -f usb -o "$scratch/night.pcap" --for 2
+play '-n 10000 -m 100 -s 1000' 0 record -f usb -o "$scratch/night.pcap" --for 4
 count 100 '"kind":"lost","count":1,"where":1'
 count "$(sed -n 's/^simulated: \([0-9]*\) frames sent.*/\1/p' "$scratch/said")" '"kind":"mark"'
 
 case='pulled and plugged in again'
-play '-n 20000 -s 700 -u 5000 -b 200' 0 record -f usb -o "$scratch/night.pcap" --for 3
+play '-n 20000 -s 700 -u 5000 -b 200' 0 record -f usb -o "$scratch/night.pcap" --for 5
 said 'usb PA-0001: is gone'
 said 'usb PA-0001: is back'
 count 1 'recorder: usb PA-0001 is gone'
