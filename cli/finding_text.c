@@ -184,6 +184,7 @@ const char *cause_text(unsigned cause)
     case CAUSE_RP:              return "Rp changed just before, and the sink may not have seen it";
     case CAUSE_RESET:           return "the answer might have come yet when the reset came";
     case CAUSE_LOAD:            return "the load changed too fast, or was more than agreed on";
+    case CAUSE_LIGHT:           return "no load pulls VBUS down, and it falls too slowly to show when the source let go of it";
     case CAUSE_RATE:            return "the readings are too far apart, or the instrument too slow, to rule it out";
     case CAUSE_ONCE:            return "it was seen once, and once may be chance";
     }

@@ -90,6 +90,8 @@ struct rail_steady {
     int32_t  settled_uv;                 /* battery: last static value that VBUS stood at in its window; 0: none yet */
     int64_t  steady_from_ns;             /* first row that counts; INT64_MIN: none */
     int64_t  last_ns;                    /* last row that counted */
+    int64_t  failed_until_ns;            /* single readings up to here are of a static value surely outside W, or beside it; INT64_MIN */
+    bool     peaks_left_out;             /* ... and one of them may be beyond the wide window */
     bool     fast_step;                  /* a load step faster than the standard allows, or to above the contract */
     enum cause doubt;                    /* records are missing in it */
     int64_t  doubt_ns;                   /* ... since */

@@ -72,6 +72,10 @@ struct rail {
 
 /* rail_fit.c */
 void rail_fit_start(struct rail_fit *f, int64_t low_uv, int64_t high_uv, bool peaks);
+/* Is this value surely outside, of however many it is one? */
+bool rail_fit_outside(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v);
+/* What was taken from then on tells nothing: something else speaks for it. True if there was something that was not surely inside. */
+bool rail_fit_forget(struct rail_fit *f, int64_t from_ns);
 /* Are all values between these two surely inside, however many they are? */
 bool rail_fit_plain(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *least,
                     const struct rail_value *most);

@@ -281,6 +281,20 @@ void rail_amps_start(struct rail_amps *a)
 }
 
 /*
+ * The readings of a static value that is outside W, and those of the ones beside it, are no peaks of their own: volt.contract-window
+ * speaks for them. What comes earlier or later in the contract stands for itself.
+ */
+static void readings_failed(const struct rail_limits *l, struct rail_steady *s, const struct rail_value *v)
+{
+    int64_t from_ns = v->t_ns - l->values.static_ns;
+
+    if (rail_fit_forget(&s->peaks, from_ns))
+        s->peaks_left_out = true;
+    rail_fit_forget(&s->peaks_later, from_ns);
+    s->failed_until_ns = v->t_ns + 2 * l->values.static_ns;
+}
+
+/*
  * For values that are surely inside rail_run.c does the same many at a time: the two have to agree. False: the load was too much, or a
  * PPS limits its current.
  */
@@ -314,8 +328,11 @@ static bool take_static(struct engine *e, struct port_book *b, const struct rail
         take_trip(r, v);
         return false;
     }
-    if (!under_load(c, v) || rail_against(r, v, s->window.low_uv) != RAIL_BELOW)
+    if (!under_load(c, v) || rail_against(r, v, s->window.low_uv) != RAIL_BELOW) {
         rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
+        if (!in_doubt && rail_fit_outside(&s->values, &r->trust, r->ma, v))
+            readings_failed(&e->rail_limits, s, v);
+    }
     if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
         rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
     take_reached(&e->rail_limits, r, v);

@@ -156,8 +156,9 @@ static const char *const reverse_parameters[] = { "reverse_ma", "current_mean_ms
 static const char *const silences_contract[] = {
     "volt.unasked-change", "volt.drop-under-load", "volt.level-not-reached", "time.pps-timeout", GROSS, NULL,
 };
+/* volt.contract-window speaks for the readings of its own static values alone: they are no peaks (rail_static.c). */
 static const char *const silences_transient[] = {
-    "volt.unasked-change", "volt.contract-window", "volt.drop-under-load", "volt.level-not-reached", GROSS, NULL,
+    "volt.unasked-change", "volt.drop-under-load", "volt.level-not-reached", GROSS, NULL,
 };
 static const char *const silences_ready[] = { "exchange.no-ready-without-accept", "volt.level-not-reached", HIGH, NULL };
 static const char *const silences_reached[] = { GROSS, NULL };
