@@ -213,7 +213,7 @@ static void about_ready(struct rail *r, struct rail_change *c, const struct rail
 }
 
 /* A step back on the way to the new level. */
-static void step_back(const struct rail_limits *l, struct rail *r, struct rail_change *c, const struct rail_value *v)
+static void step_back(struct rail_change *c, const struct rail_value *v)
 {
     int way = rail_change_way(c);
 
@@ -223,7 +223,7 @@ static void step_back(const struct rail_limits *l, struct rail *r, struct rail_c
         c->reversal.extreme_uv = v->uv;
     int32_t back_uv = (c->reversal.extreme_uv - v->uv) * way;
 
-    if (back_uv > c->reversal.by_uv && back_uv > more_of(l->monotonic_uv, 4 * r->trust.noise_uv)) {
+    if (back_uv > c->reversal.by_uv) {
         c->reversal.by_uv = back_uv;
         c->reversal.at = *v;
     }
@@ -302,7 +302,7 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
     rail_fit_take(&c->floor, &r->trust, r->ma, v, false);
     load_row(l, r, c, v);
     begins_to_move(l, r, c, v);
-    step_back(l, r, c, v);
+    step_back(c, v);
     at_ready(c, v);
     about_ready(r, c, v);
     r->row.last = *v;

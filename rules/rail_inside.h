@@ -18,7 +18,7 @@ struct rail_limits {
     int64_t never_ready_ns;                       /* ... and no longer than this without one */
     int64_t mean_ns;                              /* current_mean_ms */
     int64_t over_ua, back_ua;                     /* sink_current_margin_ma, reverse_ma */
-    int64_t still_uv, move_uv, monotonic_uv;
+    int64_t still_uv, move_uv;
     int64_t floor_uv;                             /* vSrcNeg */
     int64_t ceiling_uv;                           /* what VBUS may be outside EPR mode */
     int64_t level_uv, level_share, level_spread, level_hold_ns;
@@ -176,5 +176,10 @@ void rail_moment_before(struct rail_moment *m, const struct rail *r, const struc
 void rail_moment_after(struct rail_moment *m, const struct rail *r, const struct rail_value *v);
 /* One more reading toward a crossing: the last surely before, the first surely beyond. True: it is crossed now. */
 bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_value *v, int64_t level_uv, bool rising);
+/*
+ * Expanded uncertainty of the difference of two readings, each the worst of so many: an offset is the same in both, the noise is not, and
+ * makes the difference of two that were picked greater than it is.
+ */
+double rail_difference_uv(const struct volt_trust *t, double by_uv, uint64_t readings);
 /* One more pair of readings, one of so many. */
 void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, uint64_t readings, struct rail_slew *s);

@@ -266,6 +266,7 @@ void rail_static_note(struct rail *r, const struct rail_value *v)
     if (s->statics++ == 0)
         s->first_static = *v;
     s->sum_uv += v->uv;
+    s->static_rows += v->n;
     if (v->ua == RECORD_NO_READING)
         return;
     s->static_least_ua = s->statics_ua && s->static_least_ua < v->ua ? s->static_least_ua : v->ua;
