@@ -56,8 +56,8 @@ static const char *const says_flag[] = {
     NULL,
 };
 static const char *const says_action[] = {
-    [ACTION_WRONG] = "After {5:ms} without a Request the source sent {0:m} instead of a Hard Reset.",
-    [ACTION_OFF] = "After {5:ms} without a Request the source took VBUS away without a Hard Reset.",
+    [ACTION_WRONG] = "After {5:s} without a Request the source sent {0:m} instead of a Hard Reset.",
+    [ACTION_OFF] = "After {5:s} without a Request the source took VBUS away without a Hard Reset.",
     NULL,
 };
 
