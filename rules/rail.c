@@ -183,6 +183,16 @@ static void row_distance(struct rail *r, const struct record *rec)
     r->row_ns = last_ns;
 }
 
+/* A Request was sent in the contract in force, or is accepted just now. */
+static bool request_waits(const struct port_book *b)
+{
+    const struct rail    *r = &b->rail;
+    const struct request *q = &b->port->request;
+
+    return r->steady_on && r->steady_kind == SECTION_CONTRACT && r->steady_from_ns != INT64_MAX && !r->change_on && !r->cycle_on && q->held &&
+           (q->state == REQUEST_SENT || q->state == REQUEST_ACCEPTED);
+}
+
 void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail         *r = &b->rail;
@@ -207,7 +217,9 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     /* Where a change ends with the first of these rows, the contract may take all of them at once. */
     if (r->change_on && !r->cycle_on && b->readings.volts.all && rail_change_over(&e->rail_limits, &r->change, rail_row_ns(rec, from)))
         rail_change_end(e, b, rail_row_ns(rec, from), rec->frame);
-    bool rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
+    bool     rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
+    bool     asked = request_waits(b);
+    unsigned first = from;
 
     while (from < to && rows) {
         struct rail_value v = rail_row(rec, from++);
@@ -219,6 +231,8 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
         rail_steady_bulk(e, b, from, to);
     else if (from < to)
         take_idle(e, b, to - 1);
+    if (asked)
+        rail_stray_rows(e, b, first, to);
 }
 
 /* Sections. */

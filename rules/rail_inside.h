@@ -68,6 +68,8 @@ struct rail {
     struct rail_change change;
     struct rail_cycle  cycle;
     struct { struct rail_value last; bool any; int32_t load_ua; bool load_known; int64_t moving_ns; } row; /* of a change or cycle */
+    struct { uint64_t request_frame; struct rail_value first; int way; } stray; /* since this Request was sent VBUS has left where it stood,
+                                                                                   up 1, down -1, first here */
 };
 
 /* rail_fit.c */
@@ -148,6 +150,8 @@ void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
 
 /* rail_change.c */
 void rail_change_begin(struct engine *e, struct port_book *b, const struct event *event);
+/* These rows came while a Request waits for its answer, in the contract in force. */
+void rail_stray_rows(struct engine *e, struct port_book *b, unsigned from, unsigned to);
 void rail_change_accept(struct port_book *b); /* when the Accept was acknowledged, while it is known */
 void rail_change_ready(struct engine *e, struct port_book *b, const struct event *event);
 /* It ends with a reading at t_ns. */
