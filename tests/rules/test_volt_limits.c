@@ -200,6 +200,50 @@ static struct lines *turns_and_peaks(void **state, bool up, bool turns, double p
     return s.l;
 }
 
+/* From 9 V to a level 0.95 V or 1.05 V higher VBUS turns back by 240 mV before it is in the new window: of levels up to 1 V apart nothing is said. */
+static void turning_back_counts_between_levels_more_than_1_v_apart(void **state)
+{
+    static const struct { unsigned mv, failed; } cases[] = { { 9950, 0 }, { 10050, 1 } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        const uint32_t       close[] = { word_fixed(5000, 3000), word_fixed(9000, 3000), word_fixed(cases[k].mv, 3000) };
+        struct played_supply s;
+
+        supply_attach(&s, *state, NULL);
+        supply_contract(&s, 3, close, word_ask_fixed(2, 3000, 3000), 9000);
+        supply_hold(&s, MS(300));
+        supply_ask(&s, 3, NULL, word_ask_fixed(3, 3000, 3000));
+        wave_step(&s.w, s.done_ns + MS(30), 9420, 0);
+        wave_step(&s.w, s.done_ns + MS(33), 9180, 0);
+        supply_move(&s, cases[k].mv, MS(36), US(10), MS(60));
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_counts(s.l, "volt.monotonic", 1, cases[k].failed, 0); /* the pass: of the way to 9 V */
+        again(state);
+    }
+}
+
+/* 3 A were agreed on. At 8.4 V, under more than 3.15 A, static values are not used. */
+static void an_overload_begins_at_105_percent(void **state)
+{
+    static const struct { double ma; unsigned verdict; } cases[] = { { 3140, VERDICT_FAIL }, { 3160, VERDICT_PASS } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        struct played_supply s;
+
+        fixed(&s, state, FIXED_9V, 9000);
+        supply_load(&s, 2900);
+        supply_hold(&s, MS(300));
+        wave_step(&s.w, s.l->now_ns, 8400, cases[k].ma);
+        supply_hold(&s, MS(300));
+        wave_step(&s.w, s.l->now_ns, 9000, 2900);
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_verdict(s.l, "volt.contract-window", cases[k].verdict);
+        again(state);
+    }
+}
+
 static void a_turn_before_a_peak_is_told_with_the_peak(void **state)
 {
     expect_only(turns_and_peaks(state, true, true, 20000), "volt.", "volt.monotonic");
@@ -416,6 +460,8 @@ int main(void)
         TEST(at_20_v_10_percent_beyond_the_window_are_another_level),
         TEST(another_level_is_steady_to_3_percent),
         TEST(another_level_lasts_100_ms),
+        TEST(turning_back_counts_between_levels_more_than_1_v_apart),
+        TEST(an_overload_begins_at_105_percent),
         TEST(an_early_move_is_told_with_its_first_reading),
         TEST(a_level_under_load_that_nobody_asked_for_is_no_drop),
         TEST(a_turn_before_a_peak_is_told_with_the_peak),
