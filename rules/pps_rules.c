@@ -95,7 +95,7 @@ const struct rule pps_rules[] = {
     },
     {
         .id = "pps.min-voltage",
-        .title = "... and at the low end of its range",
+        .title = "At the low end of its range a programmable supply gives what was asked for",
         .requirement = "At an operating point within 100 mV of the object's least voltage every static value of VBUS is within 0.95 times that least "
                        "voltage and 1.05 times the voltage asked for (vPpsMinVoltage).",
         .source = "USB PD, vPpsMinVoltage: from memory",
@@ -107,7 +107,7 @@ const struct rule pps_rules[] = {
     },
     {
         .id = "pps.max-voltage",
-        .title = "... and at the high end",
+        .title = "At the high end of its range a programmable supply gives what was asked for",
         .requirement = "At an operating point within 100 mV of the object's greatest voltage every static value of VBUS is within 0.95 times the voltage "
                        "asked for and 1.05 times that greatest voltage (vPpsMaxVoltage).",
         .source = "USB PD, vPpsMaxVoltage: from memory",
@@ -160,7 +160,7 @@ const struct rule pps_rules[] = {
     },
     {
         .id = "pps.limits-early",
-        .title = "... and does not give less either",
+        .title = "A programmable supply gives all the current that was asked for",
         .requirement = "Where two static values of VBUS after each other, at the same current, are below the window and above the object's least voltage, under a tenth of the current asked for or more, "
                        "the static current is at least the one asked for less "
                        "{iPpsCLNew@to-3A:most} (above 3 A: {iPpsCLNew@above-3A:most}): it limits, it does not sag before. The first 50 ms after a load step do not count.",
