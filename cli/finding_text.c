@@ -13,11 +13,49 @@ static const struct quantity_form quantities[] = {
     { "V", "V", 3 }, { "A", "A", 3 }, { "W", "W", 3 }, { "ms", "ms", 6 }, { "s", "s", 9 },
 };
 
+enum { TIME_DIGITS = 7, UNCERTAINTY_DIGITS = 3 };
+
+/* To the nearest multiple of unit, a power of ten. */
+static int64_t round_to(int64_t value, int64_t unit)
+{
+    int64_t half = value < 0 ? -(unit / 2) : unit / 2;
+
+    return value > INT64_MAX - unit || value < INT64_MIN + unit ? value : (value + half) / unit * unit;
+}
+
+/* The power of ten that leaves a value so many digits. */
+static int64_t unit_for(int64_t value, unsigned digits)
+{
+    int64_t unit = 1, most = 1;
+
+    for (unsigned k = 0; k < digits; k++)
+        most *= 10;
+    while (value / unit >= most || value / unit <= -most)
+        unit *= 10;
+    return unit;
+}
+
+/* No more digits of a measured value than its uncertainty leaves it, unless that would put it on the other side of a limit, or onto it. */
+static int64_t measured_shown(const struct finding *f)
+{
+    int64_t shown;
+
+    if (!f->has_uncertainty || f->uncertainty <= 0)
+        return f->measured;
+    shown = round_to(f->measured, unit_for(f->uncertainty, UNCERTAINTY_DIGITS));
+    if ((f->has_low && ((f->measured < f->low) != (shown < f->low) || (f->measured > f->low) != (shown > f->low))) ||
+        (f->has_high && ((f->measured < f->high) != (shown < f->high) || (f->measured > f->high) != (shown > f->high))))
+        return f->measured;
+    return shown;
+}
+
 static bool fill_quantity(struct phrase *p, const char *form, int64_t value)
 {
     for (size_t k = 0; k < sizeof quantities / sizeof quantities[0]; k++) {
         if (strcmp(form, quantities[k].form) != 0)
             continue;
+        if (quantities[k].scale >= 6)
+            value = round_to(value, unit_for(value, TIME_DIGITS));
         phrase_short(p, value, quantities[k].scale);
         phrase_format(p, " %s", quantities[k].unit);
         return true;
@@ -104,8 +142,12 @@ void sentence_fill(struct phrase *p, const char *sentence, const int64_t values[
 void finding_seen(struct phrase *p, const struct finding *f)
 {
     const char *sentence = f->rule->sentences ? f->rule->sentences[f->sentence] : NULL;
+    int64_t     values[FINDING_VALUES];
 
-    sentence_fill(p, sentence ? sentence : f->rule->title, f->values);
+    /* A time is said as it is shown beside its uncertainty. */
+    for (unsigned k = 0; k < FINDING_VALUES; k++)
+        values[k] = f->has_measured && f->per_unit == 1000000 && f->values[k] == f->measured ? measured_shown(f) : f->values[k];
+    sentence_fill(p, sentence ? sentence : f->rule->title, values);
 }
 
 unsigned finding_decimals(const struct finding *f)
@@ -138,10 +180,10 @@ void finding_measured(struct phrase *p, const struct finding *f)
         return;
     }
     phrase_add(p, "measured ");
-    add_amount(p, f, f->measured);
+    add_amount(p, f, measured_shown(f));
     if (f->has_uncertainty) {
         phrase_add(p, " (+- ");
-        add_amount(p, f, f->uncertainty);
+        add_amount(p, f, round_to(f->uncertainty, unit_for(f->uncertainty, UNCERTAINTY_DIGITS)));
         phrase_add(p, ")");
     }
     if (!f->has_low && !f->has_high)
@@ -184,6 +226,7 @@ const char *cause_text(unsigned cause)
     case CAUSE_RP:              return "Rp changed just before, and the sink may not have seen it";
     case CAUSE_RESET:           return "the answer might have come yet when the reset came";
     case CAUSE_LOAD:            return "the load changed too fast, or was more than agreed on";
+    case CAUSE_LIGHT:           return "no load pulls VBUS down, and it falls too slowly to show when the source let go of it";
     case CAUSE_RATE:            return "the readings are too far apart, or the instrument too slow, to rule it out";
     case CAUSE_ONCE:            return "it was seen once, and once may be chance";
     }

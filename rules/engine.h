@@ -30,6 +30,7 @@ enum cause {
     CAUSE_RP,          /* Rp changed just before */
     CAUSE_RESET,       /* a reset came while the answer might have come yet */
     CAUSE_LOAD,        /* the load changed too fast, or was more than agreed */
+    CAUSE_LIGHT,       /* no load pulls VBUS down, so that it falls too slowly to show when it began */
     CAUSE_RATE,        /* readings are too far apart to rule it out */
 };
 

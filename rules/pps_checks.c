@@ -54,11 +54,13 @@ void pps_check_max(struct judge *j, const struct event *e)
 static struct operating_point point_of(const struct judge *j, const struct rail_steady *s)
 {
     const struct volt_trust *t = &j->book->rail.trust;
-    double                   noise_uv = t->assumed ? t->share * s->contract.mv * UV_OF_MV + t->plus_uv : 2 * t->noise_uv;
+    /* Noise alone, the less the more readings; where nothing is known of the instrument, nothing is known of how much less. */
+    double noise_uv = t->assumed ? (t->share * s->contract.mv * UV_OF_MV + t->plus_uv) / sqrt((double)s->statics)
+                                 : 2 * t->noise_uv / sqrt((double)s->static_rows);
 
     return (struct operating_point){ .frame = s->contract.frame, .pdo_word = s->contract.pdo_word, .position = s->contract.position,
                                      .mv = s->contract.mv, .mean_uv = s->sum_uv / (double)s->statics,
-                                     .u_uv = (int64_t)(noise_uv / sqrt((double)s->statics)), .least_ua = s->static_least_ua,
+                                     .u_uv = (int64_t)noise_uv, .least_ua = s->static_least_ua,
                                      .most_ua = s->static_most_ua, .amps = s->statics_ua > 0 };
 }
 
@@ -105,7 +107,7 @@ static void run_over(struct judge *j, struct steps *s)
         o.per_unit = UA_A_A;
         o.unit = "V";
         o.parameter = judge_parameter(j, 0);
-        o.sentence = s->run.off ? STEP_OFF : STEP_BLUNT;
+        o.sentence = s->run.off ? STEP_OFF : s->run.u_uv > tolerance_uv ? STEP_BLUNT : STEP_UNSURE;
         if (s->run.off)
             judge_fail(j, &o);
         else if (s->run.blunt)
@@ -121,12 +123,12 @@ static void step_seen(struct judge *j, struct steps *s, const struct operating_p
 {
     int64_t tolerance_uv = judge_parameter(j, 0)->max, u_uv = pair_u_uv(&s->last, now);
     int64_t seen_uv = (int64_t)(now->mean_uv - s->last.mean_uv), off_uv = llabs(seen_uv - (int64_t)by_mv * UV_OF_MV);
-    bool    off = off_uv > tolerance_uv + u_uv && u_uv <= tolerance_uv;
+    bool    blunt = u_uv > tolerance_uv, off = off_uv - u_uv > tolerance_uv && !blunt;
 
     s->count++;
     if (s->run.off || (s->run.blunt && !off))
         return;
-    if (!off && u_uv <= tolerance_uv)
+    if (!off && !blunt && off_uv + u_uv <= tolerance_uv)
         return;
     s->run.off = off;
     s->run.blunt = !off;
@@ -325,20 +327,47 @@ void pps_check_trip(struct judge *j, const struct event *e)
 
 /* What the 50 ms before showed, and in what range. */
 enum lately { LATELY_BETWEEN, LATELY_CLEAR, LATELY_LIMITING, LATELY_UNREAD };
-struct shown { int64_t least_uv, most_uv, sum_uv, least_ua, most_ua, sum_ua; unsigned count; };
+/* Where the least and the greatest value lie at the least and at the most. */
+struct extent { int64_t least_low, least_high, most_low, most_high; };
+struct shown { struct extent uv, ua; int64_t sum_uv, sum_ua; unsigned count; };
+enum { SHOWN_MOST = 8 }; /* values of 70 ms */
 
-/* The source tells of its own receptacle. */
+static void extend(struct extent *e, bool any, int64_t low, int64_t high)
+{
+    e->least_low = any && e->least_low < low ? e->least_low : low;
+    e->least_high = any && e->least_high < high ? e->least_high : high;
+    e->most_low = any && e->most_low > low ? e->most_low : low;
+    e->most_high = any && e->most_high > high ? e->most_high : high;
+}
+
+/* One of so many, at the source's receptacle: of that it tells. */
+static struct volt_range shown_range(const struct judge *j, const struct rail_value *v)
+{
+    const struct rail   *r = &j->book->rail;
+    const struct reading one = { .t_ns = v->t_ns, .frame = v->frame, .uv = v->uv, .ua = v->ua };
+
+    return volt_range_noise(&r->trust, &one, r->ma, volt_noise(volt_noise_step(SHOWN_MOST), r->trust.noise_uv, v->n));
+}
+
 static void show(const struct judge *j, struct shown *s, const struct rail_value *v)
 {
-    struct volt_range at = judge_value_range(j, v);
+    struct volt_range at = shown_range(j, v);
+    int64_t           u_ua = judge_amp_uncertainty(j, v, SHOWN_MOST);
 
-    s->least_uv = s->count && s->least_uv < at.low_uv ? s->least_uv : at.low_uv;
-    s->most_uv = s->count && s->most_uv > at.high_uv ? s->most_uv : at.high_uv;
-    s->least_ua = s->count && s->least_ua < v->ua ? s->least_ua : v->ua;
-    s->most_ua = s->count && s->most_ua > v->ua ? s->most_ua : v->ua;
+    extend(&s->uv, s->count, at.low_uv, at.high_uv);
+    extend(&s->ua, s->count, v->ua - u_ua, v->ua + u_ua);
     s->sum_uv += (at.low_uv + at.high_uv) / 2;
     s->sum_ua += v->ua;
     s->count++;
+}
+
+/* A single reading, taken after the last mean began, that is surely something else. */
+static bool changed_just_now(const struct judge *j, const struct shown *s, const struct rail_value *v)
+{
+    struct volt_range at = shown_range(j, v);
+    int64_t           u_ua = judge_amp_uncertainty(j, v, SHOWN_MOST);
+
+    return at.high_uv < s->uv.least_low || at.low_uv > s->uv.most_high || v->ua + u_ua < s->ua.least_low || v->ua - u_ua > s->ua.most_high;
 }
 
 static enum lately lately(struct judge *j, const struct contract *c, struct shown *s)
@@ -358,15 +387,33 @@ static enum lately lately(struct judge *j, const struct contract *c, struct show
     if (s->count < FLAG_VALUES)
         return LATELY_UNREAD;
     count = s->count;
-    if (last->frame && last->ua != RECORD_NO_READING && last->t_ns > v[0].t_ns)
-        show(j, s, last); /* it may have changed just now */
+    if (last->frame && last->ua != RECORD_NO_READING && last->t_ns > v[0].t_ns && changed_just_now(j, s, last))
+        show(j, s, last);
     return limiting == count ? LATELY_LIMITING : clear == count ? LATELY_CLEAR : LATELY_BETWEEN;
 }
 
-/* By how much what was told is out of the range of what was read. */
-static int64_t out_by(int64_t told, int64_t least, int64_t most)
+/* What was told may be of any moment: inside where it is surely no further than this from what was between the least and the greatest. */
+static enum fit told_fit(int64_t told, const struct extent *e, int64_t within)
 {
-    return told < least ? least - told : told > most ? told - most : 0;
+    if (told < e->least_low - within)
+        return FIT_BELOW;
+    if (told > e->most_high + within)
+        return FIT_ABOVE;
+    return told >= e->least_high - within && told <= e->most_low + within ? FIT_INSIDE : FIT_UNSURE;
+}
+
+static void flag_tell(struct judge *j, struct outcome *o, const struct shown *shown, bool volts, bool amps)
+{
+    enum fit mv = volts ? told_fit(o->values[0] * UV_OF_MV, &shown->uv, (o->values[1] / 20 + TOLD_MV) * UV_OF_MV) : FIT_INSIDE;
+    enum fit ma = amps ? told_fit(o->values[2] * UA_A_MA, &shown->ua, TOLD_MA * UA_A_MA) : FIT_INSIDE;
+
+    o->sentence = mv == FIT_BELOW || mv == FIT_ABOVE ? FLAG_VOLTS : ma == FIT_BELOW || ma == FIT_ABOVE ? FLAG_AMPS : FLAG_UNSURE;
+    if (o->sentence != FLAG_UNSURE)
+        judge_fail(j, o);
+    else if (mv == FIT_UNSURE || ma == FIT_UNSURE)
+        judge_undecided(j, o, CAUSE_UNCERTAINTY);
+    else
+        judge_pass(j);
 }
 
 void pps_check_flag(struct judge *j, const struct event *e)
@@ -396,17 +443,12 @@ void pps_check_flag(struct judge *j, const struct event *e)
     o.values[1] = shown.sum_uv / shown.count / UV_OF_MV;
     o.values[2] = (int64_t)told_ma * AMP_UNIT_MA;
     o.values[3] = shown.sum_ua / shown.count / UA_A_MA;
-    if (flag != (state == LATELY_LIMITING))
+    if (flag != (state == LATELY_LIMITING)) {
         o.sentence = flag ? FLAG_SET : FLAG_CLEAR;
-    else if (told_mv != VOLT_UNKNOWN && out_by(o.values[0], shown.least_uv / UV_OF_MV, shown.most_uv / UV_OF_MV) > o.values[1] / 20 + TOLD_MV)
-        o.sentence = FLAG_VOLTS;
-    else if (told_ma != AMP_UNKNOWN && out_by(o.values[2], shown.least_ua / UA_A_MA, shown.most_ua / UA_A_MA) > TOLD_MA)
-        o.sentence = FLAG_AMPS;
-    else {
-        judge_pass(j);
-        return;
+        judge_fail(j, &o);
+    } else {
+        flag_tell(j, &o, &shown, told_mv != VOLT_UNKNOWN, told_ma != AMP_UNKNOWN);
     }
-    judge_fail(j, &o);
 }
 
 /* pps.timeout-action */

@@ -12,7 +12,7 @@ void pps_check_min(struct judge *j, const struct event *e);
 void pps_check_max(struct judge *j, const struct event *e);
 
 /* pps.step-accuracy, pps.monotonic */
-enum { STEP_OFF, STEP_BLUNT };
+enum { STEP_OFF, STEP_BLUNT, STEP_UNSURE };
 struct operating_point { uint64_t frame; uint32_t pdo_word; uint8_t position; int32_t mv; double mean_uv; int64_t u_uv; int32_t least_ua, most_ua; bool amps; };
 enum { STEP_RUN = 5 };
 struct steps {
@@ -40,7 +40,7 @@ struct trip { bool limiting; int64_t t_ns; uint64_t frame, contract_frame; uint8
 void pps_check_trip(struct judge *j, const struct event *e);
 
 /* pps.limit-flag */
-enum { FLAG_CLEAR, FLAG_SET, FLAG_VOLTS, FLAG_AMPS, FLAG_UNREAD };
+enum { FLAG_CLEAR, FLAG_SET, FLAG_VOLTS, FLAG_AMPS, FLAG_UNREAD, FLAG_UNSURE };
 void pps_check_flag(struct judge *j, const struct event *e);
 
 /* pps.timeout-action */

@@ -23,6 +23,7 @@ static const char *const says_window[] = {
 static const char *const says_step[] = {
     [STEP_OFF] = "A step of {1} mV was asked for; VBUS made one of {0} mV.",
     [STEP_BLUNT] = "A step of {1} mV was asked for; the readings are too noisy to tell.",
+    [STEP_UNSURE] = "A step of {1} mV was asked for; VBUS made one of {0} mV, too near what is tolerated to tell.",
     NULL,
 };
 static const char *const says_turn[] = {
@@ -51,11 +52,12 @@ static const char *const says_flag[] = {
     [FLAG_VOLTS] = "PPS_Status says {0:V}; VBUS is at {1:V}.",
     [FLAG_AMPS] = "PPS_Status says {2:A}; {3:A} flow.",
     [FLAG_UNREAD] = "In the 50 ms before PPS_Status VBUS and the current were not read often enough.",
+    [FLAG_UNSURE] = "PPS_Status says {0:V} and {2:A}; VBUS is at {1:V}, and {3:A} flow: too near what is tolerated to tell.",
     NULL,
 };
 static const char *const says_action[] = {
-    [ACTION_WRONG] = "After {5:ms} without a Request the source sent {0:m} instead of a Hard Reset.",
-    [ACTION_OFF] = "After {5:ms} without a Request the source took VBUS away without a Hard Reset.",
+    [ACTION_WRONG] = "After {5:s} without a Request the source sent {0:m} instead of a Hard Reset.",
+    [ACTION_OFF] = "After {5:s} without a Request the source took VBUS away without a Hard Reset.",
     NULL,
 };
 
@@ -93,7 +95,7 @@ const struct rule pps_rules[] = {
     },
     {
         .id = "pps.min-voltage",
-        .title = "... and at the low end of its range",
+        .title = "At the low end of its range a programmable supply gives what was asked for",
         .requirement = "At an operating point within 100 mV of the object's least voltage every static value of VBUS is within 0.95 times that least "
                        "voltage and 1.05 times the voltage asked for (vPpsMinVoltage).",
         .source = "USB PD, vPpsMinVoltage: from memory",
@@ -105,7 +107,7 @@ const struct rule pps_rules[] = {
     },
     {
         .id = "pps.max-voltage",
-        .title = "... and at the high end",
+        .title = "At the high end of its range a programmable supply gives what was asked for",
         .requirement = "At an operating point within 100 mV of the object's greatest voltage every static value of VBUS is within 0.95 times the voltage "
                        "asked for and 1.05 times that greatest voltage (vPpsMaxVoltage).",
         .source = "USB PD, vPpsMaxVoltage: from memory",
@@ -122,7 +124,7 @@ const struct rule pps_rules[] = {
                        "of the mean of VBUS is within {pps_step_tol_mv:most} of the one asked for. Gain and offset of the instrument do not count.",
         .source = "USB PD, PPS step of 20 mV seen in " FROM_LINUX "; common practice for the tolerance",
         .why = "Chargers in the device regulate by these steps.",
-        .undecided = "The noise of the readings is above 20 mV.",
+        .undecided = "The noise of the readings is above 20 mV, or leaves it open.",
         .bench = "Go up by 20 mV ten times, 0.3 s each, with VBUS recorded.",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3, .decision_evidence = EVIDENCE_VBUS,
         .wakes = EVENT_BIT(WAKE_SECTION) | EVENT_BIT(EVENT_END) | EVENT_BIT(EVENT_DETACH) | EVENT_BIT(EVENT_HARD_RESET),
@@ -158,7 +160,7 @@ const struct rule pps_rules[] = {
     },
     {
         .id = "pps.limits-early",
-        .title = "... and does not give less either",
+        .title = "A programmable supply gives all the current that was asked for",
         .requirement = "Where two static values of VBUS after each other, at the same current, are below the window and above the object's least voltage, under a tenth of the current asked for or more, "
                        "the static current is at least the one asked for less "
                        "{iPpsCLNew@to-3A:most} (above 3 A: {iPpsCLNew@above-3A:most}): it limits, it does not sag before. The first 50 ms after a load step do not count.",
@@ -192,7 +194,7 @@ const struct rule pps_rules[] = {
                        "was asked for); the voltage is within 5 % and 40 mV of what VBUS was in that time, the current within 200 mA, unless it says that it does not know.",
         .source = "USB PD, PPS Status Data Block; seen in " FROM_INFINEON "; its units from memory",
         .why = "A device that cannot measure goes by it.",
-        .undecided = "VBUS and the current were not read in the 50 ms before.",
+        .undecided = "VBUS and the current were not read in the 50 ms before, or are not known well enough.",
         .bench = "Ask for PPS_Status at half load and at the current limit, with VBUS and IBUS recorded.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .applies = APPLIES_R3,
         .decision_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,

@@ -55,7 +55,6 @@ bool rail_take_limits(struct engine *e, struct rail_limits *l)
     l->back_ua = limit_of(e, "reverse_ma");
     l->still_uv = limit_of(e, "still_mv");
     l->move_uv = limit_of(e, "move_mv");
-    l->monotonic_uv = limit_of(e, "monotonic_mv");
     l->floor_uv = limit_of(e, "vSrcNeg") * 1000;
     l->ceiling_uv = limit_of(e, "spr_volt_max") * 1000;
     l->level_uv = limit_of(e, "unasked_step") * 1000;
@@ -184,6 +183,16 @@ static void row_distance(struct rail *r, const struct record *rec)
     r->row_ns = last_ns;
 }
 
+/* A Request was sent in the contract in force, or is accepted just now. */
+static bool request_waits(const struct port_book *b)
+{
+    const struct rail    *r = &b->rail;
+    const struct request *q = &b->port->request;
+
+    return r->steady_on && r->steady_kind == SECTION_CONTRACT && r->steady_from_ns != INT64_MAX && !r->change_on && !r->cycle_on && q->held &&
+           (q->state == REQUEST_SENT || q->state == REQUEST_ACCEPTED);
+}
+
 void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail         *r = &b->rail;
@@ -208,7 +217,9 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     /* Where a change ends with the first of these rows, the contract may take all of them at once. */
     if (r->change_on && !r->cycle_on && b->readings.volts.all && rail_change_over(&e->rail_limits, &r->change, rail_row_ns(rec, from)))
         rail_change_end(e, b, rail_row_ns(rec, from), rec->frame);
-    bool rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
+    bool     rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
+    bool     asked = request_waits(b);
+    unsigned first = from;
 
     while (from < to && rows) {
         struct rail_value v = rail_row(rec, from++);
@@ -220,6 +231,8 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
         rail_steady_bulk(e, b, from, to);
     else if (from < to)
         take_idle(e, b, to - 1);
+    if (asked)
+        rail_stray_rows(e, b, first, to);
 }
 
 /* Sections. */
@@ -447,12 +460,13 @@ bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_v
     return false;
 }
 
-/* Expanded uncertainty of the difference of two readings: an offset is the same in both, the noise is not. */
-static double difference_u_uv(const struct volt_trust *t, double by_uv)
+double rail_difference_uv(const struct volt_trust *t, double by_uv, uint64_t readings)
 {
+    struct volt_noise one = volt_noise(volt_noise_step(readings), t->noise_uv, 1);
+
     if (t->assumed)
         return t->share * fabs(by_uv) + t->plus_uv * sqrt(2.0);
-    return volt_expanded(2 * t->gain * by_uv, volt_noise(0, t->noise_uv * sqrt(2.0), 1));
+    return volt_expanded(2 * t->gain * by_uv, (struct volt_noise){ .sure = 2 * one.sure, .rest = one.rest * sqrt(2.0) });
 }
 
 void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, uint64_t readings, struct rail_slew *s)
@@ -464,7 +478,7 @@ void rail_slope(const struct rail *r, const struct rail_value *last, const struc
         return;
     struct volt_range at = volt_range_noise(&r->trust, &one, r->ma, volt_noise(volt_noise_step(readings), r->trust.noise_uv, 1));
     double            less_uv = (double)(at.high_uv - at.low_uv); /* 2 U */
-    double            more_uv = difference_u_uv(&r->trust, by_uv);
+    double            more_uv = rail_difference_uv(&r->trust, by_uv, 1);
 
     if ((by_uv - less_uv) / ns > s->up) {
         s->up = (by_uv - less_uv) / ns;

@@ -90,6 +90,8 @@ struct rail_steady {
     int32_t  settled_uv;                 /* battery: last static value that VBUS stood at in its window; 0: none yet */
     int64_t  steady_from_ns;             /* first row that counts; INT64_MIN: none */
     int64_t  last_ns;                    /* last row that counted */
+    int64_t  failed_until_ns;            /* single readings up to here are of a static value surely outside W, or beside it; INT64_MIN */
+    bool     peaks_left_out;             /* ... and one of them may be beyond the wide window */
     bool     fast_step;                  /* a load step faster than the standard allows, or to above the contract */
     enum cause doubt;                    /* records are missing in it */
     int64_t  doubt_ns;                   /* ... since */
@@ -99,6 +101,7 @@ struct rail_steady {
     enum pps_end end;                    /* PPS: asked for within 100 mV of an end of its object */
     bool     high_only;                  /* PPS: its current limit cannot be told, the low side is not judged */
     double   sum_uv;                     /* of the static values */
+    uint64_t static_rows;                /* readings that they are means of */
     uint64_t statics_ua;                 /* static values with a current */
     int32_t  static_least_ua, static_most_ua;
     struct { int64_t limiting_ns; uint64_t frame; } trip; /* last static value while limiting, VBUS above 0.95 of the object's least; INT64_MIN: none */
@@ -129,7 +132,7 @@ struct rail_change {
     bool     load_step;                  /* between Accept and the move */
     bool     load_moves;                 /* IBUS left +- 250 mA of what it was */
     struct rail_slew slew;
-    struct { struct rail_value at; int32_t by_uv; int32_t extreme_uv; bool entered; } reversal;
+    struct { struct rail_value at; int32_t by_uv; int32_t extreme_uv; bool entered; } reversal; /* the largest; frame 0: none */
     int64_t  align_ns;                   /* packets and readings may be so far apart: expanded, what a mean about PS_RDY takes in left out */
     struct { int64_t inside_before_ns, outside_before_ns, inside_after_ns, outside_after_ns; } beside; /* align_ns > 0: the nearest readings
                                                                    surely inside and outside of the new window, on either side of PS_RDY */

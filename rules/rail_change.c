@@ -74,15 +74,50 @@ static void begins_to_move(const struct rail_limits *l, struct rail *r, struct r
     }
 }
 
+/* The last static value that ends before an answer to a Request could begin; frame 0: none. */
+static const struct rail_value *static_before(const struct rail *r, const struct rail_limits *l, int64_t request_ns)
+{
+    const struct rail_value *then = r->statics;
+
+    while (then < r->statics + RAIL_STATICS - 1 && then->t_ns + l->values.static_ns > request_ns + l->values.static_ns / 2)
+        then++;
+    return then;
+}
+
+void rail_stray_rows(struct engine *e, struct port_book *b, unsigned from, unsigned to)
+{
+    const struct rail_limits *l = &e->rail_limits;
+    struct rail              *r = &b->rail;
+    const struct request     *q = &b->port->request;
+    const struct rail_value  *then = static_before(r, l, q->t_ns);
+    int64_t                   moved_uv = more_of(l->move_uv, 4 * r->trust.noise_uv);
+
+    if (rail_row_ns(&b->readings.record, from) > q->t_ns + RAIL_LOOSE_NS)
+        return; /* no answer will come */
+    if (r->stray.request_frame != q->frame) {
+        r->stray.request_frame = q->frame;
+        r->stray.way = 0;
+    }
+    for (unsigned k = from; k < to && then->frame; k++) {
+        struct rail_value v = rail_row(&b->readings.record, k);
+        int64_t           by_uv = (int64_t)v.uv - then->uv;
+        int               way = by_uv > moved_uv ? 1 : by_uv < -moved_uv ? -1 : 0;
+
+        if (v.uv == RECORD_NO_READING || v.t_ns <= q->t_ns)
+            continue;
+        if (way != 0 && way != r->stray.way)
+            r->stray.first = v;
+        r->stray.way = way;
+    }
+}
+
 /* VBUS went toward the new level before the Request was accepted, the load being steady: the contract in force is not kept. */
 static void moved_early(const struct rail_limits *l, struct rail *r, struct rail_change *c)
 {
-    const struct rail_value *then = r->statics, *now = &r->loose;
+    const struct rail_value *then = static_before(r, l, c->request.start_ns), *now = &r->loose;
     struct rail_steady      *s = &r->steady;
     int                      way = rail_change_way(c);
 
-    while (then < r->statics + RAIL_STATICS - 1 && then->t_ns + l->values.static_ns > c->request.start_ns + l->values.static_ns / 2)
-        then++; /* a block that ends before the answer could begin */
     if (!r->steady_on || r->steady_kind != SECTION_CONTRACT || way == 0 || then->frame == 0 || now->t_ns <= c->request.start_ns)
         return;
     if (then->ua != RECORD_NO_READING && now->ua != RECORD_NO_READING && llabs((int64_t)then->ua - now->ua) > l->values.step_ua)
@@ -90,7 +125,7 @@ static void moved_early(const struct rail_limits *l, struct rail *r, struct rail
     if (((int64_t)now->uv - then->uv) * way <= more_of(l->move_uv, 4 * r->trust.noise_uv) || s->level.found)
         return;
     s->level.found = s->level.early = true;
-    s->level.first = *now;
+    s->level.first = r->stray.way == way && r->stray.request_frame == c->request.frame ? r->stray.first : *now;
     s->level.to_ns = c->accept.start_ns;
     c->before = *then;
 }
@@ -213,7 +248,7 @@ static void about_ready(struct rail *r, struct rail_change *c, const struct rail
 }
 
 /* A step back on the way to the new level. */
-static void step_back(const struct rail_limits *l, struct rail *r, struct rail_change *c, const struct rail_value *v)
+static void step_back(struct rail_change *c, const struct rail_value *v)
 {
     int way = rail_change_way(c);
 
@@ -223,7 +258,7 @@ static void step_back(const struct rail_limits *l, struct rail *r, struct rail_c
         c->reversal.extreme_uv = v->uv;
     int32_t back_uv = (c->reversal.extreme_uv - v->uv) * way;
 
-    if (back_uv > c->reversal.by_uv && back_uv > more_of(l->monotonic_uv, 4 * r->trust.noise_uv)) {
+    if (back_uv > c->reversal.by_uv) {
         c->reversal.by_uv = back_uv;
         c->reversal.at = *v;
     }
@@ -302,7 +337,7 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
     rail_fit_take(&c->floor, &r->trust, r->ma, v, false);
     load_row(l, r, c, v);
     begins_to_move(l, r, c, v);
-    step_back(l, r, c, v);
+    step_back(c, v);
     at_ready(c, v);
     about_ready(r, c, v);
     r->row.last = *v;

@@ -113,6 +113,30 @@ void rail_fit_take(struct rail_fit *f, const struct volt_trust *t, int32_t ma, c
     }
 }
 
+bool rail_fit_outside(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v)
+{
+    struct volt_range r = range_at(t, v, ma, FIT_STEPS - 1);
+    enum rail_side    side = side_at(f, &r);
+
+    return side == RAIL_BELOW || side == RAIL_ABOVE;
+}
+
+bool rail_fit_forget(struct rail_fit *f, int64_t from_ns)
+{
+    bool any = false;
+
+    for (unsigned s = 0; s < FIT_STEPS; s++) {
+        struct rail_value *of[] = { &f->below[s], &f->above[s], &f->unsure[s] };
+
+        for (unsigned k = 0; k < 3; k++)
+            if (of[k]->frame && of[k]->t_ns >= from_ns) {
+                of[k]->frame = 0;
+                any = true;
+            }
+    }
+    return any;
+}
+
 void rail_fit_doubt(struct rail_fit *f, int64_t from_ns)
 {
     for (unsigned s = 0; s < FIT_STEPS; s++) {

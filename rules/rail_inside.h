@@ -18,7 +18,7 @@ struct rail_limits {
     int64_t never_ready_ns;                       /* ... and no longer than this without one */
     int64_t mean_ns;                              /* current_mean_ms */
     int64_t over_ua, back_ua;                     /* sink_current_margin_ma, reverse_ma */
-    int64_t still_uv, move_uv, monotonic_uv;
+    int64_t still_uv, move_uv;
     int64_t floor_uv;                             /* vSrcNeg */
     int64_t ceiling_uv;                           /* what VBUS may be outside EPR mode */
     int64_t level_uv, level_share, level_spread, level_hold_ns;
@@ -68,10 +68,16 @@ struct rail {
     struct rail_change change;
     struct rail_cycle  cycle;
     struct { struct rail_value last; bool any; int32_t load_ua; bool load_known; int64_t moving_ns; } row; /* of a change or cycle */
+    struct { uint64_t request_frame; struct rail_value first; int way; } stray; /* since this Request was sent VBUS has left where it stood,
+                                                                                   up 1, down -1, first here */
 };
 
 /* rail_fit.c */
 void rail_fit_start(struct rail_fit *f, int64_t low_uv, int64_t high_uv, bool peaks);
+/* Is this value surely outside, of however many it is one? */
+bool rail_fit_outside(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *v);
+/* What was taken from then on tells nothing: something else speaks for it. True if there was something that was not surely inside. */
+bool rail_fit_forget(struct rail_fit *f, int64_t from_ns);
 /* Are all values between these two surely inside, however many they are? */
 bool rail_fit_plain(const struct rail_fit *f, const struct volt_trust *t, int32_t ma, const struct rail_value *least,
                     const struct rail_value *most);
@@ -144,6 +150,8 @@ void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64
 
 /* rail_change.c */
 void rail_change_begin(struct engine *e, struct port_book *b, const struct event *event);
+/* These rows came while a Request waits for its answer, in the contract in force. */
+void rail_stray_rows(struct engine *e, struct port_book *b, unsigned from, unsigned to);
 void rail_change_accept(struct port_book *b); /* when the Accept was acknowledged, while it is known */
 void rail_change_ready(struct engine *e, struct port_book *b, const struct event *event);
 /* It ends with a reading at t_ns. */
@@ -172,5 +180,10 @@ void rail_moment_before(struct rail_moment *m, const struct rail *r, const struc
 void rail_moment_after(struct rail_moment *m, const struct rail *r, const struct rail_value *v);
 /* One more reading toward a crossing: the last surely before, the first surely beyond. True: it is crossed now. */
 bool rail_cross(struct rail_moment *m, const struct rail *r, const struct rail_value *v, int64_t level_uv, bool rising);
+/*
+ * Expanded uncertainty of the difference of two readings, each the worst of so many: an offset is the same in both, the noise is not, and
+ * makes the difference of two that were picked greater than it is.
+ */
+double rail_difference_uv(const struct volt_trust *t, double by_uv, uint64_t readings);
 /* One more pair of readings, one of so many. */
 void rail_slope(const struct rail *r, const struct rail_value *last, const struct rail_value *v, uint64_t readings, struct rail_slew *s);

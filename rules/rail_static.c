@@ -266,6 +266,7 @@ void rail_static_note(struct rail *r, const struct rail_value *v)
     if (s->statics++ == 0)
         s->first_static = *v;
     s->sum_uv += v->uv;
+    s->static_rows += v->n;
     if (v->ua == RECORD_NO_READING)
         return;
     s->static_least_ua = s->statics_ua && s->static_least_ua < v->ua ? s->static_least_ua : v->ua;
@@ -278,6 +279,20 @@ void rail_amps_start(struct rail_amps *a)
 {
     if (a->marked)
         memset(a, 0, sizeof *a);
+}
+
+/*
+ * The readings of a static value that is outside W, and those of the ones beside it, are no peaks of their own: volt.contract-window
+ * speaks for them. What comes earlier or later in the contract stands for itself.
+ */
+static void readings_failed(const struct rail_limits *l, struct rail_steady *s, const struct rail_value *v)
+{
+    int64_t from_ns = v->t_ns - l->values.static_ns;
+
+    if (rail_fit_forget(&s->peaks, from_ns))
+        s->peaks_left_out = true;
+    rail_fit_forget(&s->peaks_later, from_ns);
+    s->failed_until_ns = v->t_ns + 2 * l->values.static_ns;
 }
 
 /*
@@ -314,8 +329,11 @@ static bool take_static(struct engine *e, struct port_book *b, const struct rail
         take_trip(r, v);
         return false;
     }
-    if (!under_load(c, v) || rail_against(r, v, s->window.low_uv) != RAIL_BELOW)
+    if (!under_load(c, v) || rail_against(r, v, s->window.low_uv) != RAIL_BELOW) {
         rail_fit_take(&s->values, &r->trust, r->ma, v, in_doubt);
+        if (!in_doubt && rail_fit_outside(&s->values, &r->trust, r->ma, v))
+            readings_failed(&e->rail_limits, s, v);
+    }
     if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
         rail_fit_take(&s->later, &r->trust, r->ma, v, in_doubt);
     take_reached(&e->rail_limits, r, v);

@@ -190,6 +190,24 @@ static void fast_step(struct rail *r, const struct rail_value *v)
         r->steady.fast_step = r->steady.fast_step || by_ua > RAIL_STEP_UA;
 }
 
+/* A reading against the wide window, unless volt.contract-window speaks for it. */
+static void peak_row(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
+{
+    struct rail_steady *s = &r->steady;
+    bool in_doubt = s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns, later = v->t_ns >= s->from_ns + l->reach_ns;
+
+    if (v->t_ns < s->failed_until_ns) {
+        s->peaks_left_out = s->peaks_left_out || !rail_fit_plain(&s->peaks, &r->trust, r->ma, v, v);
+        rail_fit_bulk(&s->peaks, 1, v, v);
+        if (later)
+            rail_fit_bulk(&s->peaks_later, 1, v, v);
+        return;
+    }
+    rail_fit_take(&s->peaks, &r->trust, r->ma, v, in_doubt);
+    if (later)
+        rail_fit_take(&s->peaks_later, &r->trust, r->ma, v, in_doubt);
+}
+
 void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_value *v)
 {
     struct rail        *r = &b->rail;
@@ -213,11 +231,8 @@ void rail_steady_row(struct engine *e, struct port_book *b, const struct rail_va
         r->mean.sum_ua += v->ua;
         r->mean.amps++;
     }
-    if (s->window.known && r->steady_kind == SECTION_CONTRACT) {
-        rail_fit_take(&s->peaks, &r->trust, r->ma, v, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns);
-        if (v->t_ns >= s->from_ns + e->rail_limits.reach_ns)
-            rail_fit_take(&s->peaks_later, &r->trust, r->ma, v, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns);
-    }
+    if (s->window.known && r->steady_kind == SECTION_CONTRACT)
+        peak_row(&e->rail_limits, r, v);
     drop_row(&e->rail_limits, r, v);
     if (b->volts)
         volt_table_row(e, b, v);
@@ -385,7 +400,7 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
 
     steady_clear(s);
     s->from_ns = from_ns;
-    s->steady_from_ns = s->last_ns = s->trip.limiting_ns = INT64_MIN;
+    s->steady_from_ns = s->last_ns = s->trip.limiting_ns = s->failed_until_ns = INT64_MIN;
     s->player = (uint8_t)player_source(b->port);
     for (unsigned k = 0; k < RAIL_STATICS; k++)
         r->statics[k].frame = 0;

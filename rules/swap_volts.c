@@ -259,13 +259,15 @@ static void dip_below(struct judge *j, const struct port *p, struct fr_dip *s, c
     dip_stop(j, p, s);
 }
 
-/* ... and at most from the last reading above before it to the first one after it. */
+/* ... and at most from the last reading surely above before it to the first one after it. */
+static bool dip_may_last(const struct judge *j, const struct fr_dip *s, int64_t t_ns)
+{
+    return t_ns - (s->above_ns != INT64_MIN ? s->above_ns : s->t_ns) > judge_window(j, DIP_MOST).high_ns;
+}
+
 static void dip_above(struct judge *j, struct fr_dip *s, const struct reading *r)
 {
-    int64_t from_ns = s->above_ns != INT64_MIN ? s->above_ns : s->t_ns;
-
-    if (s->below_ns != INT64_MIN && r->t_ns - from_ns > judge_window(j, DIP_MOST).high_ns)
-        s->unsure = true;
+    s->unsure = s->unsure || dip_may_last(j, s, r->t_ns);
     s->above_ns = r->t_ns;
     s->below_ns = INT64_MIN;
 }
@@ -291,7 +293,7 @@ static void dip_rows(struct judge *j, const struct port *p, struct fr_dip *s)
 
     for (unsigned k = 0; k < judge_readings(j) && s->asked_frame; k++) {
         struct reading    r = judge_reading(j, k);
-        struct volt_range v = volt_mean_range(&t, &r, 0, 1);
+        struct volt_range v = volt_peak_range(&t, &r, 0, s->read + 1);
 
         if (r.uv == RECORD_NO_READING)
             continue;
@@ -310,7 +312,7 @@ static void dip_end(struct judge *j, const struct port *p, struct fr_dip *s, int
 {
     struct outcome o = dip_outcome(j, s, s->asked_frame);
 
-    s->unsure = s->unsure || s->read == 1 || end_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns;
+    s->unsure = s->unsure || s->read == 1 || end_ns - s->last_ns > judge_window(j, DIP_MOST).high_ns || dip_may_last(j, s, end_ns);
     if (s->read && !s->unsure) {
         judge_pass_at(j, s->t_ns);
     } else {

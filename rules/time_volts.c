@@ -91,7 +91,7 @@ void time_check_reset_response(struct judge *j, const struct event *e)
 
     /* Without a load VBUS falls so slowly that its beginning does not show. */
     tell_time(j, c->fell.after_frame, c->fell.after_ns, c->player, c->opened, fell, &w,
-              c->light_slow && fell.late_ns - c->opened.early_ns > w.high_ns ? CAUSE_LOAD : c->doubt);
+              c->light_slow && fell.late_ns - c->opened.early_ns > w.high_ns ? CAUSE_LIGHT : c->doubt);
 }
 
 static int64_t later(int64_t a_ns, int64_t b_ns)

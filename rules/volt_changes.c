@@ -316,33 +316,54 @@ void volt_check_slew_down(struct judge *j, const struct event *e)
 
 /* volt.monotonic */
 
+static struct outcome back_outcome(const struct judge *j, const struct rail_change *c, int64_t limit_uv, int64_t u_uv)
+{
+    struct outcome o = judge_outcome_at(j, c->reversal.at.frame, c->reversal.at.t_ns);
+
+    o.player = c->player;
+    o.values[0] = c->reversal.by_uv / UV_OF_MV;
+    o.values[1] = c->reversal.at.uv / UV_OF_MV;
+    o.values[2] = limit_uv / UV_OF_MV;
+    o.has_measured = o.has_high = o.has_uncertainty = true;
+    o.measured = c->reversal.by_uv;
+    o.high = limit_uv;
+    o.uncertainty = u_uv;
+    o.per_unit = 1000000;
+    o.unit = "V";
+    o.parameter = judge_parameter(j, 0);
+    outcome_evidence(&o, c->accept_frame);
+    outcome_evidence(&o, c->reversal.at.frame);
+    return o;
+}
+
+/*
+ * The greatest step back of all that were read is more by the noise than VBUS made, and never less but for the noise of two readings: it
+ * has to be beyond by what the worst of so many may be, and to be inside by less.
+ */
 static void monotonic_judge(struct judge *j, const struct port *p, const struct rail_change *c)
 {
     if (!change_known(c) || c->load_moves || c->moved.after_ns == INT64_MIN || judge_silenced_since(j, c->accept.start_ns) ||
         llabs((c->new_window.low_uv + c->new_window.high_uv) / 2 - (c->old_window.low_uv + c->old_window.high_uv) / 2) <= MONOTONIC_LEVELS_UV)
         return;
-    if (c->reversal.at.frame == 0) {
+    const struct volt_trust *t = &j->book->rail.trust;
+    double  by_uv = c->reversal.at.frame ? c->reversal.by_uv : 0;
+    int64_t noise_uv = (int64_t)(4 * t->noise_uv), limit_uv = judge_parameter(j, 0)->max > noise_uv ? judge_parameter(j, 0)->max : noise_uv;
+    int64_t more_uv = (int64_t)rail_difference_uv(t, by_uv, c->readings), less_uv = (int64_t)rail_difference_uv(t, by_uv, 1);
+
+    if ((int64_t)by_uv + less_uv <= limit_uv) {
         if (c->spacing_most_ns > MONOTONIC_SPACING_NS)
             volt_sparse(j, c->accept_frame, c->accept.start_ns, c->player, MONOTONIC_SPARSE, c->spacing_most_ns);
         else
             judge_pass_at(j, c->accept.start_ns);
         return;
     }
-    struct outcome o = judge_outcome_at(j, c->reversal.at.frame, c->reversal.at.t_ns);
+    bool           beyond = (int64_t)by_uv - more_uv > limit_uv;
+    struct outcome o = back_outcome(j, c, limit_uv, beyond ? more_uv : less_uv);
 
-    o.player = c->player;
-    o.sentence = MONOTONIC_BACK;
-    o.values[0] = c->reversal.by_uv / UV_OF_MV;
-    o.values[1] = c->reversal.at.uv / UV_OF_MV;
-    o.has_measured = o.has_high = true;
-    o.measured = c->reversal.by_uv;
-    o.high = judge_parameter(j, 0)->max;
-    o.per_unit = 1000000;
-    o.unit = "V";
-    o.parameter = judge_parameter(j, 0);
-    outcome_evidence(&o, c->accept_frame);
-    outcome_evidence(&o, c->reversal.at.frame);
-    if (c->done)
+    o.sentence = beyond ? MONOTONIC_BACK : MONOTONIC_UNSURE;
+    if (!beyond)
+        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else if (c->done)
         volt_hold(j, p, &o, c->accept.start_ns); /* a peak of the same change speaks for it, and is told at its contract's end */
     else
         judge_fail(j, &o);
@@ -407,22 +428,40 @@ static void safe0v_never(struct judge *j, const struct rail_cycle *c, const stru
         judge_fail(j, &o);
 }
 
+/* Of many readings just above 0.8 V one is below it by noise: the least of all is to be surely below, as the worst of so many. */
+static bool down_surely(const struct judge *j, const struct rail_cycle *c)
+{
+    const struct rail       *r = &j->book->rail;
+    const struct rail_value *v = &c->floor.least;
+    const struct reading     one = { .t_ns = v->t_ns, .frame = v->frame, .uv = v->uv, .ua = v->ua };
+
+    return c->floor.count && volt_peak_range(&r->trust, &one, r->ma, c->floor.count).high_uv < c->down_uv;
+}
+
+static void safe0v_unsure(struct judge *j, const struct rail_cycle *c, const struct rail_value *v)
+{
+    struct outcome o = volt_outcome(j, v, INT64_MIN, c->down_uv, judge_value_uncertainty(j, NULL, v), c->player, c->frame);
+
+    o.sentence = SAFE0V_UNSURE;
+    o.frame = c->frame;
+    o.t_ns = c->t_ns;
+    o.parameter = judge_parameter(j, SAFE0V_LEVEL);
+    judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+}
+
 static void safe0v_tell(struct judge *j, const struct rail_cycle *c, const struct due *due)
 {
     if (c->off.after_ns != INT64_MIN && c->off.after_ns <= due->early_ns) {
-        judge_pass_at(j, c->t_ns);
+        if (down_surely(j, c))
+            judge_pass_at(j, c->t_ns);
+        else
+            safe0v_unsure(j, c, &c->floor.least);
     } else if (c->above.frame && c->above.t_ns >= due->late_ns) {
         safe0v_never(j, c, due);
     } else if (c->off.after_ns != INT64_MIN || (c->to_ns > due->late_ns && (c->last_ns == INT64_MIN || c->last_ns < due->late_ns))) {
         volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
     } else if (c->last_ns != INT64_MIN && c->last_ns >= due->late_ns) {
-        struct outcome o = volt_outcome(j, &c->last, INT64_MIN, c->down_uv, judge_value_uncertainty(j, NULL, &c->last), c->player, c->frame);
-
-        o.sentence = SAFE0V_UNSURE;
-        o.frame = c->frame;
-        o.t_ns = c->t_ns;
-        o.parameter = judge_parameter(j, SAFE0V_LEVEL);
-        judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+        safe0v_unsure(j, c, &c->last);
     } /* else the trace ended, or something else came in between */
 }
 

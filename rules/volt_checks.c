@@ -53,7 +53,14 @@ void volt_check_transient(struct judge *j, const struct event *e)
     (void)e;
     if (s->contract.supply == SUPPLY_PPS || !s->window.known || (s->peaks.count == 0 && !long_enough(j, s)))
         return;
-    volt_judge_fit(j, ready_failed(j, s, &s->peaks) ? &s->peaks_later : &s->peaks, s, &window_says, judge_parameter(j, WINDOW_VALID), s->fast_step ? CAUSE_LOAD : CAUSE_NONE, 1);
+
+    const struct rail_fit   *f = ready_failed(j, s, &s->peaks) ? &s->peaks_later : &s->peaks;
+    const struct rail_value *v;
+
+    /* Where volt.contract-window speaks for some peaks, another one is told, but no pass. */
+    if (s->peaks_left_out && rail_fit_side(f, &v) == RAIL_INSIDE)
+        return;
+    volt_judge_fit(j, f, s, &window_says, judge_parameter(j, WINDOW_VALID), s->fast_step ? CAUSE_LOAD : CAUSE_NONE, 1);
 }
 
 void volt_check_cold(struct judge *j, const struct event *e)

@@ -54,7 +54,7 @@ enum { SLEW_FAST, SLEW_SPARSE, SLEW_UNSURE };
 enum { SLEW_LIMIT };
 void volt_check_slew_up(struct judge *j, const struct event *e);
 void volt_check_slew_down(struct judge *j, const struct event *e);
-enum { MONOTONIC_BACK, MONOTONIC_SPARSE };
+enum { MONOTONIC_BACK, MONOTONIC_SPARSE, MONOTONIC_UNSURE };
 void volt_check_monotonic(struct judge *j, const struct event *e);
 enum { NEGATIVE_BELOW, NEGATIVE_UNSURE };
 enum { NEGATIVE_LIMIT };

@@ -83,6 +83,7 @@ static const char *const says_down[] = {
 static const char *const says_monotonic[] = {
     [MONOTONIC_BACK] = "On its way VBUS turns back by {0:V}, to {1:V}.",
     [MONOTONIC_SPARSE] = "Between two readings VBUS may have turned back.",
+    [MONOTONIC_UNSURE] = "On its way VBUS turns back by {0:V}, to {1:V}: too near {2:V} to tell.",
     NULL,
 };
 static const char *const says_negative[] = {
@@ -156,8 +157,9 @@ static const char *const reverse_parameters[] = { "reverse_ma", "current_mean_ms
 static const char *const silences_contract[] = {
     "volt.unasked-change", "volt.drop-under-load", "volt.level-not-reached", "time.pps-timeout", GROSS, NULL,
 };
+/* volt.contract-window speaks for the readings of its own static values alone: they are no peaks (rail_static.c). */
 static const char *const silences_transient[] = {
-    "volt.unasked-change", "volt.contract-window", "volt.drop-under-load", "volt.level-not-reached", GROSS, NULL,
+    "volt.unasked-change", "volt.drop-under-load", "volt.level-not-reached", GROSS, NULL,
 };
 static const char *const silences_ready[] = { "exchange.no-ready-without-accept", "volt.level-not-reached", HIGH, NULL };
 static const char *const silences_reached[] = { GROSS, NULL };
@@ -291,7 +293,7 @@ const struct rule volt_rules[] = {
                        "four times the noise, between its first move, by {move_mv:most}, and its entry into the new window.",
         .source = "common practice, no source",
         .why = "A step on the way is a supply that switches over badly; devices reset on it.",
-        .undecided = SPARSE("5 ms"),
+        .undecided = SPARSE("5 ms") " Or a step back is too near the limit to tell.",
         .bench = "Go through all profiles, up and down, with VBUS recorded every millisecond.",
         .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
         .needs_ns = 5000000, .wakes = A_CHANGE_AND_CONTRACT, .parameters = monotonic_parameters, .silenced_by = silences_monotonic,

@@ -99,7 +99,13 @@ void volt_judge_fit(struct judge *j, const struct rail_fit *f, const struct rail
     struct outcome o = volt_outcome(j, v, f->low_uv, f->high_uv, judge_value_uncertainty(j, f, v), s->player, opened);
 
     o.parameter = parameter;
-    o.sentence = side == RAIL_BELOW ? says->below : side == RAIL_ABOVE ? says->above : says->unsure;
+    /* Where something else than the reading leaves it open, it is said what was read. */
+    if (side == RAIL_UNSURE && f->low_uv != INT64_MIN && v->uv + o.uncertainty < f->low_uv)
+        o.sentence = says->below;
+    else if (side == RAIL_UNSURE && f->high_uv != INT64_MAX && v->uv - o.uncertainty > f->high_uv)
+        o.sentence = says->above;
+    else
+        o.sentence = side == RAIL_BELOW ? says->below : side == RAIL_ABOVE ? says->above : says->unsure;
     if (side == RAIL_UNSURE)
         judge_undecided(j, &o, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns ? s->doubt : CAUSE_UNCERTAINTY);
     else if (doubt != CAUSE_NONE)

@@ -7,6 +7,7 @@
 #include <string.h>
 
 enum { UV_OF_MV = 1000, CELL_BYTES = 4 };
+enum { DEFAULT_MA = 500 }; /* what USB without a contract gives at the least */
 
 /* Rows, when their time has passed. */
 
@@ -266,7 +267,8 @@ static struct volt_range range_of(const struct volt_trust *t, const struct readi
         least_uv = most_uv = amps * t->path_ohm * 1e6;
         path_uv = 2 * fabs(amps) * t->path_u_ohm * 1e6;
     } else if (t->at_sink) {
-        double share = contract_ma > 0 && r->ua != RECORD_NO_READING ? fabs(amps) * 1000 / contract_ma : 1;
+        /* Without a contract the least current that a source offers counts: the path takes the most of it then. */
+        double share = r->ua != RECORD_NO_READING ? fabs(amps) * 1000 / (contract_ma > 0 ? contract_ma : DEFAULT_MA) : 1;
 
         most_uv = t->path_drop_uv * (share < 1 ? share : 1);
     }

@@ -40,6 +40,28 @@ static void braces_that_are_no_placeholder_stay(void **state)
     expect_filled("{ {9} {0 {0:toolong12} {0}", values, "{ {9} {0 {0:toolong12} 7");
 }
 
+/* No digits beyond the third of the uncertainty, but never so few that the value seems to be on the other side of its limit. */
+static void a_time_has_the_digits_that_its_uncertainty_leaves_it(void **state)
+{
+    static const char *const sentences[] = { "It came {0:ms} late, {1:ms} and {2:s} after the others." };
+    static const struct rule r = { .id = "time.made-up", .title = "A.", .sentences = sentences, .level = LEVEL_MUST };
+    struct finding           f = { .rule = &r, .verdict = VERDICT_FAIL, .has_measured = true, .measured = 39669998, .unit = "ms",
+                                   .per_unit = 1000000, .has_high = true, .high = 35000000, .has_uncertainty = true,
+                                   .uncertainty = 3050627, .values = { 39669998, 24709999, 13203610001 } };
+    struct phrase            p = phrase_empty();
+
+    (void)state;
+    finding_seen(&p, &f);
+    assert_string_equal(p.text, "It came 39.67 ms late, 24.71 ms and 13.20361 s after the others.");
+    p = phrase_empty();
+    finding_measured(&p, &f);
+    assert_string_equal(p.text, "measured 39.67 ms (+- 3.05 ms); required at most 35 ms");
+    f.measured = 35002000;
+    p = phrase_empty();
+    finding_measured(&p, &f);
+    assert_string_equal(p.text, "measured 35.002 ms (+- 3.05 ms); required at most 35 ms");
+}
+
 static void a_measurement_says_what_is_required(void **state)
 {
     static const char *const sentences[] = { "It came late." };
@@ -112,6 +134,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_form_is_filled_with_its_unit),
         cmocka_unit_test(braces_that_are_no_placeholder_stay),
+        cmocka_unit_test(a_time_has_the_digits_that_its_uncertainty_leaves_it),
         cmocka_unit_test(a_measurement_says_what_is_required),
         cmocka_unit_test(every_cause_has_its_words),
         cmocka_unit_test(sentences_of_the_catalogue_fill_up),

@@ -445,7 +445,11 @@ static void pps_status_says_what_is(void **state)
         { 9000, 1800, 9000, 1800, true, VERDICT_NOT_SEEN }, /* neither limiting nor clearly not */
         { 9000, 1000, 9480, 1000, false, VERDICT_PASS },  /* 5 % and 40 mV: 490 mV */
         { 9000, 1000, 9500, 1000, false, VERDICT_FAIL },
-        { 9000, 1000, 9000, 1200, false, VERDICT_PASS },
+        { 9000, 1005, 9000, 1200, false, VERDICT_PASS },
+        { 9000, 1000, 9000, 1200, false, VERDICT_UNDECIDED }, /* 200 mA, give or take 2 mA */
+        { 9000, 1055, 9000, 1250, false, VERDICT_PASS },
+        { 8990, 1000, 9480, 1000, false, VERDICT_UNDECIDED }, /* 490 mV, and 489.5 mV are allowed, give or take 2 mV */
+        { 8985, 1000, 9480, 1000, false, VERDICT_FAIL },
         { 9000, 1000, 9000, 1250, false, VERDICT_FAIL },
         { 9000, 1000, 0xffff * 20, 0xff * 50, false, VERDICT_PASS }, /* it does not know */
     };

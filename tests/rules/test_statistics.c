@@ -19,7 +19,7 @@
 #include <string.h>
 #include <cmocka.h>
 
-enum { OBJECTS = 4, SEEDS = 3, TRACES_SHORT = 30, METERS = 3 };
+enum { OBJECTS = 4, SEEDS = 3, TRACES_SHORT = 30, METERS = 3, POWER_BIT = 1 << 8 };
 static const double allowed = 0.025;
 
 /* Standard uncertainties: noise above all, gain and offset above all, about the same of each. */
@@ -280,8 +280,113 @@ static void below_its_voltage(struct trial *t, struct lines *l, double x)
     programmable(t, l, 9000, 2000, 7500, x);
 }
 
+/* From 5 to 20 V VBUS turns back by x at 12 V. */
+static void turns_back(struct trial *t, struct lines *l, double x)
+{
+    begin(t, l);
+    supply_ask(&t->s, OBJECTS, t->caps, word_ask_fixed(3, 3000, 3000));
+    int64_t at_ns = t->s.done_ns + MS(30);
+
+    wave_ramp(&t->s.w, at_ns, at_ns + MS(8), 12000);
+    wave_ramp(&t->s.w, at_ns + MS(10), at_ns + MS(12), 12000 - x);
+    wave_ramp(&t->s.w, at_ns + MS(14), at_ns + MS(24), 20000);
+    lines_wait(l, t->s.done_ns + MS(70) - l->now_ns);
+    lines_control(l, SIDE_SOURCE, CONTROL_PS_RDY);
+    supply_hold(&t->s, MS(150));
+}
+
+/* Six steps of 40 mV were asked for; the fourth is one of x. */
+static void makes_a_step_of(struct trial *t, struct lines *l, double x)
+{
+    unsigned mv = 9000;
+
+    programmable(t, l, mv, 3000, mv, 100);
+    for (unsigned k = 0; k < 6; k++) {
+        mv += 40;
+        supply_ask(&t->s, 0, NULL, word_ask_pps(4, mv, 3000));
+        supply_move(&t->s, k >= 3 ? mv - 40 + x : mv, MS(2), MS(2), MS(15));
+        supply_hold(&t->s, MS(100));
+    }
+    lines_detach(l);
+    supply_hold(&t->s, MS(50));
+}
+
+static void says_status(struct trial *t, struct lines *l, double mv, double ma, unsigned told_mv, unsigned told_ma)
+{
+    const uint8_t status[4] = { (uint8_t)(told_mv / 20), (uint8_t)(told_mv / 20 >> 8), (uint8_t)(told_ma / 50), 0 };
+
+    programmable(t, l, 9000, 2000, mv, ma);
+    lines_control(l, SIDE_SINK, CONTROL_GET_PPS_STATUS);
+    lines_extended(l, SIDE_SOURCE, EXTENDED_PPS_STATUS, status, sizeof status);
+    supply_hold(&t->s, MS(100));
+}
+
+/* 9.48 V is told: 5 % and 40 mV more than 8990.48 mV, less than 9978.9 mV. */
+static void says_9_48_v(struct trial *t, struct lines *l, double x)
+{
+    says_status(t, l, x, 1000, 9480, 1000);
+}
+
+/* 1.25 A is told, 200 mA more than 1.05 A. */
+static void says_1_25_a(struct trial *t, struct lines *l, double x)
+{
+    says_status(t, l, 9000, x, 9000, 1250);
+}
+
+/* VBUS stands at x from 100 ms after a detach, or a Hard Reset, on. */
+static void after_a_detach(struct trial *t, struct lines *l, double x)
+{
+    fixed(t, l, 1, 5000);
+    supply_hold(&t->s, MS(60));
+    lines_detach(l);
+    t->s.interval_ns = MS(10);
+    wave_ramp(&t->s.w, l->now_ns + MS(20), l->now_ns + MS(100), x);
+    supply_hold(&t->s, MS(2300));
+}
+
+static void after_a_hard_reset(struct trial *t, struct lines *l, double x)
+{
+    fixed(t, l, 2, 9000);
+    supply_hold(&t->s, MS(60));
+    lines_reset(l, RECORD_HARD_RESET);
+    wave_ramp(&t->s.w, l->now_ns + MS(30), l->now_ns + MS(100), x);
+    supply_hold(&t->s, MS(1200));
+}
+
+/* The old source's PS_RDY in a swap of power roles: VBUS is at x. */
+static void power_swap(struct trial *t, struct lines *l, double x)
+{
+    const uint32_t sink_caps[] = { word_fixed(5000, 1000) | UINT32_C(1) << 29 };
+
+    t->caps[0] |= UINT32_C(1) << 29; /* dual-role power */
+    fixed(t, l, 1, 5000);
+    t->caps[0] &= ~(UINT32_C(1) << 29);
+    lines_data(l, SIDE_SINK, DATA_SINK_CAPABILITIES, 1, sink_caps);
+    lines_control(l, SIDE_SINK, CONTROL_PR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    wave_ramp(&t->s.w, l->now_ns + MS(5), l->now_ns + MS(20), x);
+    lines_wait(l, MS(40));
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_BIT });
+    supply_hold(&t->s, MS(10));
+}
+
+/* ... in a fast one: for 9 ms. */
+static void fast_swap(struct trial *t, struct lines *l, double x)
+{
+    fixed(t, l, 1, 5000);
+    supply_hold(&t->s, MS(60));
+    lines_control(l, SIDE_SINK, CONTROL_FR_SWAP);
+    lines_control(l, SIDE_SOURCE, CONTROL_ACCEPT);
+    wave_step(&t->s.w, l->now_ns + MS(2), x, 0);
+    wave_step(&t->s.w, l->now_ns + MS(11), 5000, 0);
+    supply_hold(&t->s, MS(20));
+    lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PS_RDY, .flip = POWER_BIT });
+    lines_say(l, &(struct say){ .side = SIDE_SINK, .type = CONTROL_PS_RDY, .flip = POWER_BIT, .goodcrc_flip = POWER_BIT });
+    supply_hold(&t->s, MS(10));
+}
+
 /* values: how many of them, each the mean of so many readings, the verdict rests on. outside: 1 above the limit, -1 below. */
-enum { VOLT, AMP, SLEW };
+enum { VOLT, AMP, SLEW, TURN, STEP }; /* TURN, STEP: a difference of two values, in which an offset has no part */
 struct scene {
     const char *rule, *words;
     double limit;
@@ -326,6 +431,15 @@ static const struct scene scenes[] = {
     { "epr.high-voltage-outside", "22.05 V", 22050, 1, VOLT, 30, 10, twenty_volts, 0 },
     { "reset.soft-reset-keeps-vbus", "8.05 V", 8050, -1, VOLT, 65, 1, after_a_soft_reset, 0 },
     { "reset.soft-reset-keeps-vbus", "9.95 V", 9950, 1, VOLT, 65, 1, after_a_soft_reset, 0 },
+    { "volt.monotonic", "200 mV", 200, 1, TURN, 120, 1, turns_back, 0 },
+    { "pps.step-accuracy", "60 mV for 40 mV", 60, 1, STEP, 1, 90, makes_a_step_of, 0 },
+    { "pps.step-accuracy", "20 mV for 40 mV", 20, -1, STEP, 1, 90, makes_a_step_of, 0 },
+    { "pps.limit-flag", "9.48 V told", 9440 / 1.05, -1, VOLT, 6, 10, says_9_48_v, 0 },
+    { "pps.limit-flag", "1.25 A told", 1050, -1, AMP, 6, 10, says_1_25_a, 0 },
+    { "volt.safe0v-after-detach", "0.80 V", 800, 1, VOLT, 200, 1, after_a_detach, 0 },
+    { "volt.safe0v-after-hard-reset", "0.80 V", 800, 1, VOLT, 700, 1, after_a_hard_reset, 0 },
+    { "swap.pr-vbus-off", "0.80 V", 800, 1, VOLT, 1, 2, power_swap, 0 },
+    { "swap.fr-vbus", "4.75 V", 4750, -1, VOLT, 9, 1, fast_swap, 0 },
 };
 enum { SCENES = sizeof scenes / sizeof scenes[0] };
 
@@ -353,6 +467,10 @@ static double expanded(const struct scene *s, const struct stated *m)
     double noise = k_of(s->values) * (amps ? m->amp_noise_ma : m->volt_noise_mv) / sqrt(s->readings);
     double u = sqrt(gain * gain + offset * offset + noise * noise + 4 * s->path_mv * s->path_mv);
 
+    if (s->unit == TURN) /* both of them picked */
+        return sqrt(gain * gain + 4 * noise * noise);
+    if (s->unit == STEP)
+        return noise * sqrt(2) + 0.2; /* never nothing: 0.2 mV */
     return s->unit == SLEW ? 2 * u / 20 : u; /* of two readings 20 us apart */
 }
 
@@ -381,7 +499,8 @@ static void one_trace(const struct scene *s, const struct stated *m, struct line
     bool   outside = x_u * s->outside > 0;
     double x = s->limit + x_u * expanded(s, m);
 
-    t->meter.volt_gain = m->volt_gain * meter_normal(&t->meter);
+    /* A step is one of the instrument's own volts: by the rule its gain does not count. */
+    t->meter.volt_gain = s->unit == STEP ? 0 : m->volt_gain * meter_normal(&t->meter);
     t->meter.volt_mv = m->volt_mv * meter_normal(&t->meter);
     t->meter.amp_gain = m->amp_gain * meter_normal(&t->meter);
     t->meter.amp_ma = m->amp_ma * meter_normal(&t->meter);

@@ -327,6 +327,10 @@ static void a_step_back_of_210_mv_fails(void **state)
 static void a_load_that_steps_explains_it(void **state)
 {
     expect_verdict(turns_back(state, 1000, 1500, MS(1)), "volt.monotonic", VERDICT_NOT_SEEN);
+    again(state);
+    expect_verdict(turns_back(state, 1000, 245, MS(1)), "volt.monotonic", VERDICT_FAIL); /* steady within 250 mA */
+    again(state);
+    expect_verdict(turns_back(state, 1000, 255, MS(1)), "volt.monotonic", VERDICT_NOT_SEEN);
 }
 
 static void readings_8_ms_apart_do_not_tell(void **state)

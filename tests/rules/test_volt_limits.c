@@ -121,6 +121,47 @@ static void another_level_lasts_100_ms(void **state)
     expect_verdict(levels(state, 10000, 0, MS(112), 1), "volt.unasked-change", VERDICT_FAIL);
 }
 
+/*
+ * From 9 V to 20 V: between Request and Accept VBUS goes to 10 V for 2 ms, is back for 3 ms, and goes to 9.3 V, readings 1 ms apart, two to a
+ * record. Told is the record of the first reading of the last move, not the one before the Accept; of a Wait before it nothing is left.
+ */
+static void an_early_move_is_told_with_its_first_reading(void **state)
+{
+    for (unsigned waits = 0; waits < 2; waits++) {
+        struct played_supply s;
+
+        fixed(&s, state, FIXED_9V, 9000);
+        supply_hold(&s, MS(200));
+        if (waits) {
+            lines_request(s.l, word_ask_fixed(FIXED_20V, 3000, 3000));
+            wave_step(&s.w, s.l->now_ns + MS(2), 9400, 0);
+            wave_step(&s.w, s.l->now_ns + MS(6), 9000, 0);
+            lines_wait(s.l, MS(8));
+            lines_control(s.l, SIDE_SOURCE, CONTROL_WAIT);
+            supply_hold(&s, MS(200));
+        }
+        lines_request(s.l, word_ask_fixed(FIXED_20V, 3000, 3000));
+        int64_t begin_ns = s.begin_ns + (s.l->now_ns - s.begin_ns) / MS(2) * MS(2) + MS(2); /* with a record */
+        wave_step(&s.w, begin_ns - US(500), 10000, 0);
+        wave_step(&s.w, begin_ns + MS(1) + US(500), 9000, 0);
+        wave_step(&s.w, begin_ns + MS(4) + US(500), 9300, 0); /* read first at +5 ms, the second row of its record */
+        lines_wait(s.l, begin_ns + MS(11) - s.l->now_ns);
+        lines_control(s.l, SIDE_SOURCE, CONTROL_ACCEPT);
+        s.done_ns = s.l->now_ns - s.l->pause_ns;
+        supply_move(&s, 20000, MS(30), MS(2), MS(60));
+        supply_hold(&s, MS(200));
+        wave_write(s.l, &s.w, s.begin_ns, s.l->now_ns, MS(1), 2);
+        lines_run(s.l, NULL);
+        const struct finding *f = lines_finding(s.l, "volt.unasked-change", VERDICT_FAIL, 0), *told_later = lines_finding(s.l, "volt.unasked-change", VERDICT_FAIL, 1);
+
+        assert_non_null(f);
+        assert_null(told_later);
+        assert_int_equal(f->t_ns, begin_ns + MS(5));
+        assert_int_equal(f->measured, 9300000);
+        again(state);
+    }
+}
+
 /* One finding. */
 
 static void a_level_under_load_that_nobody_asked_for_is_no_drop(void **state)
@@ -157,6 +198,50 @@ static struct lines *turns_and_peaks(void **state, bool up, bool turns, double p
     supply_hold(&s, MS(300));
     supply_end(&s);
     return s.l;
+}
+
+/* From 9 V to a level 0.95 V or 1.05 V higher VBUS turns back by 240 mV before it is in the new window: of levels up to 1 V apart nothing is said. */
+static void turning_back_counts_between_levels_more_than_1_v_apart(void **state)
+{
+    static const struct { unsigned mv, failed; } cases[] = { { 9950, 0 }, { 10050, 1 } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        const uint32_t       close[] = { word_fixed(5000, 3000), word_fixed(9000, 3000), word_fixed(cases[k].mv, 3000) };
+        struct played_supply s;
+
+        supply_attach(&s, *state, NULL);
+        supply_contract(&s, 3, close, word_ask_fixed(2, 3000, 3000), 9000);
+        supply_hold(&s, MS(300));
+        supply_ask(&s, 3, NULL, word_ask_fixed(3, 3000, 3000));
+        wave_step(&s.w, s.done_ns + MS(30), 9420, 0);
+        wave_step(&s.w, s.done_ns + MS(33), 9180, 0);
+        supply_move(&s, cases[k].mv, MS(36), US(10), MS(60));
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_counts(s.l, "volt.monotonic", 1, cases[k].failed, 0); /* the pass: of the way to 9 V */
+        again(state);
+    }
+}
+
+/* 3 A were agreed on. At 8.4 V, under more than 3.15 A, static values are not used. */
+static void an_overload_begins_at_105_percent(void **state)
+{
+    static const struct { double ma; unsigned verdict; } cases[] = { { 3140, VERDICT_FAIL }, { 3160, VERDICT_PASS } };
+
+    for (unsigned k = 0; k < 2; k++) {
+        struct played_supply s;
+
+        fixed(&s, state, FIXED_9V, 9000);
+        supply_load(&s, 2900);
+        supply_hold(&s, MS(300));
+        wave_step(&s.w, s.l->now_ns, 8400, cases[k].ma);
+        supply_hold(&s, MS(300));
+        wave_step(&s.w, s.l->now_ns, 9000, 2900);
+        supply_hold(&s, MS(300));
+        supply_end(&s);
+        expect_verdict(s.l, "volt.contract-window", cases[k].verdict);
+        again(state);
+    }
 }
 
 static void a_turn_before_a_peak_is_told_with_the_peak(void **state)
@@ -375,6 +460,9 @@ int main(void)
         TEST(at_20_v_10_percent_beyond_the_window_are_another_level),
         TEST(another_level_is_steady_to_3_percent),
         TEST(another_level_lasts_100_ms),
+        TEST(turning_back_counts_between_levels_more_than_1_v_apart),
+        TEST(an_overload_begins_at_105_percent),
+        TEST(an_early_move_is_told_with_its_first_reading),
         TEST(a_level_under_load_that_nobody_asked_for_is_no_drop),
         TEST(a_turn_before_a_peak_is_told_with_the_peak),
         TEST(a_level_that_was_not_reached_speaks_for_the_peak_before),

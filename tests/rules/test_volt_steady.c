@@ -206,6 +206,49 @@ static void a_peak_above_the_wide_window_fails(void **state)
     peaks_at(state, NULL, 9953, 1, VERDICT_FAIL);
 }
 
+static void a_dip_beside_static_values_outside_is_told_too_and_one_in_them_is_not(void **state)
+{
+    /* 8.50 V is outside W, 8.55 V to 9.45 V, for 100 ms; one reading at 7.5 V is below the wide window, 8.05 V: apart from it, or in it. */
+    static const struct { int64_t dip_ns; unsigned verdict; } cases[] = {
+        { MS(150), VERDICT_FAIL }, { MS(350), VERDICT_NOT_SEEN }, { MS(600), VERDICT_FAIL },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct played_supply s;
+        int64_t              at_ns;
+
+        nine_volts(&s, state, NULL);
+        at_ns = s.begin_ns + (s.l->now_ns - s.begin_ns) / MS(1) * MS(1) - US(500);
+        for (unsigned ms = 100; ms <= 600; ms += 50) {
+            bool outside = ms >= 300 && ms < 400, dips = MS(ms) == cases[k].dip_ns;
+
+            if (dips)
+                wave_step(&s.w, at_ns + MS(ms), 7500, 0);
+            wave_step(&s.w, at_ns + MS(ms) + (dips ? MS(1) : 0), outside ? 8500 : 9000, 0);
+        }
+        supply_hold(&s, MS(1000));
+        supply_end(&s);
+        expect_verdict(s.l, "volt.contract-window", VERDICT_FAIL);
+        expect_verdict(s.l, "volt.transient-window", cases[k].verdict);
+        lines_teardown(state);
+        lines_setup(state);
+    }
+}
+
+static void at_the_sink_without_current_an_unknown_path_takes_nothing(void **state)
+{
+    static const char about[] = "{\"ports\":[{\"port\":0,\"volt_at\":\"sink\"}],\"instrument\":{\"time_ns\":0,"
+                                "\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0},"
+                                "\"amp\":{\"gain_ppm\":0,\"offset_ua\":1000,\"noise_ua\":0}}}";
+    struct played_supply s;
+
+    nine_volts(&s, state, about);
+    supply_hold(&s, MS(500));
+    supply_end(&s);
+    expect_verdict(s.l, "volt.safe5v-before-contract", VERDICT_PASS);
+    expect_verdict(s.l, "volt.contract-window", VERDICT_PASS);
+}
+
 #define NOISE_UNKNOWN "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000}}}"
 static void where_the_noise_is_not_known_one_reading_proves_nothing_and_two_do(void **state)
 {
@@ -471,6 +514,8 @@ int main(void)
         TEST(a_dip_below_the_wide_window_fails),
         TEST(a_peak_within_the_wide_window_passes),
         TEST(a_peak_above_the_wide_window_fails),
+        TEST(a_dip_beside_static_values_outside_is_told_too_and_one_in_them_is_not),
+        TEST(at_the_sink_without_current_an_unknown_path_takes_nothing),
         TEST(where_the_noise_is_not_known_one_reading_proves_nothing_and_two_do),
         TEST(of_many_readings_the_worst_has_to_be_farther_out),
         TEST(a_level_that_comes_within_500_ms_passes),
