@@ -97,6 +97,7 @@ struct port_book {
     unsigned           seen_count;
     bool               any_held;
     bool               swapped;            /* power roles were, since the attach: no offer is its first any more */
+    unsigned           holding;            /* failures that rules of VBUS hold back (volt_hold) */
     struct late        late;
     struct sparse { uint64_t count; int64_t least_ns; } sparse[RULES_MAX]; /* left undecided by CAUSE_RATE; how close readings were at best */
     struct silence_held silences[SILENCES];
@@ -138,6 +139,8 @@ struct engine {
     bool                  any_settled, any_plain;
     int64_t               role_quiet_ns;   /* of message.power-role */
     struct wake_list      by_section[SECTION_KINDS];
+    /* While nothing is held back: a change without rows; contracts, by their supply. */
+    struct wake_list      by_unread_change, by_contract[SUPPLIES];
     bool                  any_section;
     struct rail_limits    rail_limits;
     const struct parameter *assumed_share, *assumed_mv, *path_drop_mv; /* of what readings are worth */

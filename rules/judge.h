@@ -43,6 +43,11 @@ void judge_pass(struct judge *j);
 void judge_pass_at(struct judge *j, int64_t t_ns); /* an occasion that was remembered: its time decides --since, --until */
 void judge_fail(struct judge *j, const struct outcome *o);
 void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause);
+/*
+ * The same before there is an outcome: true where nobody would hear of one at that time, so that it is counted and that is all. False:
+ * judge_undecided is to be called. spacing_ns: as in the outcome.
+ */
+bool judge_unheard(struct judge *j, int64_t t_ns, enum cause cause, int64_t spacing_ns);
 
 /* An object that a kernel did not tell stands there. */
 bool judge_hole(const struct judge *j, const struct pdo *p);

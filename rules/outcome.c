@@ -323,19 +323,33 @@ void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule
         hand_over(e, rule, f);
 }
 
+static void note_sparse(struct judge *j, int64_t spacing_ns)
+{
+    struct sparse *s = &j->book->sparse[j->number];
+
+    s->least_ns = s->count++ == 0 || spacing_ns < s->least_ns ? spacing_ns : s->least_ns;
+}
+
+bool judge_unheard(struct judge *j, int64_t t_ns, enum cause cause, int64_t spacing_ns)
+{
+    struct port_book *b = j->book;
+
+    if (!engine_inside_window(j->engine, t_ns) || beyond_told(j))
+        return true;
+    if (!j->rule->decision_evidence || b->late.kept[j->number] < LATE_PER_RULE)
+        return false;
+    if (cause == CAUSE_RATE)
+        note_sparse(j, spacing_ns);
+    b->counts[j->number].undecided++;
+    return true;
+}
+
 void judge_undecided(struct judge *j, const struct outcome *o, enum cause cause)
 {
-    if (!engine_inside_window(j->engine, o->t_ns) || beyond_told(j))
+    if (judge_unheard(j, o->t_ns, cause, o->spacing_ns))
         return;
-    if (cause == CAUSE_RATE) {
-        struct sparse *s = &j->book->sparse[j->number];
-
-        s->least_ns = s->count++ == 0 || o->spacing_ns < s->least_ns ? o->spacing_ns : s->least_ns;
-    }
-    if (j->rule->decision_evidence && j->book->late.kept[j->number] == LATE_PER_RULE) { /* nobody would hear of it */
-        j->book->counts[j->number].undecided++;
-        return;
-    }
+    if (cause == CAUSE_RATE)
+        note_sparse(j, o->spacing_ns);
     struct finding f = make_finding(j, o, VERDICT_UNDECIDED, cause);
 
     engine_count_undecided(j->engine, j->book, j->number, &f);

@@ -91,7 +91,7 @@ const struct rule pps_rules[] = {
         .bench = BENCH_POINT "in the middle of the range, hold it for a second, with VBUS and IBUS recorded.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, .decision_evidence = EVIDENCE_VBUS,
         .wakes = A_CONTRACT, .parameters = window_parameters, .silenced_by = silences_window, .sentences = says_window,
-        .check = pps_check_window,
+        .supplies = 1 << SUPPLY_PPS, .check = pps_check_window,
     },
     {
         .id = "pps.min-voltage",
@@ -103,7 +103,7 @@ const struct rule pps_rules[] = {
         .undecided = VBUS_READ,
         .bench = BENCH_POINT "at the lower end of the range, hold it for a second, with VBUS recorded.",
         .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, .decision_evidence = EVIDENCE_VBUS,
-        .wakes = A_CONTRACT, .parameters = window_parameters, .silenced_by = silences_end, .sentences = says_window, .check = pps_check_min,
+        .wakes = A_CONTRACT, .parameters = window_parameters, .silenced_by = silences_end, .sentences = says_window, .supplies = 1 << SUPPLY_PPS, .check = pps_check_min,
     },
     {
         .id = "pps.max-voltage",
@@ -115,7 +115,7 @@ const struct rule pps_rules[] = {
         .undecided = VBUS_READ,
         .bench = BENCH_POINT "at the upper end of the range, hold it for a second, with VBUS recorded.",
         .basis = BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3, .decision_evidence = EVIDENCE_VBUS,
-        .wakes = A_CONTRACT, .parameters = window_parameters, .silenced_by = silences_end, .sentences = says_window, .check = pps_check_max,
+        .wakes = A_CONTRACT, .parameters = window_parameters, .silenced_by = silences_end, .sentences = says_window, .supplies = 1 << SUPPLY_PPS, .check = pps_check_max,
     },
     {
         .id = "pps.step-accuracy",
@@ -156,7 +156,7 @@ const struct rule pps_rules[] = {
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3,
         .occasion_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,
         .wakes = A_CONTRACT, .parameters = limit_parameters, .silenced_by = silences_limit, .sentences = says_limit,
-        .state_size = sizeof(struct limited), .check = pps_check_limit,
+        .state_size = sizeof(struct limited), .supplies = 1 << SUPPLY_PPS, .check = pps_check_limit,
     },
     {
         .id = "pps.limits-early",
@@ -170,7 +170,7 @@ const struct rule pps_rules[] = {
         .bench = BENCH_LIMIT,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .applies = APPLIES_R3,
         .occasion_evidence = EVIDENCE_VBUS | EVIDENCE_IBUS,
-        .wakes = A_CONTRACT, .parameters = limit_parameters, .silenced_by = silences_early, .sentences = says_early, .check = pps_check_early,
+        .wakes = A_CONTRACT, .parameters = limit_parameters, .silenced_by = silences_early, .sentences = says_early, .supplies = 1 << SUPPLY_PPS, .check = pps_check_early,
     },
     {
         .id = "pps.limit-no-reset",

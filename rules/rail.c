@@ -193,6 +193,20 @@ static bool request_waits(const struct port_book *b)
            (q->state == REQUEST_SENT || q->state == REQUEST_ACCEPTED);
 }
 
+/* A change that only waits for its first move, which the first of these rows shows: it ends with the second, and the contract takes all of them. */
+static void change_moves(struct engine *e, struct port_book *b, unsigned from, unsigned to)
+{
+    struct rail         *r = &b->rail;
+    const struct record *rec = &b->readings.record;
+
+    if (!r->change_on || r->cycle_on || b->volts || to - from < 2 || !b->readings.volts.all || !r->steady_on || rail_row_ns(rec, from) < r->steady_from_ns)
+        return;
+    struct rail_value first = rail_row(rec, from);
+
+    if (rail_change_moves(e, b, &first, rail_row_ns(rec, from + 1)))
+        rail_change_end(e, b, rail_row_ns(rec, from + 1), rec->frame);
+}
+
 void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail         *r = &b->rail;
@@ -217,6 +231,7 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     /* Where a change ends with the first of these rows, the contract may take all of them at once. */
     if (r->change_on && !r->cycle_on && b->readings.volts.all && rail_change_over(&e->rail_limits, &r->change, rail_row_ns(rec, from)))
         rail_change_end(e, b, rail_row_ns(rec, from), rec->frame);
+    change_moves(e, b, from, to);
     bool     rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
     bool     asked = request_waits(b);
     unsigned first = from;
@@ -237,10 +252,21 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
 
 /* Sections. */
 
+/* Rules for whom this section holds anything. */
+static struct wake_list section_list(const struct engine *e, const struct port_book *b, const struct section *s)
+{
+    if (b->holding)
+        return e->by_section[s->kind];
+    if (s->kind == SECTION_CONTRACT)
+        return e->by_contract[s->steady->contract.supply < SUPPLY_RESERVED ? s->steady->contract.supply : SUPPLY_RESERVED];
+    return s->kind == SECTION_CHANGE && s->change->readings == 0 && s->change->moved.after_ns == INT64_MIN ? e->by_unread_change
+                                                                                                           : e->by_section[s->kind];
+}
+
 void engine_wake_section(struct engine *e, struct port_book *b, const struct event *event, const struct section *s)
 {
     struct judge             j = { .engine = e, .book = b, .event = event, .section = s, .inside = engine_inside_window(e, event->t_ns) };
-    const struct wake_list   list = e->by_section[s->kind];
+    const struct wake_list   list = section_list(e, b, s);
     const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
 
     for (; entry < end; entry++) {

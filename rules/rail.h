@@ -122,6 +122,7 @@ struct rail_change {
     uint8_t  player;
     bool     first;                      /* from vSafe5V */
     bool     done;                       /* PS_RDY came */
+    int8_t   way;                        /* rail_change_way */
     struct wire request, accept, ready;
     uint64_t accept_frame;
     struct edge accepted;                /* done(Accept); kind EDGE_NONE: gone */

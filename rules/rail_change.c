@@ -17,6 +17,16 @@ static struct contract contract_asked(const struct request *q)
                               .pdo_word = q->asked.word, .epr = q->epr };
 }
 
+struct volt_window rail_window(struct rail *r, const struct rail_limits *l, const struct contract *c)
+{
+    struct rail_window *w = &r->window;
+
+    if (!w->any || w->pdo_word != c->pdo_word || w->mv != c->mv || w->position != c->position || w->supply != c->supply)
+        *w = (struct rail_window){ .any = true, .pdo_word = c->pdo_word, .mv = c->mv, .position = c->position, .supply = c->supply,
+                                   .window = volt_window_by(l->window, c, false) };
+    return w->window;
+}
+
 /* The static value of the 10 ms before: the block in hand if it is long enough, else the one before, else a lone reading. */
 struct rail_value rail_value_before(const struct rail *r, const struct rail_limits *l, int64_t t_ns)
 {
@@ -48,11 +58,16 @@ void rail_row_start(struct rail *r, const struct rail_value *before)
 }
 
 /* Where the change goes: 1 up, -1 down, 0 nowhere to speak of. */
-int rail_change_way(const struct rail_change *c)
+static int way_of(const struct rail_change *c)
 {
     int64_t from = c->first ? NOMINAL_5V_UV : (c->old_window.low_uv + c->old_window.high_uv) / 2, to = (c->new_window.low_uv + c->new_window.high_uv) / 2;
 
     return !c->old_window.known || !c->new_window.known || from == to ? 0 : to > from ? 1 : -1;
+}
+
+int rail_change_way(const struct rail_change *c)
+{
+    return c->way;
 }
 
 static int64_t more_of(int64_t least_uv, double noise_uv)
@@ -154,8 +169,9 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
     c->first = !p->contract.held;
     if (p->contract.held)
         c->old = p->contract;
-    c->old_window = p->contract.held ? volt_window_by(l->window, &c->old, false) : window_5v(l);
-    c->new_window = volt_window_by(l->window, &c->now, false);
+    c->old_window = p->contract.held ? rail_window(r, l, &c->old) : window_5v(l);
+    c->new_window = rail_window(r, l, &c->now);
+    c->way = (int8_t)way_of(c);
     c->request = (struct wire){ .frame = event->request->frame, .start_ns = event->request->t_ns, .end_ns = event->request->end_ns };
     c->accept = event->speech ? speech_wire(event->speech) : sent_last(accept);
     c->accept_frame = event->frame;
@@ -165,7 +181,7 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
     c->beside.inside_before_ns = c->beside.outside_before_ns = INT64_MIN;
     c->beside.inside_after_ns = c->beside.outside_after_ns = INT64_MAX;
     if (!r->steady_on || r->steady_kind != SECTION_CONTRACT) {
-        rail_trust(e, b);
+        rail_trust_now(e, b);
         r->ma = 0;
     }
     c->before = rail_value_before(r, l, event->t_ns);
@@ -193,7 +209,10 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
 void rail_change_accept(struct port_book *b)
 {
     struct rail_change *c = &b->rail.change;
-    const struct judge  j = { .book = b };
+
+    if (rail_change_way(c) == 0 && !b->volts)
+        return; /* nobody asks */
+    const struct judge j = { .book = b };
     const struct sent *accept = c->accepted.kind == EDGE_NONE ? judge_sent(&j, SET_SOP, c->accept_frame) : NULL;
 
     if (accept)
@@ -344,6 +363,18 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
     r->row.any = true;
     if (b->volts)
         volt_table_change_row(e, b, v);
+}
+
+bool rail_change_moves(struct engine *e, struct port_book *b, const struct rail_value *v, int64_t next_ns)
+{
+    const struct rail_limits *l = &e->rail_limits;
+    struct rail_change       *c = &b->rail.change;
+
+    if (!c->done || v->t_ns <= c->ready.start_ns + l->after_ready_ns || next_ns > c->accept.end_ns + l->never_ready_ns ||
+        rail_change_way(c) == 0 || c->moved.after_ns != INT64_MIN)
+        return false;
+    begins_to_move(l, &b->rail, c, v);
+    return c->moved.after_ns != INT64_MIN;
 }
 
 bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, unsigned to)

@@ -39,9 +39,13 @@ struct rail_recent { int64_t from_ns[2]; int32_t least[2], most[2]; bool any[2];
 /* Readings between which nothing is near a limit of the section; known: found out since it began. */
 struct rail_plain { int32_t low_uv, high_uv, low_ua, high_ua; bool known, amps; };
 
+/* The window worked out last, and what it was worked out of. */
+struct rail_window { uint32_t pdo_word; int32_t mv; uint8_t position, supply; bool any; struct volt_window window; };
+
 enum { RAIL_NEAR = 64, RAIL_STATICS = 6, RAIL_NEAR_NS = 1000000, RAIL_STEP_UA = 50000 };
 struct rail {
     bool     steady_on, change_on, cycle_on;
+    bool     trusted;               /* trust and amp are there */
     bool     followed;              /* no row before the next one was left out */
     uint8_t  steady_kind;           /* SECTION_CONTRACT, SECTION_FIRST, SECTION_EMPTY */
     unsigned next;                  /* row of the record in hand that comes next */
@@ -60,6 +64,7 @@ struct rail {
     int32_t  step_seen_ua;
     struct rail_recent recent;
     struct rail_plain plain;
+    struct rail_window window;
     struct rail_value statics[RAIL_STATICS]; /* the last ones, newest first */
     struct rail_value loose;        /* the last reading */
     struct rail_value near_[RAIL_NEAR]; /* the last millisecond, thinned out where there are more */
@@ -124,6 +129,7 @@ bool rail_amps_plain(const struct engine *e, const struct rail *r, const struct 
 /* What every static value adds, wherever it lies: to the section, not to the last ones. */
 void rail_static_note(struct rail *r, const struct rail_value *v);
 void rail_trust(struct engine *e, struct port_book *b); /* what ABOUT says now */
+void rail_trust_now(struct engine *e, struct port_book *b); /* the same, looked up only where ABOUT has changed */
 /* The current that the contract in force gives; of a battery object by its power and the voltage that VBUS last stood at in its window. 0: not known. */
 int64_t rail_agreed_ua(const struct rail *r);
 /* The sum in hand is over: what its mean says. */
@@ -149,6 +155,8 @@ void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns);
 void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame);
 
 /* rail_change.c */
+/* Window W of a contract: mostly the one that was asked for last. */
+struct volt_window rail_window(struct rail *r, const struct rail_limits *l, const struct contract *c);
 void rail_change_begin(struct engine *e, struct port_book *b, const struct event *event);
 /* These rows came while a Request waits for its answer, in the contract in force. */
 void rail_stray_rows(struct engine *e, struct port_book *b, unsigned from, unsigned to);
@@ -156,6 +164,8 @@ void rail_change_accept(struct port_book *b); /* when the Accept was acknowledge
 void rail_change_ready(struct engine *e, struct port_book *b, const struct event *event);
 /* It ends with a reading at t_ns. */
 bool rail_change_over(const struct rail_limits *l, const struct rail_change *c, int64_t t_ns);
+/* It is over but for its first move, and with a reading at next_ns if that is this one: taken. */
+bool rail_change_moves(struct engine *e, struct port_book *b, const struct rail_value *v, int64_t next_ns);
 /* It is over but for its first move, and these rows, which the contract takes, hold none: they are taken. */
 bool rail_change_waits(struct engine *e, struct port_book *b, unsigned from, unsigned to);
 void rail_change_row(struct engine *e, struct port_book *b, const struct rail_value *v);

@@ -45,7 +45,16 @@ void rail_trust(struct engine *e, struct port_book *b)
     volt_trust_rows(&b->rail.trust, &b->readings.record);
     b->rail.amp = amp_trust(e, b->port);
     b->rail.plain.known = false;
+    b->rail.trusted = true;
     b->rail.about = about_generation(bench_about(e->bench));
+}
+
+void rail_trust_now(struct engine *e, struct port_book *b)
+{
+    if (!b->rail.trusted || b->rail.about != about_generation(bench_about(e->bench)))
+        rail_trust(e, b);
+    else
+        volt_trust_rows(&b->rail.trust, &b->readings.record);
 }
 
 /* Which way a mean of the current lies to a limit: RAIL_UNSURE within its uncertainty. */
@@ -231,12 +240,25 @@ static bool in_wide(const struct rail_steady *s, const struct rail *r, const str
            rail_against(r, v, contract ? s->peaks.high_uv : s->window.high_uv) != RAIL_ABOVE;
 }
 
+/* The same, without working out how near. */
+static bool far_inside(const struct rail_steady *s, const struct rail *r, const struct rail_value *v)
+{
+    int64_t far_uv = volt_far_uv(&r->trust, v->uv, v->ua);
+
+    return v->uv - far_uv > s->peaks.low_uv && v->uv + far_uv < s->peaks.high_uv;
+}
+
 /* It has come to its level: any one of the static values until then may show it, so that the noise counts as of so many. */
 static void take_reached(const struct rail_limits *l, struct rail *r, const struct rail_value *v)
 {
     struct rail_steady  *s = &r->steady;
     const struct reading one = { .t_ns = v->t_ns, .frame = v->frame, .uv = v->uv, .ua = v->ua };
 
+    if (s->reached_surely.frame == 0 && r->steady_kind == SECTION_CONTRACT && far_inside(s, r, v)) {
+        s->reached = s->reached.frame ? s->reached : *v;
+        s->reached_surely = *v;
+        return;
+    }
     if (s->reached.frame == 0 && in_wide(s, r, v))
         s->reached = *v;
     if (r->steady_kind != SECTION_CONTRACT || s->reached_surely.frame)

@@ -405,14 +405,14 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
     for (unsigned k = 0; k < RAIL_STATICS; k++)
         r->statics[k].frame = 0;
     r->ma = 0;
-    rail_trust(e, b);
+    rail_trust_now(e, b);
     if (c) {
         struct volt_window wide;
 
         s->contract = *c;
         s->epr_mode = b->port->epr_mode_known && b->port->epr_mode;
         s->epr_certain = b->port->epr_mode_known || b->port->attach_seen != ATTACH_UNSEEN;
-        s->window = volt_window_by(l->window, c, false);
+        s->window = rail_window(r, l, c);
         wide = volt_window_wide(l->window, &s->window);
         r->ma = c->ma;
         rail_fit_start(&s->values, s->window.low_uv, s->window.high_uv, false);

@@ -66,8 +66,10 @@ struct rule {
     bool            goodcrcs_pass; /* every ordinary GoodCRC (decode/port.h) passes: counted without a look; wakes: EVENT_GOODCRC_ODD */
     uint8_t         line;        /* enum line_rule (rules/line.h): the line watcher wakes it, and counts what is plainly in order; 0: no */
     uint8_t         sections;    /* WAKE_SECTION: bits SECTION_BIT(kind) */
-    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; WAKE_ASK, WAKE_TALK: of it or of the contract in force. Where what is
-     * asked for is not known all are woken; 0: all. */
+    uint8_t         releases;    /* those of them whose end only releases what it held back (volt_hold): not woken where there is nothing */
+    bool            needs_rows;  /* says nothing of a change in which VBUS was not read and had not begun to move: not woken for such */
+    /* EVENT_REQUEST: bits 1 << enum supply of the object asked for; WAKE_ASK, WAKE_TALK: of it or of the contract in force; WAKE_SECTION: of
+     * the contract that is over. Where what is asked for is not known all are woken; 0: all. */
     uint8_t         supplies;
     uint16_t        ends;        /* WAKE_ASK: bits 1 << enum ask_end that it is told of; 0: all */
     struct message_mask talk;    /* WAKE_TALK: if it is not empty, instead of messages */

@@ -38,6 +38,8 @@ static void tell_time(struct judge *j, uint64_t frame, int64_t t_ns, unsigned pl
 
 static void tell_unread(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player)
 {
+    if (judge_unheard(j, t_ns, CAUSE_NO_READING, 0))
+        return;
     struct outcome o = judge_outcome_at(j, frame, t_ns);
 
     o.player = (uint8_t)player;

@@ -11,7 +11,10 @@
 #define SPARSE(needs) "The readings are too far apart, or the instrument too slow: a pass takes one every " needs "."
 #define STATIC_VALUE "static value of VBUS, a mean over {static_ms:most} that begins {tSrcTransient:most} after a load step or later,"
 #define A_CONTRACT EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CONTRACT)
-#define A_CHANGE_AND_CONTRACT EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CHANGE) | SECTION_BIT(SECTION_CONTRACT)
+/* What a change showed is told at its contract's end. */
+#define A_CHANGE_AND_CONTRACT EVENT_BIT(WAKE_SECTION), .releases = SECTION_BIT(SECTION_CONTRACT), .sections = SECTION_BIT(SECTION_CHANGE) | SECTION_BIT(SECTION_CONTRACT)
+/* A programmable supply has rules of its own for this. */
+#define BUT_PPS (1 << SUPPLY_FIXED | 1 << SUPPLY_BATTERY | 1 << SUPPLY_VARIABLE | 1 << SUPPLY_EPR_AVS | 1 << SUPPLY_SPR_AVS)
 #define A_CHANGE EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CHANGE)
 #define A_CYCLE EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CYCLE)
 #define A_CHANGE_OR_CYCLE EVENT_BIT(WAKE_SECTION), .sections = SECTION_BIT(SECTION_CHANGE) | SECTION_BIT(SECTION_CYCLE)
@@ -195,7 +198,7 @@ const struct rule volt_rules[] = {
         .bench = "Ask for each profile in turn and hold it for a second without load, at half and at full load, with VBUS and IBUS recorded.",
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
         .wakes = A_CONTRACT, .parameters = window_parameters, .silenced_by = silences_contract, .sentences = says_window,
-        .check = volt_check_contract,
+        .supplies = BUT_PPS, .check = volt_check_contract,
     },
     {
         .id = "volt.transient-window",
@@ -207,7 +210,7 @@ const struct rule volt_rules[] = {
         .bench = "In each contract switch the load between a tenth and the whole of the agreed current, with VBUS recorded every 0.1 ms.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
         .wakes = A_CONTRACT, .parameters = window_parameters, .silenced_by = silences_transient, .sentences = says_peak_window,
-        .check = volt_check_transient,
+        .supplies = BUT_PPS, .check = volt_check_transient,
     },
     {
         .id = "volt.ready-inside-window",
@@ -246,8 +249,8 @@ const struct rule volt_rules[] = {
         .undecided = VBUS_READ " " SPARSE("millisecond"),
         .bench = "Go through all profiles, upward above all, with VBUS recorded every 0.1 ms.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
-        .needs_ns = 1000000, .wakes = A_CHANGE_OR_CYCLE | SECTION_BIT(SECTION_CONTRACT), .parameters = peak_parameters, .silenced_by = silences_peak, .sentences = says_over,
-        .state_size = sizeof(struct volt_held), .check = volt_check_overshoot,
+        .needs_ns = 1000000, .wakes = A_CHANGE_OR_CYCLE | SECTION_BIT(SECTION_CONTRACT), .releases = SECTION_BIT(SECTION_CONTRACT), .parameters = peak_parameters, .silenced_by = silences_peak, .sentences = says_over,
+        .state_size = sizeof(struct volt_held), .check = volt_check_overshoot, .needs_rows = true,
     },
     {
         .id = "volt.undershoot",
@@ -260,7 +263,7 @@ const struct rule volt_rules[] = {
         .bench = "Go through all profiles, downward above all, with VBUS recorded every 0.1 ms.",
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
         .needs_ns = 1000000, .wakes = A_CHANGE_AND_CONTRACT, .parameters = peak_parameters, .silenced_by = silences_peak, .sentences = says_under,
-        .state_size = sizeof(struct volt_held), .check = volt_check_undershoot,
+        .state_size = sizeof(struct volt_held), .check = volt_check_undershoot, .needs_rows = true,
     },
     {
         .id = "volt.slew-up",
@@ -272,7 +275,7 @@ const struct rule volt_rules[] = {
         .undecided = SPARSE("20 us") " Two readings show the mean of the rise between them, which is less than its steepest part.",
         .bench = "Go through all profiles upward with VBUS recorded every 10 us.",
         .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
-        .needs_ns = 20000, .wakes = A_CHANGE_OR_CYCLE, .parameters = up_parameters, .sentences = says_up, .check = volt_check_slew_up,
+        .needs_ns = 20000, .wakes = A_CHANGE_OR_CYCLE, .parameters = up_parameters, .sentences = says_up, .check = volt_check_slew_up, .needs_rows = true,
     },
     {
         .id = "volt.slew-down",
@@ -284,7 +287,7 @@ const struct rule volt_rules[] = {
         .undecided = SPARSE("20 us") " Two readings show the mean of the fall between them, which is less than its steepest part.",
         .bench = "Go through all profiles downward with VBUS recorded every 10 us.",
         .basis = BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
-        .needs_ns = 20000, .wakes = A_CHANGE_OR_CYCLE, .parameters = down_parameters, .sentences = says_down, .check = volt_check_slew_down,
+        .needs_ns = 20000, .wakes = A_CHANGE_OR_CYCLE, .parameters = down_parameters, .sentences = says_down, .check = volt_check_slew_down, .needs_rows = true,
     },
     {
         .id = "volt.monotonic",
@@ -297,7 +300,7 @@ const struct rule volt_rules[] = {
         .bench = "Go through all profiles, up and down, with VBUS recorded every millisecond.",
         .basis = BASIS_OURS, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS | EVIDENCE_VBUS_RATE,
         .needs_ns = 5000000, .wakes = A_CHANGE_AND_CONTRACT, .parameters = monotonic_parameters, .silenced_by = silences_monotonic,
-        .sentences = says_monotonic, .state_size = sizeof(struct volt_held), .check = volt_check_monotonic,
+        .sentences = says_monotonic, .state_size = sizeof(struct volt_held), .check = volt_check_monotonic, .needs_rows = true,
     },
     {
         .id = "volt.negative",
@@ -308,7 +311,7 @@ const struct rule volt_rules[] = {
         .undecided = VBUS_READ,
         .bench = "Pull the plug under load, with VBUS recorded every 0.1 ms.",
         .basis = BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_SOURCE, .decision_evidence = EVIDENCE_VBUS,
-        .wakes = A_CHANGE_OR_CYCLE, .parameters = negative_parameters, .sentences = says_negative, .check = volt_check_negative,
+        .wakes = A_CHANGE_OR_CYCLE, .parameters = negative_parameters, .sentences = says_negative, .check = volt_check_negative, .needs_rows = true,
     },
     {
         .id = "volt.safe0v-after-hard-reset",
@@ -382,7 +385,7 @@ const struct rule volt_rules[] = {
         .undecided = "The current is too near the limit. " MISSING,
         .bench = "Load a contract to the full with the real device, with IBUS recorded.",
         .basis = BASIS_FOUND | BASIS_OURS, .level = LEVEL_MUST, .whom = WHO_SINK, .occasion_evidence = EVIDENCE_IBUS,
-        .wakes = A_CONTRACT, .parameters = over_parameters, .sentences = says_sink_over, .check = volt_check_over,
+        .wakes = A_CONTRACT, .parameters = over_parameters, .sentences = says_sink_over, .supplies = BUT_PPS, .check = volt_check_over,
     },
     {
         .id = "volt.reverse-current",

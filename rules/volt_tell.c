@@ -33,13 +33,17 @@ void volt_hold(struct judge *j, const struct port *p, const struct outcome *o, i
 {
     struct volt_held *h = judge_state(j, p);
 
+    j->book->holding += !h->held;
     *h = (struct volt_held){ .outcome = *o, .since_ns = since_ns, .held = true };
 }
 
 void volt_release(struct judge *j, const struct port *p)
 {
+    if (j->book->holding == 0)
+        return;
     struct volt_held *h = judge_state(j, p);
 
+    j->book->holding -= h->held;
     if (h->held && !judge_silenced_since(j, h->since_ns))
         judge_fail(j, &h->outcome);
     h->held = false;
@@ -47,6 +51,8 @@ void volt_release(struct judge *j, const struct port *p)
 
 void volt_undecided(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, enum cause cause)
 {
+    if (judge_unheard(j, t_ns, cause, 0))
+        return;
     struct outcome o = judge_outcome_at(j, frame, t_ns);
 
     o.player = (uint8_t)player;
@@ -69,6 +75,8 @@ bool volt_spoken_for(const struct judge *j, const struct rail_steady *s, const s
 
 void volt_sparse(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, int64_t spacing_ns)
 {
+    if (judge_unheard(j, t_ns, CAUSE_RATE, spacing_ns))
+        return;
     struct outcome o = judge_outcome_at(j, frame, t_ns);
 
     o.player = (uint8_t)player;

@@ -327,17 +327,19 @@ struct volt_window volt_window_wide(const struct parameter *const *q, const stru
 
 struct volt_window volt_window_by(const struct parameter *const *q, const struct contract *c, bool wide)
 {
-    struct pdo         pdo = pdo_read_source(c->pdo_word, c->position);
     struct volt_window w = { .known = false };
+    struct pdo         pdo;
 
     switch ((enum supply)c->supply) {
     case SUPPLY_FIXED:
         w = window_about(q[VOLT_FIXED], c->mv);
         break;
     case SUPPLY_VARIABLE:
+        pdo = pdo_read_source(c->pdo_word, c->position);
         w = window_of_object(q[VOLT_VARIABLE], &pdo);
         break;
     case SUPPLY_BATTERY:
+        pdo = pdo_read_source(c->pdo_word, c->position);
         w = window_of_object(q[VOLT_BATTERY], &pdo);
         break;
     case SUPPLY_PPS:

@@ -156,6 +156,38 @@ static void pick_section(struct picker *k, unsigned kind)
     e->any_section = e->any_section || list.count;
 }
 
+/* Of those about one kind of section, who may have something to say of a contract of that supply, or a change without rows, with nothing held back. */
+static struct wake_list pick_quiet(struct picker *k, enum section_kind kind, unsigned supply)
+{
+    const struct wake_list all = k->e->by_section[kind];
+    struct wake_list       list = { .from = (uint32_t)k->used };
+
+    if (!k->filling) {
+        k->used += all.count; /* at most */
+        return list;
+    }
+    for (unsigned n = 0; n < all.count; n++) {
+        const struct wake_entry *entry = &k->e->order[all.from + n];
+        const struct rule       *r = entry->rule;
+
+        if (r->releases & SECTION_BIT(kind) || (kind == SECTION_CHANGE && r->needs_rows) ||
+            (r->supplies && supply != SUPPLY_RESERVED && !(r->supplies & 1u << supply)))
+            continue;
+        k->e->order[k->used++] = *entry;
+        list.count++;
+    }
+    return list;
+}
+
+static void pick_sections(struct picker *k)
+{
+    for (unsigned s = 0; s < SECTION_KINDS; s++)
+        pick_section(k, s);
+    k->e->by_unread_change = pick_quiet(k, SECTION_CHANGE, SUPPLY_RESERVED);
+    for (unsigned s = 0; s < SUPPLIES; s++)
+        k->e->by_contract[s] = pick_quiet(k, SECTION_CONTRACT, s);
+}
+
 /* EVENT_MESSAGE, EVENT_PACKET, EVENT_REQUEST have lists of their own; EVENT_GOODCRC wakes whatever the mask. */
 static void pick_all(struct picker *k)
 {
@@ -178,8 +210,7 @@ static void pick_all(struct picker *k)
     for (unsigned s = 0; s < SUPPLIES; s++)
         e->by_plain_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
     k->plain = false;
-    for (unsigned s = 0; s < SECTION_KINDS; s++)
-        pick_section(k, s);
+    pick_sections(k);
     for (unsigned s = 0; s < SUPPLIES; s++)
         e->by_supply[s] = pick(k, EVENT_REQUEST, 0, MESSAGE_INDEXES, s);
 }
