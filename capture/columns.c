@@ -218,6 +218,27 @@ void record_columns(const struct record *r, unsigned from, unsigned to, struct c
         cell_take(&out[column], cursor_block_i32le(block, k));
 }
 
+/* Two columns in one pass, in lanes as above. */
+static void sum_pairs(const uint8_t *block, size_t from, size_t last, int64_t out[RECORD_COLUMNS_MAX])
+{
+    enum { PAIRS = 4 };
+    int32_t  upper[PAIRS] = { 0 };
+    uint32_t lower[PAIRS] = { 0 };
+    size_t   k = 2 * from;
+
+    for (; k + PAIRS <= 2 * last; k += PAIRS)
+        for (unsigned l = 0; l < PAIRS; l++) {
+            int32_t v = cursor_block_i32le(block, k + l);
+
+            lower[l] += (uint32_t)v & UINT16_MAX;
+            upper[l] += v >> HALF_BITS;
+        }
+    for (unsigned l = 0; l < PAIRS; l++)
+        out[l % 2] += (int64_t)upper[l] * (1 << HALF_BITS) + lower[l];
+    for (; k < 2 * last; k++)
+        out[k % 2] += cursor_block_i32le(block, k);
+}
+
 void record_sums(const struct record *r, unsigned from, unsigned to, int64_t out[RECORD_COLUMNS_MAX])
 {
     size_t         cells, width = r->power.width;
@@ -227,15 +248,8 @@ void record_sums(const struct record *r, unsigned from, unsigned to, int64_t out
     out[0] = out[1] = out[2] = 0;
     if (!block)
         return;
-    if (width == 2) { /* the usual two columns, in one pass */
-        int64_t volts = 0, amps = 0;
-
-        for (size_t k = 2 * (size_t)from; k < 2 * last; k += 2) {
-            volts += cursor_block_i32le(block, k);
-            amps += cursor_block_i32le(block, k + 1);
-        }
-        out[0] = volts;
-        out[1] = amps;
+    if (width == 2) { /* the usual two columns */
+        sum_pairs(block, from, last, out);
         return;
     }
     for (size_t column = 0; column < width && column < RECORD_COLUMNS_MAX; column++)

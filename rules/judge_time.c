@@ -266,6 +266,8 @@ enum fit judge_time(struct judge *j, struct outcome *o, const struct span *s, co
         judge_pass_at(j, o->t_ns);
         return fit;
     }
+    if ((fit == FIT_UNSURE || doubt != CAUSE_NONE) && judge_unheard(j, o->t_ns, doubt != CAUSE_NONE ? doubt : CAUSE_UNCERTAINTY, o->spacing_ns))
+        return fit;
     fill_time(o, s, w, fit);
     if (fit == FIT_UNSURE || doubt != CAUSE_NONE)
         judge_undecided(j, o, doubt != CAUSE_NONE ? doubt : CAUSE_UNCERTAINTY);

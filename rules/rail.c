@@ -207,14 +207,12 @@ static void change_moves(struct engine *e, struct port_book *b, unsigned from, u
         rail_change_end(e, b, rail_row_ns(rec, from + 1), rec->frame);
 }
 
-void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
+static void catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
 {
     struct rail         *r = &b->rail;
     const struct record *rec = &b->readings.record;
     unsigned             from = r->next, to;
 
-    if (!b->readings.cells || from >= rec->power.rows)
-        return;
     to = readings_before(rec, t_ns);
     if (to <= from)
         return;
@@ -231,9 +229,10 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
     /* Where a change ends with the first of these rows, the contract may take all of them at once. */
     if (r->change_on && !r->cycle_on && b->readings.volts.all && rail_change_over(&e->rail_limits, &r->change, rail_row_ns(rec, from)))
         rail_change_end(e, b, rail_row_ns(rec, from), rec->frame);
+    bool asked = request_waits(b);
+
     change_moves(e, b, from, to);
     bool     rows = r->cycle_on || (r->change_on && !rail_change_waits(e, b, from, to));
-    bool     asked = request_waits(b);
     unsigned first = from;
 
     while (from < to && rows) {
@@ -248,6 +247,12 @@ void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
         take_idle(e, b, to - 1);
     if (asked)
         rail_stray_rows(e, b, first, to);
+}
+
+void rail_catch_up(struct engine *e, struct port_book *b, int64_t t_ns)
+{
+    if (b->readings.cells && b->rail.next < b->readings.record.power.rows)
+        catch_up(e, b, t_ns);
 }
 
 /* Sections. */
@@ -265,10 +270,21 @@ static struct wake_list section_list(const struct engine *e, const struct port_b
 
 void engine_wake_section(struct engine *e, struct port_book *b, const struct event *event, const struct section *s)
 {
-    struct judge             j = { .engine = e, .book = b, .event = event, .section = s, .inside = engine_inside_window(e, event->t_ns) };
+    struct judge             j; /* field by field, as in engine_wake */
     const struct wake_list   list = section_list(e, b, s);
     const struct wake_entry *entry = e->order + list.from, *end = entry + list.count;
 
+    j.engine = e;
+    j.book = b;
+    j.event = event;
+    j.section = s;
+    j.held = NULL;
+    j.ask = NULL;
+    j.line = NULL;
+    j.inside = engine_inside_window(e, event->t_ns);
+#ifdef PORTASSAY_MUTANTS
+    j.turning = false;
+#endif
     for (; entry < end; entry++) {
         j.number = entry->number;
         j.rule = entry->rule;

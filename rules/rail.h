@@ -132,7 +132,6 @@ struct rail_change {
     struct rail_moment moved;            /* begins to move */
     bool     load_step;                  /* between Accept and the move */
     bool     load_moves;                 /* IBUS left +- 250 mA of what it was */
-    struct rail_slew slew;
     struct { struct rail_value at; int32_t by_uv; int32_t extreme_uv; bool entered; } reversal; /* the largest; frame 0: none */
     int64_t  align_ns;                   /* packets and readings may be so far apart: expanded, what a mean about PS_RDY takes in left out */
     struct { int64_t inside_before_ns, outside_before_ns, inside_after_ns, outside_after_ns; } beside; /* align_ns > 0: the nearest readings
@@ -142,8 +141,9 @@ struct rail_change {
     uint64_t readings;
     int64_t  spacing_most_ns, spacing_least_ns;
     enum cause doubt;
-    struct rail_fit peaks;               /* single readings against the outer limits of both windows and vSrcValid; begins by itself */
-    struct rail_fit floor;               /* single readings against vSrcNeg; the same */
+    struct rail_slew slew;               /* from the first reading on; this and what follows begins by itself */
+    struct rail_fit peaks;               /* single readings against the outer limits of both windows and vSrcValid */
+    struct rail_fit floor;               /* single readings against vSrcNeg */
 };
 
 int rail_change_way(const struct rail_change *c); /* 1 up, -1 down, 0 the same level, or not known */

@@ -162,7 +162,7 @@ void rail_change_begin(struct engine *e, struct port_book *b, const struct event
     struct rail_change       *c = &r->change;
     const struct sent        *accept = &p->streams[stream_index(SET_SOP, player_source(p))].last;
 
-    memset(c, 0, offsetof(struct rail_change, peaks));
+    memset(c, 0, offsetof(struct rail_change, slew));
     rail_fit_start(&c->peaks, INT64_MIN, INT64_MAX, true);
     c->now = contract_asked(event->request);
     c->player = (uint8_t)player_source(p);
@@ -341,7 +341,8 @@ void rail_change_row(struct engine *e, struct port_book *b, const struct rail_va
         begins_to_move(l, r, c, v); /* whenever that is */
         return;
     }
-    c->readings++;
+    if (c->readings++ == 0)
+        c->slew = (struct rail_slew){ .up = 0 };
     if (r->row.any) {
         int64_t apart_ns = v->t_ns - r->row.last.t_ns;
 
