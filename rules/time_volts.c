@@ -66,11 +66,22 @@ void time_check_src_transition(struct judge *j, const struct event *e)
         return; /* where it never comes is volt.level-not-reached */
     }
     struct edge moved = moment_edge(e->port, &c->moved, c->request.start_ns, true);
-    enum cause  doubt = c->load_step ? CAUSE_LOAD : c->doubt;
+    enum cause  doubt = c->doubt;
 
     /* Where it is not known what VBUS came from, it may have been on its way. */
     if (!c->old.held && e->port->attach_seen == ATTACH_UNSEEN && moved.early_ns - c->accepted.late_ns < w.low_ns)
         doubt = CAUSE_BEGINNING;
+    if (c->load_step) { /* what a load that goes does to VBUS may be taken for its move: it does not pass either */
+        struct span    span = span_between(e->port, c->accepted, moved);
+        struct outcome o = judge_outcome_at(j, c->moved.after_frame, c->moved.after_ns);
+
+        o.player = (uint8_t)c->player;
+        o.sentence = EDGE_LATE;
+        outcome_evidence(&o, c->accepted.frame);
+        outcome_evidence(&o, moved.frame);
+        judge_time(j, &o, &span, &w, CAUSE_LOAD, true);
+        return;
+    }
     tell_time(j, c->moved.after_frame, c->moved.after_ns, c->player, c->accepted, moved, &w, doubt);
 }
 
