@@ -2,6 +2,7 @@
 #include "rules/engine_inside.h"
 #include "rules/volt_checks.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 enum { UV_OF_MV = 1000, NEAR_NS = 5000000, PEAK_SPACING_NS = 1000000, SLEW_SPACING_NS = 20000, MONOTONIC_SPACING_NS = 5000000,
@@ -107,21 +108,23 @@ void volt_check_ready(struct judge *j, const struct event *e)
 
 /* volt.overshoot, volt.undershoot */
 
-/* ABOUT gives a bandwidth, and it is too low for events as short as that. */
-static bool slow_instrument(const struct judge *j, const struct port *p, int64_t event_ns)
-{
-    const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
-
-    return i->given & ABOUT_VOLT_BANDWIDTH && i->volt.bandwidth_hz * (double)event_ns < 0.35e9;
-}
+enum { SLOWEST_S = 1000000 }; /* no instrument is called slower than that, whatever bandwidth ABOUT gives */
 
 /* The shortest event that readings so far apart, and such an instrument, show. */
 static int64_t event_spacing(const struct judge *j, const struct port *p, int64_t spacing_ns)
 {
     const struct about_instrument *i = about_instrument(bench_about(j->engine->bench), p->number);
-    int64_t event_ns = i->given & ABOUT_VOLT_BANDWIDTH && i->volt.bandwidth_hz > 0 ? (int64_t)(0.35e9 / i->volt.bandwidth_hz) : 0;
+    double                         slowest_ns = SLOWEST_S * 1e9, event_ns = 0;
 
-    return event_ns > spacing_ns ? event_ns : spacing_ns;
+    if (i->given & ABOUT_VOLT_BANDWIDTH)
+        event_ns = i->volt.bandwidth_hz * slowest_ns > 0.35e9 ? ceil(0.35e9 / i->volt.bandwidth_hz) : slowest_ns;
+    return event_ns > (double)spacing_ns ? (int64_t)event_ns : spacing_ns;
+}
+
+/* ABOUT gives a bandwidth, and it is too low for events as short as that. */
+static bool slow_instrument(const struct judge *j, const struct port *p, int64_t event_ns)
+{
+    return event_spacing(j, p, 0) > event_ns;
 }
 
 static void peak_tell(struct judge *j, const struct event *e, const struct rail_change *c, bool high)

@@ -8,6 +8,7 @@
 
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <string.h>
 #include <cmocka.h>
 
@@ -217,6 +218,33 @@ static void sparse_readings_fail_but_do_not_pass(void **state)
     supply_hold(&s, MS(600));
     supply_end(&s);
     expect_verdict(s.l, "volt.overshoot", VERDICT_FAIL);
+}
+
+/* Catalogue, extremes: a pass needs a bandwidth of 0.35 / the shortest event, here 350 Hz for 1 ms. */
+static void an_instrument_too_slow_for_a_peak_does_not_let_it_pass(void **state)
+{
+    static const struct { const char *hz; unsigned verdict; int64_t has_ns; } cases[] = {
+        { "351", VERDICT_PASS, 0 }, { "100", VERDICT_NOT_SEEN, US(3500) }, { "0", VERDICT_NOT_SEEN, 0 }, { "1e-300", VERDICT_NOT_SEEN, 0 },
+    };
+
+    for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+        struct played_supply s;
+        struct unjudged      u;
+        char                 about[200];
+
+        if (k > 0)
+            again(state);
+        snprintf(about, sizeof about, "{\"instrument\":{\"volt\":{\"gain_ppm\":100,\"offset_uv\":500,\"noise_uv\":500,\"bandwidth_hz\":%s}}}", cases[k].hz);
+        supply_attach(&s, *state, about);
+        s.interval_ns = US(500);
+        supply_contract(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000), 9000);
+        supply_hold(&s, MS(600));
+        supply_end(&s);
+        expect_verdict(s.l, "volt.overshoot", cases[k].verdict);
+        for (unsigned n = 0; engine_unjudged(s.l->engine, NULL, n, &u); n++)
+            if (cases[k].has_ns && u.missing == EVIDENCE_VBUS_RATE)
+                assert_true(u.has_ns == cases[k].has_ns);
+    }
 }
 
 static void a_gap_in_close_readings_leaves_an_overshoot_undecided(void **state)
@@ -491,6 +519,7 @@ int main(void)
         TEST(at_4_25_v_it_is_undecided),
         TEST(coming_up_vbus_peaks_at_6_v_at_most),
         TEST(sparse_readings_fail_but_do_not_pass),
+        TEST(an_instrument_too_slow_for_a_peak_does_not_let_it_pass),
         TEST(a_gap_in_close_readings_leaves_an_overshoot_undecided),
         TEST(a_rise_of_27_mv_a_us_passes),
         TEST(a_rise_of_33_mv_a_us_fails),
