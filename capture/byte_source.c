@@ -19,6 +19,7 @@ struct byte_source {
     int            fd; /* -1: memory */
     bool           fd_is_ours;
     off_t          start; /* where the file stood when it was opened; -1: it cannot be gone back in */
+    size_t         memory_bytes;
     FILE          *direct; /* stream over the file itself */
     struct cursor  memory;
     int            sys; /* of a failed read */
@@ -83,6 +84,7 @@ static struct byte_source *source_new(int fd, bool fd_is_ours, struct cursor mem
         s->fd_is_ours = fd_is_ours;
         s->start = file_start(fd);
         s->memory = memory;
+        s->memory_bytes = memory.left;
         s->unpack = unpack_new(raw_read, s);
     }
     if (!s || !s->unpack) {
@@ -301,4 +303,15 @@ const char *byte_source_broken(const struct byte_source *s, int *sys)
 {
     *sys = s->sys;
     return s->sys != 0 ? s->sys_words : unpack_broken(s->unpack);
+}
+
+int64_t byte_source_size(const struct byte_source *s)
+{
+    struct stat about;
+
+    if (!unpack_plain(s->unpack))
+        return -1;
+    if (s->fd < 0)
+        return (int64_t)s->memory_bytes;
+    return s->start >= 0 && fstat(s->fd, &about) == 0 && about.st_size >= s->start ? about.st_size - s->start : -1;
 }

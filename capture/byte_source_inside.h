@@ -42,5 +42,7 @@ size_t byte_source_kept(struct byte_source *s, const uint8_t **bytes);
 void byte_source_forget(struct byte_source *s);
 enum { BYTE_KEPT_MAX = 1 << 20 };
 
+/* How many bytes there are from where the source began; -1 where that cannot be told: a pipe, packed bytes. */
+int64_t byte_source_size(const struct byte_source *s);
 /* Why reading ended before the data did (broken packing, a read error), in words, or NULL. *sys: errno or 0. */
 const char *byte_source_broken(const struct byte_source *s, int *sys);

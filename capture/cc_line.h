@@ -19,6 +19,8 @@ struct cc_tick { uint64_t ps, per; };
 int64_t cc_ticks_ns(struct cc_tick tick, int64_t ticks);
 /* A tick in whole picoseconds, rounded to the nearest, 1 at the least and UINT32_MAX at the most: tick_ps of CC_EDGES. */
 uint32_t cc_tick_ps(struct cc_tick tick);
+/* The tick of so many samples a second, to a thousandth of one. False: no rate that there is (1 mHz to 1 THz), *tick as it was. */
+bool cc_tick_of_rate(double rate_hz, struct cc_tick *tick);
 
 /* The line outside of packets, from analogue readings: its mean from..until-1. */
 struct cc_level { int64_t from, until; int32_t mv; };
@@ -51,16 +53,18 @@ struct cc_notice {
     size_t       words_length;
 };
 
-enum { CC_LINES_MAX = 16 };
+enum { CC_LINES_MAX = 16, CC_READ_BYTES = 256 * 1024 };
 struct cc_options {
     void (*notice)(void *context, const struct cc_notice *n); /* may be NULL */
     void *context;
     const char *names[CC_LINES_MAX]; /* vcd: signals by name (full path "top.cc1", or the last part if only one ends so); csv: headings or numbers
-                                        of columns; bytes: numbers of bits. NULL: the only one there is, else a fault that lists them */
+                                        of columns; bytes: numbers of bits, "0" to "7", "0" if NULL. NULL: the only one there is, else a fault that lists them */
     unsigned  lines;                 /* names in use, 1 at the least */
     double    rate_hz;               /* samples a second; 0: the file tells it */
     int32_t   low_mv, high_mv;       /* analogue: thresholds; both 0: found from the readings */
     double    scale_uv, offset_mv;   /* s16: microvolts a step, and at zero */
+    bool      most_first;            /* bits: the first sample is the most significant bit of its byte; else the least */
+    size_t    read_bytes;            /* read at most so many bytes at once; 0: CC_READ_BYTES. The blocks are cut elsewhere then, what they say is the same */
 };
 
 struct cc_facts { uint64_t bytes, unreadable, unknown_levels; int64_t bytes_total; /* -1: not known */ int64_t start_ns; bool has_start; /* the file tells when it began, since 1970 */ };
@@ -68,10 +72,12 @@ struct cc_facts { uint64_t bytes, unreadable, unknown_levels; int64_t bytes_tota
 struct cc_file;
 struct cc_kind {
     const char *word; /* "vcd", "bits", "bytes", "volts", "samples" */
-    /* path "-" is standard input. NULL with *f set. */
+    /* path "-" is standard input; gzip and zstd are taken off. NULL with *f set: FAULT_OPEN, FAULT_READ, FAULT_COMPRESSION, FAULT_EMPTY,
+     * FAULT_FORMAT, FAULT_NOT_THERE, FAULT_AMBIGUOUS, FAULT_RATE or FAULT_NO_MEMORY. */
     struct cc_file *(*open)(const char *path, const struct cc_options *options, struct fault *f);
     struct cc_file *(*open_memory)(const uint8_t *bytes, size_t length, const struct cc_options *options, struct fault *f);
-    /* The next stretch; it lasts until the next call. False at the end: f->code is FAULT_NONE, or FAULT_NO_MEMORY, or of reading. */
+    /* The next stretch; it lasts until the next call. False at the end: f->code is FAULT_NONE, or FAULT_READ or FAULT_COMPRESSION where the
+     * bytes ended before their time. */
     bool (*next)(struct cc_file *c, struct cc_block *block, struct fault *f);
     struct cc_tick  (*tick)(const struct cc_file *c);
     struct cc_facts (*facts)(const struct cc_file *c);

@@ -52,6 +52,21 @@ void fault_text(const struct fault *f, const char *subject, char *out, size_t ca
     case FAULT_USB:
         snprintf(out, cap, "%s: USB cannot be used: %s; see that /dev/bus/usb is there", subject, f->detail);
         return;
+    case FAULT_FORMAT:
+        if (f->number > 0)
+            snprintf(out, cap, "%s: line %" PRId64 ": %s; export it again, or say what kind of file it is", subject, f->number, f->detail);
+        else
+            snprintf(out, cap, "%s: %s; export it again, or say what kind of file it is", subject, f->detail);
+        return;
+    case FAULT_NOT_THERE:
+        snprintf(out, cap, "%s: nothing of the name that was asked for; there is %s", subject, f->detail);
+        return;
+    case FAULT_AMBIGUOUS:
+        snprintf(out, cap, "%s: say which is meant of %s", subject, f->detail);
+        return;
+    case FAULT_RATE:
+        snprintf(out, cap, "%s: does not tell its sample rate; say how many samples a second", subject);
+        return;
     case FAULT_NO_MEMORY:
         snprintf(out, cap, "%s: out of memory; close something and try again", subject);
         return;

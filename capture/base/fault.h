@@ -17,6 +17,10 @@ enum fault_code {
     FAULT_COMPRESSION,   /* the compressed stream is broken at its very start; detail = why */
     FAULT_JSON,          /* number = byte offset; detail = what was expected */
     FAULT_USB,           /* libusb cannot begin; number = its error, detail = its words */
+    FAULT_FORMAT,        /* not a file of the kind that it was said to be; number = the line (0: none); detail = what is wrong */
+    FAULT_NOT_THERE,     /* a signal, column or bit that was asked for; number = which of those asked for, from 0; detail = what there is */
+    FAULT_AMBIGUOUS,     /* several would do for one that was asked for, or none was named; number, detail as above */
+    FAULT_RATE,          /* the file does not tell how long a sample lasts, and nobody said */
     FAULT_NO_MEMORY,
 };
 
