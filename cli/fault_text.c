@@ -14,6 +14,33 @@ const char *subject_of(const char *path)
     return strcmp(path, "-") == 0 ? "standard input" : path;
 }
 
+static void table_text(const struct fault *f, const char *subject, char *out, size_t cap)
+{
+    switch ((enum table_trouble)f->number) {
+    case TABLE_UTF16:
+        snprintf(out, cap, "%s: text of 16 bits a character (UTF-16); save it as UTF-8", subject);
+        return;
+    case TABLE_NO_HEADING:
+        snprintf(out, cap, "%s: no line near its beginning heads columns with units, numbers below; say with --columns which is which", subject);
+        return;
+    case TABLE_NO_TIME:
+        snprintf(out, cap, "%s: no column of times; name it (--columns time=...) or give the rate of the rows (rate=...)", subject);
+        return;
+    case TABLE_NO_COLUMN:
+        snprintf(out, cap, "%s: no column \"%s\"; give a name as it stands in the heading, or a number from 1", subject, f->detail);
+        return;
+    case TABLE_TWICE:
+        snprintf(out, cap, "%s: several columns could be %s; say with --columns which one", subject, f->detail);
+        return;
+    case TABLE_UNIT:
+        snprintf(out, cap, "%s: the unit of column %s is not clear; give it with --columns, behind a colon", subject, f->detail);
+        return;
+    case TABLE_MAP:
+        snprintf(out, cap, "%s: columns cannot be read at \"%s\"; write them like time=1,vbus=Voltage,ibus=3:mA", subject, f->detail);
+        return;
+    }
+}
+
 void fault_text(const struct fault *f, const char *subject, char *out, size_t cap)
 {
     switch (f->code) {
@@ -66,6 +93,9 @@ void fault_text(const struct fault *f, const char *subject, char *out, size_t ca
         return;
     case FAULT_RATE:
         snprintf(out, cap, "%s: does not tell its sample rate; say how many samples a second", subject);
+        return;
+    case FAULT_TABLE:
+        table_text(f, subject, out, cap);
         return;
     case FAULT_NO_MEMORY:
         snprintf(out, cap, "%s: out of memory; close something and try again", subject);

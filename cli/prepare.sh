@@ -10,7 +10,7 @@
 #
 #   folder_fresh FOLDER       throws a build folder away that was configured for another place (the project was moved or copied)
 
-PACKAGES_BUILD="gcc libc6-dev make cmake pkg-config libpcap-dev libcjson-dev zlib1g-dev libzstd-dev libusb-1.0-0-dev libudev-dev"
+PACKAGES_BUILD="gcc libc6-dev make cmake pkg-config libpcap-dev libcjson-dev zlib1g-dev libzstd-dev libusb-1.0-0-dev libudev-dev libcsv-dev"
 
 package_there() {
     [ "$(dpkg-query -W -f '${db:Status-Status}' "$1" 2>/dev/null)" = installed ]
@@ -49,7 +49,7 @@ packages_need() {
     local missing log
     if ! command -v apt-get >/dev/null || ! command -v dpkg-query >/dev/null; then
         echo "This system has no apt. Needed: a C17 compiler, make, CMake 3.18 or later, pkg-config, and the libraries"
-        echo "libpcap, cJSON, zlib, libzstd, libusb 1.0 and libudev with their headers (for Debian: $*)."
+        echo "libpcap, cJSON, zlib, libzstd, libusb 1.0, libudev and libcsv with their headers (for Debian: $*)."
         echo "Going on with what is here."
         return 0
     fi

@@ -21,7 +21,18 @@ enum fault_code {
     FAULT_NOT_THERE,     /* a signal, column or bit that was asked for; number = which of those asked for, from 0; detail = what there is */
     FAULT_AMBIGUOUS,     /* several would do for one that was asked for, or none was named; number, detail as above */
     FAULT_RATE,          /* the file does not tell how long a sample lasts, and nobody said */
+    FAULT_TABLE,         /* a table (CSV) that cannot be used; number = enum table_trouble; detail = the column, key or unit, else "" */
     FAULT_NO_MEMORY,
+};
+
+enum table_trouble {
+    TABLE_UTF16,         /* text of 16 bits a character */
+    TABLE_NO_HEADING,    /* nothing near its beginning heads columns that make sense, with numbers below */
+    TABLE_NO_TIME,       /* no column of times, and no rate was given; detail may name a column of another kind */
+    TABLE_NO_COLUMN,     /* the column that was asked for is not there */
+    TABLE_TWICE,         /* several columns answer to this */
+    TABLE_UNIT,          /* the unit of this column is not told, and cannot be taken for granted */
+    TABLE_MAP,           /* the map of columns cannot be read from here on */
 };
 
 struct fault {
