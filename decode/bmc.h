@@ -3,8 +3,8 @@
  *
  * Streaming: changes go in, in order of time; what was found comes out through `found`. The bit clock is taken from each preamble and
  * followed through the packet. A packet of an illegal rate is found and measured too (BMC_RATE_LEAST..MOST); what is no packet costs its time
- * only. Times are ticks of the line's clock (capture/cc_line.h has the same); ends of cells fall between ticks, so starts and ends are given
- * in parts of one (BMC_PARTS a tick).
+ * only. Times are ticks of the line's clock (capture/cc_line.h has the same). A packet starts with a change, that is at a tick; ends of
+ * cells fall between ticks, so lengths are given in parts of one (BMC_PARTS a tick).
  */
 #pragma once
 #include <stdbool.h>
@@ -13,9 +13,15 @@
 
 enum { BMC_PARTS = 256, BMC_BYTES_MAX = 2 + 2 + 260 + 4, BMC_RATE_LEAST_HZ = 150000, BMC_RATE_MOST_HZ = 600000 };
 
+/*
+ * A driver that keeps to tRise and tFall (300 ns at least, 10 to 90 %, from memory) cannot cross the line and come back within 250 ns; a half
+ * cell of the fastest rate looked for lasts 833 ns, so that a quarter of it may go to unequal edges before a sound change is taken for noise.
+ */
+enum { BMC_GLITCH_PS = 250000 };
+
 struct bmc_options {
     double   tick_ps;       /* how long a tick is */
-    uint64_t glitch_ps;     /* two changes closer than that are noise and are left out; BMC_GLITCH_PS if 0 */
+    uint64_t glitch_ps;     /* two changes closer than that are noise and are left out, both; BMC_GLITCH_PS if 0 */
     int64_t  known_from;    /* first tick of which the level is known */
 };
 
@@ -32,8 +38,8 @@ struct bmc_frame {
     bool         reset;           /* else a packet */
     uint8_t      which;           /* ordered set of a packet, or 0 Hard Reset, 1 Cable Reset: numbers as capture/record.h */
     enum bmc_end end;
-    int64_t      start_parts;     /* first change of the preamble */
-    int64_t      end_parts;       /* end of the last bit cell that was read */
+    int64_t      start_tick;      /* first change of the preamble */
+    int64_t      span_parts;      /* from there to the end of the last bit cell that was read */
     const uint8_t *bytes;         /* from the message header to the CRC, whole bytes as far as read; last until `found` returns */
     size_t       length;
     bool         crc_good;
@@ -50,7 +56,7 @@ struct bmc_frame {
     double       drift_ppm_least, drift_ppm_most; /* mean rate of each run of 32 bits after the preamble against those 32, worst of them each way; 0, 0: no such run */
     unsigned     drift_runs;
     double       jitter_ticks;    /* root mean square of the changes around the followed clock */
-    int64_t      gap_parts;       /* from the end of the frame before to this start; -1: none before, or a hole between */
+    int64_t      gap_parts;       /* from the end of the frame before to this start; -1: none before, or a hole between, or that one ended badly */
 };
 
 struct bmc;

@@ -15,6 +15,7 @@
 #define FROM_ZEPHYR "Zephyr usbc_pd.h (PD R3.0 V2.0 and R3.1 V1.6 table numbers)"
 #define FROM_CHROMIUM "Chromium EC include/usb_pd.h"
 #define FROM_CHROMIUM_VDO "Chromium EC include/usb_pd_vdo.h"
+#define FROM_CHROMIUM_LINE "Chromium EC include/usb_pd.h, common/usb_pd_tcpc.c and chip/stm32/ucpd-stm32gx.h"
 #define FROM_INFINEON "Infineon cy_pdstack_common.h and cy_usbpd_defines.h"
 #define FROM_ONSEMI "onsemi PD firmware pd_types.h"
 #define FROM_FUCHSIA "Fuchsia usb-pd-message-objects.h (PD R3.1 V1.7 sections)"
