@@ -8,7 +8,8 @@
 #include "capture/clock_tie.h"
 #include "capture/live_input_inside.h"
 #include "capture/live.h"
-#include "capture/live_move_inside.h"
+#include "capture/live_serial_inside.h"
+#include "capture/record_move.h"
 #include "capture/text_form.h"
 
 #include <cjson/cJSON.h>
@@ -139,9 +140,9 @@ static void record_take(struct live_text *s, const uint8_t *bytes, size_t length
 {
     struct record      r;
     int64_t            now_ns = now_of(s), at_ns = s->asked_now ? stamp_ns : host_time(s, stamp_ns, now_ns);
-    struct live_moved  moved;
+    struct record_moved  moved;
 
-    if (!live_move(&moved, bytes, length, s->shift)) {
+    if (!record_move(&moved, bytes, length, s->shift)) {
         unreadable(s, words, words_length);
         lost_put(s, now_ns);
         return;
@@ -152,7 +153,7 @@ static void record_take(struct live_text *s, const uint8_t *bytes, size_t length
     if (r.soundness == RECORD_DAMAGED)
         unreadable(s, words, words_length);
     s->base.hands.put(s->base.hands.context, at_ns, moved.bytes, moved.length);
-    live_move_done(&moved);
+    record_move_done(&moved);
 }
 
 static void reading_take(struct live_text *s, enum text_line got, const uint8_t *bytes, size_t length, int64_t stamp_ns, const char *words,

@@ -1,7 +1,7 @@
 /* Sniffers on USB as a source: usb, usb:SERIAL[,SERIAL...][=PORT]. The work is capture/usb_bus.h's. */
 #define _POSIX_C_SOURCE 200809L
 #include "capture/live.h"
-#include "capture/live_move_inside.h"
+#include "capture/record_move.h"
 #include "capture/usb_bus.h"
 
 #include <cjson/cJSON.h>
@@ -46,13 +46,13 @@ static void put(const struct live_usb *s, int64_t t_ns, const uint8_t *bytes, si
 static void take_record(void *context, unsigned sniffer, uint8_t port, int64_t t_ns, const uint8_t *bytes, size_t length)
 {
     struct live_usb  *s = context;
-    struct live_moved moved;
+    struct record_moved moved;
 
     (void)port;
-    if (!live_move(&moved, bytes, length, usb_bus_sniffer(s->bus, sniffer)->first_port))
+    if (!record_move(&moved, bytes, length, usb_bus_sniffer(s->bus, sniffer)->first_port))
         return; /* no memory */
     put(s, t_ns, moved.bytes, moved.length);
-    live_move_done(&moved);
+    record_move_done(&moved);
 }
 
 /* Which of its ports lost how many, a sniffer of several cannot say. */

@@ -194,6 +194,8 @@ static bool progress_wanted(const struct options *options, unsigned flags)
 {
     struct stat out;
 
+    if (flags & TRACE_LOOP_NO_PROGRESS)
+        return false;
     if (options->output_path)
         return true;
     if (isatty(STDOUT_FILENO) == 1)

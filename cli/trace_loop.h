@@ -22,6 +22,7 @@ enum trace_loop_flag {
     TRACE_LOOP_PROGRESS = 4, /* nothing is printed while it is read: a terminal shows on standard error how far it has come */
     TRACE_LOOP_NAME_UNSOUND = 2, /* name damaged, unreadable and unknown records on standard error at the end (show lists them itself) */
     TRACE_LOOP_LIVE = 16, /* while it is recorded: records come as soon as they can */
+    TRACE_LOOP_NO_PROGRESS = 32, /* whoever reads it shows how far it has come */
     TRACE_LOOP_AGAIN = 8, /* read before, its notices were said then */
 };
 

@@ -22,6 +22,7 @@ _portassay_options() {
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
     ports) echo "--json --output --quiet --help --version" ;;
     record) echo "--from --for --until-detached --rotate --keep --overwrite --about --output --quiet --help --version" ;;
+    import) echo "--columns --edges --invented --overwrite --about --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
     esac
 }
@@ -30,7 +31,7 @@ _portassay() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} command=${COMP_WORDS[1]}
     COMPREPLY=()
     if [ "$COMP_CWORD" -eq 1 ]; then
-        COMPREPLY=($(compgen -W "ports record show offers check rules cut synth --help --version" -- "$word"))
+        COMPREPLY=($(compgen -W "ports record import show offers check rules cut synth --help --version" -- "$word"))
         return
     fi
     case $before in
@@ -45,7 +46,7 @@ _portassay() {
     --from) COMPREPLY=($(compgen -W "$(portassay ports --json 2>/dev/null | grep -o '"from":"[^"]*"' | cut -d'"' -f4) text:" -- "$word")); return ;;
     --only | --skip) COMPREPLY=($(compgen -W "$(_portassay_rules)" -- "$word")); return ;;
     --about | --limits | --output | -o | --truth | -t) _portassay_files "$word"; return ;;
-    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain | --seed | -s | --for | --rotate | --keep) return ;;
+    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain | --seed | -s | --for | --rotate | --keep | --columns) return ;;
     esac
     case $word in
     -*) COMPREPLY=($(compgen -W "$(_portassay_options "$command")" -- "$word")) ;;

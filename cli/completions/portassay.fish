@@ -9,13 +9,14 @@ function __portassay_sources
     echo text:
 end
 
-set -l commands ports record show offers check rules cut synth
+set -l commands ports record import show offers check rules cut synth
 set -l traces show offers check cut
 set -l all show offers check
 
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -f
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a ports -d 'what can be recorded from'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a record -d 'from live sources into a trace'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a import -d 'recordings of other instruments into a trace'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a show -d 'every record decoded, a line each'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a offers -d 'what each port offers and needs'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a check -d 'the verdict, with evidence'
@@ -28,8 +29,8 @@ complete -c portassay -l version -d 'the version'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -s p -l port -x -d 'this port only'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -l since -x -d 'from then on'
 complete -c portassay -n "__fish_seen_subcommand_from $traces" -l until -x -d 'up to then'
-complete -c portassay -n "__fish_seen_subcommand_from $traces record" -l about -r -d 'JSON laid over what the trace says of the bench'
-complete -c portassay -n "__fish_seen_subcommand_from $traces synth ports record" -s q -l quiet -d 'no headings, no notices'
+complete -c portassay -n "__fish_seen_subcommand_from $traces record import" -l about -r -d 'JSON laid over what the trace says of the bench'
+complete -c portassay -n "__fish_seen_subcommand_from $traces synth ports record import" -s q -l quiet -d 'no headings, no notices'
 complete -c portassay -n "__fish_seen_subcommand_from $commands" -s o -l output -r -d 'write there'
 complete -c portassay -n "__fish_seen_subcommand_from $all rules ports" -l json -d 'JSON for machines'
 complete -c portassay -n "__fish_seen_subcommand_from $all rules" -l color -x -a 'auto always never' -d colour
@@ -59,7 +60,11 @@ complete -c portassay -n '__fish_seen_subcommand_from record' -l for -x -d 'stop
 complete -c portassay -n '__fish_seen_subcommand_from record' -l until-detached -d 'stop when all is unplugged'
 complete -c portassay -n '__fish_seen_subcommand_from record' -l rotate -x -d 'begin a next file after that'
 complete -c portassay -n '__fish_seen_subcommand_from record' -l keep -x -d 'so many files stay'
-complete -c portassay -n '__fish_seen_subcommand_from record' -l overwrite -d 'write over a file that is there'
+complete -c portassay -n '__fish_seen_subcommand_from record import' -l overwrite -d 'write over a file that is there'
+
+complete -c portassay -n '__fish_seen_subcommand_from import' -l columns -x -d 'which column of a log is what'
+complete -c portassay -n '__fish_seen_subcommand_from import' -l edges -d 'keep the changes of the CC line'
+complete -c portassay -n '__fish_seen_subcommand_from import' -l invented -d 'flag every record INVENTED'
 
 complete -c portassay -n '__fish_seen_subcommand_from rules' -f -a '(__portassay_rules)'
 complete -c portassay -n '__fish_seen_subcommand_from rules' -l parameters -d 'every number that the rules go by'

@@ -1,18 +1,15 @@
-#define _POSIX_C_SOURCE 200809L
-#include "capture/live_move_inside.h"
+#include "capture/record_move.h"
 
 #include "capture/json.h"
 
 #include <cjson/cJSON.h>
-#include <dirent.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 /* Room for an ABOUT whose numbers have grown. */
 enum { GROWTH_BYTES = 1024, SUBJECT_AT = RECORD_HEADER_BYTES + 1 };
 
-void live_move_done(struct live_moved *m)
+void record_move_done(struct record_moved *m)
 {
     free(m->own);
     m->own = NULL;
@@ -56,7 +53,7 @@ static bool list_move(cJSON *about, unsigned shift)
     return true;
 }
 
-static bool about_move(struct live_moved *m, const struct record *r, uint8_t port, unsigned shift)
+static bool about_move(struct record_moved *m, const struct record *r, uint8_t port, unsigned shift)
 {
     cJSON           *about = json_object_parse(r->about.text, r->about.length, NULL);
     struct text_room text = { .room = r->about.length + GROWTH_BYTES };
@@ -74,12 +71,12 @@ static bool about_move(struct live_moved *m, const struct record *r, uint8_t por
     cJSON_Delete(about);
     if (moved && !text.full && m->length <= RECORD_BYTES_MAX)
         return true;
-    live_move_done(m);
+    record_move_done(m);
     return false;
 }
 
 /* Header and, of a mark, whom it was done to. */
-static bool plain_move(struct live_moved *m, const struct record *r, uint8_t port, unsigned shift)
+static bool plain_move(struct record_moved *m, const struct record *r, uint8_t port, unsigned shift)
 {
     uint8_t subject = 0;
 
@@ -96,12 +93,12 @@ static bool plain_move(struct live_moved *m, const struct record *r, uint8_t por
     return true;
 }
 
-bool live_move(struct live_moved *m, const uint8_t *bytes, size_t length, unsigned shift)
+bool record_move(struct record_moved *m, const uint8_t *bytes, size_t length, unsigned shift)
 {
     struct record r;
     uint8_t       port;
 
-    *m = (struct live_moved){ .bytes = bytes, .length = length };
+    *m = (struct record_moved){ .bytes = bytes, .length = length };
     if (shift == 0)
         return true;
     record_read(bytes, length, false, 0, 0, &r);
@@ -112,23 +109,4 @@ bool live_move(struct live_moved *m, const uint8_t *bytes, size_t length, unsign
     if (r.kind == RECORD_ABOUT && r.soundness == RECORD_SOUND)
         return about_move(m, &r, port, shift);
     return plain_move(m, &r, port, shift);
-}
-
-void live_serial_find(void (*found)(void *context, const struct live_found *one), void *context)
-{
-    static const char folder[] = "/dev/serial/by-id";
-    DIR              *dir = opendir(folder);
-    struct dirent    *entry;
-
-    while (dir && (entry = readdir(dir)) != NULL) {
-        struct live_found one = { .ports = -1 };
-
-        if (entry->d_name[0] == '.' ||
-            snprintf(one.from, sizeof one.from, "text:%s/%s", folder, entry->d_name) >= (int)sizeof one.from)
-            continue;
-        snprintf(one.what, sizeof one.what, "a serial device: if it prints the text form");
-        found(context, &one);
-    }
-    if (dir)
-        closedir(dir);
 }

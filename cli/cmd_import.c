@@ -1,0 +1,71 @@
+/* portassay import: recordings of other instruments, and traces, merged into one trace. */
+#define _POSIX_C_SOURCE 200809L /* isatty */
+#include "cli/command.h"
+#include "cli/fault_text.h"
+#include "cli/import.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+static const struct option_row rows[] = {
+    { "columns", 0, "MAP", "which column of a meter's log is what (below)", OPTION_TEXT, offsetof(struct import_options, columns), NULL },
+    { "edges", 0, NULL, "keep the changes of the CC line too, for the rules about the wire", OPTION_FLAG,
+      offsetof(struct import_options, edges), NULL },
+    { "invented", 0, NULL, "flag every record INVENTED: what was read is a demonstration", OPTION_FLAG,
+      offsetof(struct import_options, invented), NULL },
+    { "overwrite", 0, NULL, "write over a file that is there already", OPTION_FLAG, offsetof(struct import_options, overwrite), NULL },
+    { 0 },
+};
+
+static const char details[] =
+    "Makes one trace of what other instruments have recorded. Each INPUT is a PATH, or KIND:PATH, or KIND,KEY=VALUE,...:PATH; a PATH of - is "
+    "standard input.\n"
+    "KIND text is the text form of a trace, trace a trace in any form: that is what a PATH alone is taken for.\n"
+    "Keys of every kind: port=N (port 0 of the file is port N of the trace), shift=TIME (later by so much), start=2026-01-31T10:00:00 (when it "
+    "began). Inputs that do not tell when they began begin with the earliest that does.\n";
+
+static bool usable(const struct options *o)
+{
+    if (!o->output_path && isatty(STDOUT_FILENO) == 1) {
+        complain("import: a trace is not for a terminal; name a file with -o, or send it on to another program");
+        return false;
+    }
+    return true;
+}
+
+static bool words_read(const struct options *o, const struct import_options *own, struct import_words *words)
+{
+    bool meter = false;
+
+    for (unsigned k = 0; k < o->operand_count; k++) {
+        if (!import_words_read(&words[k], o->operands[k]))
+            return false;
+        meter = meter || (words[k].kind->keys & IMPORT_COLUMNS);
+    }
+    if (own->columns && !meter) {
+        complain("import: --columns is for a meter's log, and none is named; leave it out, or write meter:PATH");
+        return false;
+    }
+    return true;
+}
+
+static int run(const struct command *self, int argc, char **argv)
+{
+    struct options        o;
+    struct import_options own = { 0 };
+    int                   status;
+
+    if (!options_read(self, argc, argv, &o, &own, &status))
+        return status;
+    struct import_words *words = usable(&o) ? calloc(o.operand_count, sizeof *words) : NULL;
+
+    status = words && words_read(&o, &own, words) ? import_run(&o, &own, words, o.operand_count) : STATUS_NOT_DONE;
+    free(words);
+    return status;
+}
+
+const struct command command_import = {
+    "import", "INPUT...", "recordings of other instruments into a trace", details, COMMON_ABOUT | COMMON_OUTPUT | COMMON_QUIET, rows,
+    1, IMPORT_INPUTS, run,
+};
