@@ -62,12 +62,14 @@ struct cc_options {
     unsigned  lines;                 /* names in use, 1 at the least */
     double    rate_hz;               /* samples a second; 0: the file tells it */
     int32_t   low_mv, high_mv;       /* analogue: thresholds; both 0: found from the readings */
-    double    scale_uv, offset_mv;   /* s16: microvolts a step, and at zero */
+    double    scale_uv, offset_mv;   /* s16: microvolts a step (less than 0: upside down), and millivolts at zero. scale_uv 0: not known, then no levels
+                                        come, and thresholds are told, and taken, in steps */
     bool      most_first;            /* bits: the first sample is the most significant bit of its byte; else the least */
     size_t    read_bytes;            /* read at most so many bytes at once; 0: CC_READ_BYTES. The blocks are cut elsewhere then, what they say is the same */
 };
 
-struct cc_facts { uint64_t bytes, unreadable, unknown_levels; int64_t bytes_total; /* -1: not known */ int64_t start_ns; bool has_start; /* the file tells when it began, since 1970 */ };
+struct cc_facts { uint64_t bytes, unreadable, unknown_levels; int64_t bytes_total; /* -1: not known */ int64_t start_ns; bool has_start; /* the file tells when it began, since 1970 */
+                  double edge_ns; /* analogue: standard uncertainty of a change's time, from the readings so far; 0: not known, that is what a tick leaves open */ };
 
 struct cc_file;
 struct cc_kind {
