@@ -9,6 +9,7 @@ enum {
     WINDOW_LEAST = 16,
     WINDOW_MOST = 1 << 18,
     BACK_NS = 1400,    /* a change takes no longer: less than half a bit cell (tRise of 300 ns at the least, from memory) */
+    TELLING_NS = 1100, /* three readings a bit cell; with fewer its levels do not show */
     PUT_READINGS = 64 * 1024,
     NOTICES_MOST = 16,
 };
@@ -16,7 +17,6 @@ enum {
 /* vSwing, nominal, of low at ground (from memory): until the line itself has shown. */
 static const double nominal_swing_mv = 1125;
 /* Shares of the swing. Common practice, no source. */
-static const float band = 1.0f / 6;     /* of the thresholds, from the middle */
 static const float quiet_spread = 0.12f; /* about one level */
 static const float one_level = 0.05f;   /* means of windows of one level */
 static const float other_levels = 0.15f; /* low or high has moved that far: someone else speaks */
@@ -38,7 +38,7 @@ struct cc_slicer {
     struct cc_window w[WINDOWS];
 
     bool    fixed, found;
-    float   low, high, middle; /* levels and their middle, in steps */
+    float   band, low, high, middle; /* levels and their middle, in steps */
     float   told_low, told_high, noise;
     int16_t below, above; /* readings less than below are low, greater than above high */
     unsigned notices;
@@ -87,7 +87,7 @@ uint64_t cc_slicer_tick_ps(double sample_ns)
 /* Levels to thresholds. */
 static void thresholds_set(struct cc_slicer *s)
 {
-    float width = (s->high - s->low) * band;
+    float width = (s->high - s->low) * s->band;
 
     s->middle = (s->low + s->high) / 2;
     s->below = cc_slicer_step(ceil((double)(s->middle - width)));
@@ -101,7 +101,7 @@ static void thresholds_begin(struct cc_slicer *s)
 
     s->fixed = s->o.low_mv != 0 || s->o.high_mv != 0;
     if (s->fixed) {
-        double wide = (most - least) * (0.5 / (double)band - 1) / 2; /* from a threshold to the level beyond it */
+        double wide = (most - least) * (0.5 / (double)s->band - 1) / 2; /* from a threshold to the level beyond it */
 
         least -= wide;
         most += wide;
@@ -126,7 +126,7 @@ static int32_t told_mv(const struct cc_slicer *s, double steps)
 
 static void thresholds_tell(struct cc_slicer *s)
 {
-    float            moved = fabsf(s->low - s->told_low) + fabsf(s->high - s->told_high), width = (s->high - s->low) * band;
+    float            moved = fabsf(s->low - s->told_low) + fabsf(s->high - s->told_high), width = (s->high - s->low) * s->band;
     struct cc_notice n = { .news = CC_THRESHOLDS, .line = s->o.line };
 
     if (s->notices == NOTICES_MOST || (s->notices > 0 && moved < (s->high - s->low) * tell_again))
@@ -138,6 +138,21 @@ static void thresholds_tell(struct cc_slicer *s)
     n.high_mv = told_mv(s, (double)(s->middle + width));
     if (s->o.notice)
         s->o.notice(s->o.context, &n);
+}
+
+/*
+ * Of the thresholds from the middle: noise is held off the better the further they lie apart, but where readings are few, none may
+ * come near the level that the line reaches for half a bit cell.
+ */
+static float band_of(double sample_ns)
+{
+    static const struct { double sample_ns; float band; } bands[] = { { 100, 1.0f / 4 }, { 300, 1.0f / 5 } };
+
+    for (unsigned k = 0; k < sizeof bands / sizeof bands[0]; k++) {
+        if (sample_ns <= bands[k].sample_ns)
+            return bands[k].band;
+    }
+    return 1.0f / 6;
 }
 
 static size_t readings_in(double ns, double sample_ns, size_t least, size_t most)
@@ -170,6 +185,7 @@ struct cc_slicer *cc_slicer_new(const struct cc_slicer_options *o)
         return NULL;
     }
     s->last_at = INT64_MIN;
+    s->band = band_of(o->sample_ns);
     thresholds_begin(s);
     return s;
 }
@@ -237,7 +253,7 @@ static void edge_judge(struct cc_slicer *s, float step)
         return;
     share = share < 1 ? share : 1;
     noise = noise < 1 ? noise : 1;
-    s->edge_squares += (double)(noise * noise + share * share * share * share / 12);
+    s->edge_squares += (double)(2 * noise * noise + share * share * share * share / 12);
     s->edges++;
 }
 
@@ -302,7 +318,7 @@ static const struct cc_window *window_telling(const struct cc_slicer *s)
 
 static void levels_follow(struct cc_slicer *s)
 {
-    const struct cc_window *w = s->fixed ? NULL : window_telling(s);
+    const struct cc_window *w = s->fixed || s->o.sample_ns > TELLING_NS ? NULL : window_telling(s);
 
     if (!w)
         return;

@@ -4,8 +4,8 @@
  *
  * Readings are 16-bit steps. They are looked at in windows of about eight bit cells. A window in which the line swings to and fro
  * between two levels tells what these are, here and now (partners differ, and current lifts the ground of one against the other);
- * the thresholds lie a sixth of the swing above and below the middle, and a change counts from where the line last went through the middle, the
- * place between two readings by a straight line. Three windows in which the line rests at one level make it a level outside of
+ * the thresholds lie a sixth to a quarter of the swing above and below the middle, and a change counts from where the line last
+ * went through the middle, the place between two readings by a straight line. Three windows in which the line rests at one level make it a level outside of
  * packets; nothing is a change there, however the noise compares with the thresholds, unless the level itself has moved across.
  */
 #pragma once
