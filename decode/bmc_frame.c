@@ -1,0 +1,301 @@
+/* Bits to frames: the ordered set, symbols and bytes, and the numbers that are measured on the way. */
+#include "capture/base/cursor.h"
+#include "decode/bmc_inside.h"
+#include "decode/line_code.h"
+
+#include <math.h>
+#include <string.h>
+#include <zlib.h>
+
+/*
+ * How much of a preamble has to be there. A receiver may lose part of it; how much it may be is a choice: chance makes 8 alternating bits
+ * and four K-codes once in 2^25 bits, 16 and three of four as seldom. The first two equal bits stand where an ordered set begins, or up to
+ * seven bits later where the first K-code is wrong and goes on alternating, or one earlier.
+ */
+enum { PREAMBLE_LEAST = 8, PREAMBLE_LEAST_DOUBTFUL = 16, BREAK_LEAST = LINE_SET_BITS - 7, BREAK_MOST = LINE_SET_BITS };
+
+/* So many alternating bits inside a packet that ends badly are the preamble of another. */
+enum { COLLISION_WINDOWS = 15 }; /* 4 bits, and 2 more each */
+
+enum { CRC_BYTES = 4, HEADER_BYTES = 2 };
+
+/* One or two changes back from `from`: a bit of that value before the one that begins there? Then its first change, else `from`. */
+static uint64_t bit_before(const struct bmc *b, uint64_t from, int64_t border, bool one)
+{
+    unsigned changes = one ? 2 : 1;
+    int64_t  quarter = b->cell / 4, back;
+
+    if (from < b->floor + changes || from + RING_EDGES < b->stored + changes)
+        return from;
+    for (unsigned j = 1; j <= changes; j++)
+        if (bmc_spacing(bmc_edge(b, from - j), bmc_edge(b, from - j + 1)) > b->far)
+            return from;
+    back = border - bmc_fine(b, from - 1);
+    if (one && (back < quarter || back >= b->cell - quarter))
+        return from;
+    back = border - bmc_fine(b, from - changes);
+    return back >= b->cell - quarter && back < b->cell + quarter ? from - changes : from;
+}
+
+/* Still for 20 us before change k, and known? */
+static bool still_before(const struct bmc *b, uint64_t k)
+{
+    int64_t at = bmc_edge(b, k);
+
+    if (at < b->known_from || bmc_spacing(b->known_from, at) < b->still)
+        return false;
+    return k == 0 || k + RING_EDGES <= b->stored || bmc_edge(b, k - 1) < b->known_from ||
+           bmc_spacing(bmc_edge(b, k - 1), at) >= b->still;
+}
+
+void bmc_preamble_extend(struct bmc *b)
+{
+    uint64_t k = b->lock_edge, before;
+    int64_t  border = bmc_fine(b, k);
+    bool     one = true; /* the lock begins with a 0 */
+
+    b->extra_bits = 0;
+    while ((before = bit_before(b, k, border, one)) != k) {
+        k = before;
+        border -= b->cell;
+        border += (bmc_fine(b, k) - border) / 4;
+        one = !one;
+        b->extra_bits++;
+    }
+    b->extended = true;
+    b->start_tick = bmc_edge(b, k);
+    b->start_rising = bmc_rising(b, k);
+    b->start_whole = still_before(b, k);
+}
+
+static int64_t gap_before(const struct bmc *b)
+{
+    uint64_t ticks = bmc_spacing(b->end_start_tick, b->start_tick);
+    int64_t  gap;
+
+    if (!b->has_end || !b->end_good)
+        return -1;
+    if (ticks > (uint64_t)INT64_MAX / BMC_PARTS)
+        return INT64_MAX;
+    gap = (int64_t)ticks * BMC_PARTS - b->end_span_parts;
+    return gap > 0 ? gap : 0;
+}
+
+static void frame_begin(struct bmc *b, uint64_t k, const struct line_set *set, unsigned right)
+{
+    uint64_t preamble = b->bits - LINE_SET_BITS + b->extra_bits, last = b->bits - LINE_SET_BITS;
+    uint64_t mean = last < RUN_BITS ? last : RUN_BITS;
+
+    memset(&b->frame, 0, sizeof b->frame);
+    b->frame.reset = set->reset;
+    b->frame.which = set->number;
+    for (unsigned j = 0; j < LINE_SET_SYMBOLS; j++)
+        b->frame.symbols[j] = b->history >> (32 - LINE_SET_BITS + j * LINE_SYMBOL_BITS) & (LINE_SYMBOLS - 1);
+    b->frame.kcodes_right = (uint8_t)right;
+    b->frame.kcode_unsure = b->unsure >> (32 - LINE_SET_BITS) != 0;
+    b->frame.preamble_bits = preamble < UINT16_MAX ? (uint16_t)preamble : UINT16_MAX;
+    b->frame.preamble_begins_0 = b->extra_bits % 2 == 0; /* the lock begins with a 0 */
+    b->frame.preamble_whole = b->start_whole;
+    b->frame.start_tick = b->start_tick;
+    b->frame.gap_parts = gap_before(b);
+    b->run_from = bmc_fine(b, b->cell_ends[last % RING_CELLS]);
+    b->frame.preamble_cell_ticks =
+        (double)(b->run_from - bmc_fine(b, b->cell_ends[(last - mean) % RING_CELLS])) / (double)mean / FINE_PER_TICK;
+    b->run_bits = LINE_SET_BITS;
+    b->data_from = k;
+    b->data_bits = b->bits;
+    b->symbol = b->symbol_bits = 0;
+    b->low_nibble = true;
+    b->state = BMC_DATA;
+}
+
+/* Are the last 20 bits an ordered set? A set with a wrong K-code has to follow a 1, as preambles end: five bits early some look right too. */
+static bool set_begins(struct bmc *b, uint64_t k)
+{
+    const struct line_set *set;
+    unsigned               right = 0;
+    uint64_t               preamble;
+
+    if (b->bits < LINE_SET_BITS + LOCK_BITS)
+        return false;
+    set = line_set_find(b->history >> (32 - LINE_SET_BITS), &right);
+    if (!set || (right < LINE_SET_SYMBOLS && !(b->history >> (31 - LINE_SET_BITS) & 1)))
+        return false;
+    if (!b->extended)
+        bmc_preamble_extend(b);
+    preamble = b->bits - LINE_SET_BITS + b->extra_bits;
+    if (preamble < (right == LINE_SET_SYMBOLS ? PREAMBLE_LEAST : PREAMBLE_LEAST_DOUBTFUL))
+        return false;
+    frame_begin(b, k, set, right);
+    if (set->reset)
+        bmc_frame_end(b, BMC_EOP);
+    return true;
+}
+
+void bmc_set_bit(struct bmc *b, uint64_t k)
+{
+    b->since_break++;
+    if (b->since_break >= BREAK_LEAST && set_begins(b, k))
+        return;
+    if (b->since_break >= BREAK_MOST)
+        b->state = BMC_SEARCH;
+}
+
+static void nibble_take(struct bmc *b, uint8_t nibble)
+{
+    if (b->low_nibble && b->frame.length == BMC_BYTES_MAX) {
+        bmc_frame_end(b, BMC_TOO_LONG);
+        return;
+    }
+    if (b->low_nibble)
+        b->bytes[b->frame.length] = nibble;
+    else
+        b->bytes[b->frame.length++] |= (uint8_t)(nibble << 4);
+    b->low_nibble = !b->low_nibble;
+}
+
+static void symbol_take(struct bmc *b, unsigned symbol)
+{
+    const struct line_symbol *s = &line_symbols[symbol];
+
+    if (s->kind == LINE_SYMBOL_DATA) {
+        nibble_take(b, s->nibble);
+        return;
+    }
+    b->frame.reserved_symbol = s->kind == LINE_SYMBOL_RESERVED;
+    bmc_frame_end(b, symbol == K_EOP ? BMC_EOP : BMC_BAD_SYMBOL);
+}
+
+static void run_end(struct bmc *b)
+{
+    double cell = (double)(b->last_border_at - b->run_from) / RUN_BITS / FINE_PER_TICK;
+    double ppm = (b->frame.preamble_cell_ticks / cell - 1) * 1e6;
+
+    if (b->frame.drift_runs == 0 || ppm < b->frame.drift_ppm_least)
+        b->frame.drift_ppm_least = ppm;
+    if (b->frame.drift_runs == 0 || ppm > b->frame.drift_ppm_most)
+        b->frame.drift_ppm_most = ppm;
+    b->frame.drift_runs++;
+    b->run_bits = 0;
+    b->run_from = b->last_border_at;
+}
+
+void bmc_data_bit(struct bmc *b, bool one)
+{
+    unsigned symbol = b->symbol | (unsigned)one << b->symbol_bits;
+
+    if (++b->run_bits == RUN_BITS)
+        run_end(b);
+    if (++b->symbol_bits < LINE_SYMBOL_BITS) {
+        b->symbol = symbol;
+        return;
+    }
+    b->symbol = b->symbol_bits = 0;
+    symbol_take(b, symbol);
+}
+
+/*
+ * Where a packet was broken into by another, that one's alternating preamble was read as data for a while (the phase of the clock went
+ * along). True: the change with which it begins, if it is still kept.
+ */
+static bool collision_find(const struct bmc *b, uint64_t *at)
+{
+    uint64_t kept = b->stored > RING_EDGES ? b->stored - RING_EDGES : 0;
+    uint64_t from = (b->data_from > kept ? b->data_from : kept) + LOCK_SPACINGS;
+    unsigned fitting[3] = { 0 }; /* windows one after the other, each two bits (three changes) on */
+
+    for (uint64_t k = from; k < b->stored; k++) {
+        fitting[k % 3] = bmc_window_fits(b, k) ? fitting[k % 3] + 1 : 0;
+        if (fitting[k % 3] == COLLISION_WINDOWS) {
+            *at = k - LOCK_SPACINGS - 3 * (COLLISION_WINDOWS - 1);
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The frame ends where the other began, to the next border of its own cells. */
+static void frame_clip(struct bmc *b, uint64_t at)
+{
+    uint64_t body = b->bits - b->data_bits, cells = (uint64_t)((b->last_border_at - bmc_fine(b, at)) / b->cell) + 1, whole;
+
+    cells = cells < body ? cells : body;
+    b->bits -= cells;
+    b->last_border_at -= (int64_t)cells * b->cell;
+    whole = (body - cells) / (2 * LINE_SYMBOL_BITS);
+    if (b->frame.length > whole)
+        b->frame.length = (size_t)whole;
+    b->frame.reserved_symbol = false;
+}
+
+static bool crc_right(const uint8_t *bytes, size_t length)
+{
+    struct cursor c;
+
+    if (length < HEADER_BYTES + CRC_BYTES)
+        return false;
+    c = cursor_over(bytes, length);
+    (void)cursor_take(&c, length - CRC_BYTES);
+    return cursor_u32le(&c) == (uint32_t)crc32_z(0, bytes, length - CRC_BYTES);
+}
+
+static void frame_measure(struct bmc *b)
+{
+    int64_t start = (int64_t)bmc_spacing(b->base, b->start_tick) * FINE_PER_TICK + (b->start_rising ? -b->skew : b->skew);
+    int64_t span = b->last_border_at - start;
+
+    b->frame.bits = (uint32_t)(b->bits + b->extra_bits < UINT32_MAX ? b->bits + b->extra_bits : UINT32_MAX);
+    b->frame.span_parts = (span + FINE_PER_PART / 2) / FINE_PER_PART;
+    b->frame.cell_ticks = (double)span / FINE_PER_TICK / (double)(b->bits + b->extra_bits);
+    if (b->jitter_count)
+        b->frame.jitter_ticks = sqrt((double)b->jitter_sum / (double)b->jitter_count) * (double)(1U << b->jitter_shift) / FINE_PER_TICK;
+    b->frame.bytes = b->bytes;
+    b->frame.crc_good = crc_right(b->bytes, b->frame.length);
+}
+
+void bmc_frame_end(struct bmc *b, enum bmc_end why)
+{
+    uint64_t other = 0;
+
+    b->floor = b->last_border;
+    b->frame.end = why;
+    if (why != BMC_EOP && collision_find(b, &other)) {
+        frame_clip(b, other);
+        b->frame.end = BMC_BAD_CELL;
+        b->floor = b->next = other;
+    }
+    frame_measure(b);
+    b->state = BMC_SEARCH;
+    b->has_end = true;
+    b->end_good = why == BMC_EOP;
+    b->end_start_tick = b->start_tick;
+    b->end_span_parts = b->frame.span_parts;
+    b->found(b->context, &b->frame);
+}
+
+/* The cell that is under way ends by the clock. */
+static void cell_assume(struct bmc *b)
+{
+    b->last_border++;
+    b->last_border_at = b->border + b->cell;
+    b->bits++;
+}
+
+bool bmc_frame_completes(struct bmc *b)
+{
+    if (b->state == BMC_DATA) {
+        if (b->symbol_bits != LINE_SYMBOL_BITS - 1 || (b->symbol | (unsigned)b->mid << b->symbol_bits) != K_EOP)
+            return false;
+        cell_assume(b);
+        bmc_data_bit(b, b->mid);
+        return true;
+    }
+    if (b->state != BMC_SET)
+        return false;
+    cell_assume(b);
+    b->since_break++;
+    b->history = b->history >> 1 | (uint32_t)b->mid << 31;
+    b->unsure >>= 1;
+    b->cell_ends[b->bits % RING_CELLS] = b->last_border;
+    return b->since_break >= BREAK_LEAST && set_begins(b, b->last_border) && b->frame.reset;
+}
