@@ -266,6 +266,11 @@ bool about_port_rebuilt(const struct about *a, uint8_t port, const char *from)
     return names(a->bench, from) || (port != RECORD_PORT_BENCH && names(a->ports[port], from));
 }
 
+bool about_port_told(const struct about *a, uint8_t port)
+{
+    return about_port_rebuilt(a, port, "kernel") || about_port_rebuilt(a, port, "kernel_log");
+}
+
 unsigned about_generation(const struct about *a)
 {
     return a->generation;

@@ -60,4 +60,5 @@ const struct about_port       *about_port(const struct about *a, uint8_t port);
 const struct cJSON            *about_json(const struct about *a);           /* the bench's merged object, for printing */
 bool about_rebuilt(const struct about *a, const char *from);                /* "rebuilt" names it, of the bench or of a port */
 bool about_port_rebuilt(const struct about *a, uint8_t port, const char *from); /* of the bench, or of that port */
+bool about_port_told(const struct about *a, uint8_t port);                  /* by a kernel: "kernel", "kernel_log" */
 unsigned about_generation(const struct about *a);                           /* rises with every change */

@@ -155,7 +155,7 @@ static void take_announced(struct collector *c, const struct event *e)
         list->items[last].repeated++;
         list->open[o->epr] = o->frame;
     } else if (!o->same_as_last || list->left_out == 0) { /* else: one that was left out, again */
-        announcement_add(c, list, o, about_port_rebuilt(bench_about(c->bench), e->port->number, "kernel"));
+        announcement_add(c, list, o, about_port_told(bench_about(c->bench), e->port->number));
     }
 }
 

@@ -79,7 +79,7 @@ void trace_head_text(struct out *o, const char *path, const struct trace_facts *
     p = phrase_empty();
     trace_phrase(&p, path, f);
     phrase_wrap(o, 0, p.text);
-    if (about_rebuilt(a, "kernel"))
+    if (about_rebuilt(a, "kernel") || about_rebuilt(a, "kernel_log"))
         phrase_wrap(o, 0, "put together from what a kernel told, not seen on a wire");
     p = phrase_empty();
     if (trace_caution_phrase(&p, f, about_path))

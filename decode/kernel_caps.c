@@ -92,8 +92,7 @@ static bool word_of(const struct kernel_supply *s, bool sink, uint32_t *word)
     return true;
 }
 
-/* As many words as the last position that is told; *unknown: how many of them are holes, and objects that stand beyond the seventh. */
-static unsigned words_of(const struct kernel_caps *caps, bool sink, uint32_t words[KERNEL_CAPS_OBJECTS], unsigned *unknown)
+unsigned kernel_caps_words(const struct kernel_caps *caps, bool sink, uint32_t words[KERNEL_CAPS_OBJECTS], unsigned *unknown)
 {
     unsigned count = 0, known = 0, beyond = 0;
 
@@ -128,7 +127,7 @@ struct kernel_message kernel_caps_message(const struct kernel_port *port, bool s
 {
     uint32_t              words[KERNEL_CAPS_OBJECTS];
     struct kernel_message m = { .length = 0 };
-    unsigned              count = words_of(sink ? &port->partner_sink : &port->partner_source, sink, words, &m.unknown);
+    unsigned              count = kernel_caps_words(sink ? &port->partner_sink : &port->partner_source, sink, words, &m.unknown);
     uint16_t              header = header_of(port, sink, id, count);
 
     if (count == 0)

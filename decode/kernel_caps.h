@@ -22,3 +22,8 @@ struct kernel_message {
 
 /* Source_Capabilities of port's partner; sink: its Sink_Capabilities. */
 struct kernel_message kernel_caps_message(const struct kernel_port *port, bool sink, unsigned id);
+/*
+ * The words of a list by themselves: as many as the last position that is told. *unknown: how many of them are holes, and objects that stand
+ * beyond the seventh.
+ */
+unsigned kernel_caps_words(const struct kernel_caps *caps, bool sink, uint32_t words[KERNEL_CAPS_OBJECTS], unsigned *unknown);

@@ -104,7 +104,7 @@ struct bench *engine_bench(struct engine *e)
 
 static void book_learn(const struct engine *e, struct port_book *b)
 {
-    b->told = about_port_rebuilt(bench_about(e->bench), b->port->number, "kernel");
+    b->told = about_port_told(bench_about(e->bench), b->port->number);
 }
 
 struct port_book *engine_book(struct engine *e, const struct port *p)
