@@ -21,7 +21,7 @@ enum { IMPORT_INPUTS = 32, IMPORT_WORDS_BYTES = 4096 };
 /* The keys that an input may be given. */
 enum import_key {
     IMPORT_PORT = 1, IMPORT_SHIFT = 2, IMPORT_START = 4, IMPORT_WIRES = 8, IMPORT_RATE = 16, IMPORT_GLITCH = 32, IMPORT_SCALE = 64,
-    IMPORT_LEVELS = 128, IMPORT_COLUMNS = 256, IMPORT_SIGN = 512,
+    IMPORT_LEVELS = 128, IMPORT_COLUMNS = 256, IMPORT_SIGN = 512, IMPORT_FIRST = 1024,
     IMPORT_ALL = IMPORT_PORT | IMPORT_SHIFT | IMPORT_START, /* what every kind takes */
 };
 
@@ -42,6 +42,7 @@ struct import_words {
     double             rate_hz, scale_uv, offset_mv;
     int64_t            glitch_ps;   /* 0: the usual */
     int32_t            low_mv, high_mv;
+    bool               most_first;  /* first=msb: the first sample is the most significant bit of its byte */
     bool               turned;      /* sign=-1: current counts the other way */
     const char        *columns;     /* as --columns, or NULL */
     struct import_wire wires[CC_LINES_MAX];
@@ -55,8 +56,8 @@ struct import_progress { uint64_t done; int64_t total; /* bytes; -1: not known *
 /* One row for each kind of input (import_kinds.c has the list). */
 struct import_kind {
     const char *word;
-    const char *what;   /* for the help */
     uint32_t    keys;   /* enum import_key */
+    bool        same_clock; /* several such inputs go by one clock: they have one beginning, the earliest */
     bool        own;    /* a trace in another form: it may bring ABOUT records of its own */
     /* Fills in->state; relative, first_ns, reached_ns where they are not as import_open set them. False: it was said why not. */
     bool (*open)(struct import_input *in);
@@ -72,7 +73,9 @@ struct import_kind {
     void (*close)(struct import_input *in);
 };
 extern const struct import_kind *const import_kinds[]; /* ends with NULL */
-extern const struct import_kind import_trace_kind, import_text_kind; /* import_trace.c */
+extern const struct import_kind import_vcd_kind, import_bits_kind, import_bytes_kind, import_volts_kind, import_samples_kind; /* import_line.c */
+extern const struct import_kind import_meter_kind, import_klog_kind;                  /* import_meter.c, import_klog.c */
+extern const struct import_kind import_trace_kind, import_text_kind;                  /* import_trace.c */
 
 struct import_input {
     const struct import_kind *kind;
@@ -82,6 +85,7 @@ struct import_input {
     void          *state;        /* of the kind */
     bool           relative;     /* own time counts from the file's beginning; else since 1970 */
     int64_t        first_ns;     /* own time of the first record, of what is not relative; INT64_MAX: there is none */
+    int64_t        begin_ns;     /* relative: own time of what counts as its beginning */
     int64_t        reached_ns;   /* own time: no record that starts earlier will come */
     int64_t        zero_ns;
     double         rate_ppm;
@@ -103,6 +107,8 @@ const char *import_name(const struct import_input *in);
 const char *import_subject(const struct import_input *in);
 /* A line on standard error about the input, the progress line taken off before. */
 void import_say(const struct import_input *in, const char *format, ...) __attribute__((format(printf, 2, 3)));
+/* How long the file is, -1 if that cannot be told. */
+int64_t import_file_bytes(const struct import_input *in);
 bool import_no_memory(struct import_input *in);
 const struct options *import_common(const struct import *i);
 const struct import_options *import_own(const struct import *i);

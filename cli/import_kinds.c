@@ -7,7 +7,7 @@
 #include <string.h>
 #include <strings.h>
 
-const struct import_kind *const import_kinds[] = { &import_text_kind, &import_trace_kind, NULL };
+const struct import_kind *const import_kinds[] = { &import_samples_kind, &import_text_kind, &import_trace_kind, NULL };
 
 const struct import_kind *import_kind_find(const char *word, size_t length)
 {

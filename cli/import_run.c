@@ -52,6 +52,13 @@ void import_say(const struct import_input *in, const char *format, ...)
     complain("%s: %s", import_subject(in), text);
 }
 
+int64_t import_file_bytes(const struct import_input *in)
+{
+    struct stat file;
+
+    return strcmp(in->words->path, "-") != 0 && stat(in->words->path, &file) == 0 && S_ISREG(file.st_mode) ? (int64_t)file.st_size : -1;
+}
+
 bool import_no_memory(struct import_input *in)
 {
     import_say(in, "out of memory; close something and try again");
@@ -228,6 +235,17 @@ static int64_t known_begin(const struct import *i)
     return begin_ns;
 }
 
+/* Own time at which an input without a time of its own begins. */
+static int64_t begin_of(const struct import *i, const struct import_input *in)
+{
+    int64_t begin_ns = in->begin_ns;
+
+    for (unsigned k = 0; in->kind->same_clock && k < i->count; k++)
+        if (i->inputs[k].kind == in->kind && i->inputs[k].begin_ns < begin_ns)
+            begin_ns = i->inputs[k].begin_ns;
+    return begin_ns;
+}
+
 /* Puts all on one base: who does not know when it began begins with the earliest that does. */
 static void zeros_settle(struct import *i)
 {
@@ -238,9 +256,9 @@ static void zeros_settle(struct import *i)
     for (unsigned k = 0; k < i->count; k++) {
         struct import_input       *in = &i->inputs[k];
         const struct import_words *w = in->words;
-        int64_t                    own_ns = in->relative || in->first_ns == INT64_MAX ? 0 : in->first_ns;
+        int64_t                    own_ns = in->relative ? begin_of(i, in) : in->first_ns == INT64_MAX ? 0 : in->first_ns;
 
-        in->zero_ns = w->start_given ? w->start_ns - own_ns : in->relative ? begin_ns : 0;
+        in->zero_ns = w->start_given ? w->start_ns - own_ns : in->relative ? begin_ns - own_ns : 0;
         in->zero_ns += w->shift_ns;
     }
 }

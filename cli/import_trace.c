@@ -121,10 +121,10 @@ static void trace_input_summary(const struct import_input *in)
 }
 
 const struct import_kind import_text_kind = {
-    .word = "text", .what = "the text form of a trace", .keys = IMPORT_ALL, .own = true, .open = text_input_open,
+    .word = "text", .keys = IMPORT_ALL, .own = true, .open = text_input_open,
     .work = trace_input_work, .progress = trace_input_progress, .summary = trace_input_summary, .close = trace_input_close,
 };
 const struct import_kind import_trace_kind = {
-    .word = "trace", .what = "a trace: pcap or pcapng, packed or not", .keys = IMPORT_ALL, .own = true, .open = trace_input_open,
+    .word = "trace", .keys = IMPORT_ALL, .own = true, .open = trace_input_open,
     .work = trace_input_work, .progress = trace_input_progress, .summary = trace_input_summary, .close = trace_input_close,
 };

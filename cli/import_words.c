@@ -123,6 +123,12 @@ static bool sign_take(const struct reading *r)
     return r->w->turned || strcmp(r->value, "1") == 0 || strcmp(r->value, "+1") == 0 || wrong(r, "1 or -1");
 }
 
+static bool first_take(const struct reading *r)
+{
+    r->w->most_first = strcmp(r->value, "msb") == 0;
+    return r->w->most_first || strcmp(r->value, "lsb") == 0 || wrong(r, "msb or lsb");
+}
+
 /* + stands for the commas of a map, which part the keys here. */
 static bool columns_take(const struct reading *r)
 {
@@ -168,6 +174,7 @@ static const struct {
     { "rate", IMPORT_RATE, rate_take },       { "glitch", IMPORT_GLITCH, glitch_take },    { "scale", IMPORT_SCALE, scale_take },
     { "offset", IMPORT_SCALE, offset_take },  { "low", IMPORT_LEVELS, low_take },          { "high", IMPORT_LEVELS, high_take },
     { "columns", IMPORT_COLUMNS, columns_take }, { "sign", IMPORT_SIGN, sign_take },
+    { "first", IMPORT_FIRST, first_take },
     { "cc", IMPORT_WIRES, wire_take },        { "cc1", IMPORT_WIRES, wire_take },          { "cc2", IMPORT_WIRES, wire_take },
 };
 enum { KEYS = sizeof keys_all / sizeof keys_all[0] };
