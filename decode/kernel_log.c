@@ -121,7 +121,7 @@ static void line_end(struct kernel_log *k, bool last)
     if (k->too_long) {
         k->facts.unreadable++;
         notice(k, KERNEL_LOG_UNREADABLE, line, 0);
-    } else if (!blank) {
+    } else if (!blank && !words_begin(line, "#")) {
         struct kernel_line l;
 
         if (last && (!kernel_line_read(line, &l) || l.kind == KERNEL_LINE_UNKNOWN))

@@ -15,6 +15,7 @@
  *   RESET_SIGNAL, CC_STATE (no voltages), LOST (the log was full), MARK notes ("kernel: ...") for all else that tells something.
  * Times are the log's: nanoseconds since the kernel began. Lines of other threads may stand a little out of order: up to 0.1 s back is put right;
  * lines that came before are passed over; farther back a clock began anew, which is told, and the rest goes on 1 s behind the last line.
+ * A kernel writes no line from #: such lines, of whoever kept the log, are passed over, as blank ones are.
  * Streaming: bytes go in, in pieces of any size; memory does not grow. Forms of lines: Linux drivers/usb/typec/tcpm/tcpm.c as built into 6.12,
  * and without the brackets that came behind states in 5.12 (from memory).
  */

@@ -180,6 +180,8 @@ static void what_was_rebuilt_is_known_by_name(void **state)
     assert_false(about_rebuilt(a, "kernel_log"));
     assert_true(merge(a, 4, "{\"rebuilt\":[\"kernel_log\"]}"));
     assert_true(about_rebuilt(a, "kernel_log"));
+    assert_true(about_port_told(a, 4)); /* by either */
+    assert_true(about_port_told(a, 5)); /* "kernel", of the bench */
     about_free(a);
 }
 

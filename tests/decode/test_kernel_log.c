@@ -392,6 +392,12 @@ static void a_line_without_a_time_costs_itself(void **state)
     assert_int_equal(facts.unreadable, 3);
 }
 
+static void remarks_and_blank_lines_are_passed_over(void **state)
+{
+    (void)state;
+    EXPECT("# the left port of the bench\n\n[    1.000000] VBUS on\n  \n#\n", "1.000000 3: kernel: VBUS is there\n");
+}
+
 static void a_line_of_any_length_costs_itself(void **state)
 {
     (void)state;
@@ -717,6 +723,7 @@ int main(void)
         cmocka_unit_test(an_intention_is_not_told_as_done),
         cmocka_unit_test(unknown_lines_are_kept_as_notes_and_the_first_is_told),
         cmocka_unit_test(a_line_without_a_time_costs_itself),
+        cmocka_unit_test(remarks_and_blank_lines_are_passed_over),
         cmocka_unit_test(a_line_of_any_length_costs_itself),
         cmocka_unit_test(a_log_that_ends_within_a_line_says_so),
         cmocka_unit_test(lines_a_little_out_of_order_are_put_in_order),

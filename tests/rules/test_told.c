@@ -60,6 +60,20 @@ static void a_sound_offer_passes_what_can_be_judged_and_nothing_else_is(void **s
     assert_int_equal(engine_verdict(l->engine), VERDICT_PASS);
 }
 
+/* The log of a port manager tells more, but no more of what was on the wire. */
+static void what_a_kernels_log_tells_is_judged_alike(void **state)
+{
+    struct lines *l = *state;
+    uint64_t      frame;
+
+    lines_about(l, 0, "{\"rebuilt\":[\"kernel_log\"]}");
+    lines_attach(l);
+    frame = TELL(l, F5, F15, F9 | 1u << 22, F20_65W);
+    lines_run(l, NULL);
+    expect_fail(l, "caps.order", frame, WHO_SOURCE);
+    expect_judged(l, all_as_told);
+}
+
 static void what_is_wrong_with_numbers_and_places_is_found(void **state)
 {
     struct lines *l = *state;
@@ -163,6 +177,7 @@ int main(void)
 #define TOLD_TEST(f) cmocka_unit_test_setup_teardown(f, lines_setup, lines_teardown)
     const struct CMUnitTest tests[] = {
         TOLD_TEST(a_sound_offer_passes_what_can_be_judged_and_nothing_else_is),
+        TOLD_TEST(what_a_kernels_log_tells_is_judged_alike),
         TOLD_TEST(what_is_wrong_with_numbers_and_places_is_found),
         TOLD_TEST(bits_that_the_kernel_does_not_tell_are_not_judged),
         TOLD_TEST(an_object_that_is_not_told_accuses_nobody),
