@@ -75,6 +75,7 @@ bool cc_bytes_more(struct cc_bytes *b)
     n = byte_source_read(b->source, b->buffer + left, b->at_once);
     b->ended = n == 0;
     b->read += n;
+    b->buffer[left + n] = 0;
     b->window = cursor_over(b->buffer, left + n);
     return n > 0;
 }

@@ -7,7 +7,7 @@
 #include "capture/base/cursor.h"
 #include "capture/base/fault.h"
 
-/* So many bytes behind the window may be read without harm, for readers that compare words; what stands there means nothing. */
+/* So many bytes behind the window may be read without harm, for readers that compare words: a zero, then anything. */
 enum { CC_BYTES_BEHIND = 64 };
 
 struct cc_bytes;

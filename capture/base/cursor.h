@@ -74,6 +74,15 @@ static inline int32_t cursor_i32le(struct cursor *c)
     return (int32_t)cursor_u32le(c);
 }
 
+/* Eight bytes from byte k on of a block that cursor_take gave: the caller knows that they are there. For long rows of samples and text. */
+static inline uint64_t cursor_block_u64le(const uint8_t *block, size_t k)
+{
+    const uint8_t *p = block + k;
+
+    return (uint64_t)p[0] | (uint64_t)p[1] << 8 | (uint64_t)p[2] << 16 | (uint64_t)p[3] << 24 | (uint64_t)p[4] << 32 | (uint64_t)p[5] << 40 |
+           (uint64_t)p[6] << 48 | (uint64_t)p[7] << 56;
+}
+
 /* Word k of a block of words that cursor_take gave: the caller has asked for at least k + 1 of them. For long rows of readings. */
 static inline int32_t cursor_block_i32le(const uint8_t *block, size_t k)
 {
