@@ -114,9 +114,7 @@ bool vcd_signal_change(struct cc_file *v, struct vcd_signal *s, enum vcd_level l
     }
     if (s->steady)
         return vcd_change_take(v, s, level);
-    if (!given_out(v, s))
-        return false;
-    stretch_begin(v, s, level);
+    stretch_begin(v, s, level); /* in doubt: what was known has been given out up to the line that was lost */
     return true;
 }
 
