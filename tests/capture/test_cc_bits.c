@@ -132,7 +132,7 @@ static void try_samples(size_t count, unsigned longest, uint32_t seed)
     for (size_t k = 0; k < count; k++) {
         least[k / 8] |= (uint8_t)(s.level[k] << k % 8);
         most[k / 8] |= (uint8_t)(s.level[k] << (7 - k % 8));
-        whole[k] = (uint8_t)(s.level[k] << 5 | (!s.level[k]) << 2 | (k * 37 & 0x81));
+        whole[k] = (uint8_t)((unsigned)s.level[k] << 5 | (unsigned)!s.level[k] << 2 | (unsigned)(k * 37 & 0x81));
     }
     for (size_t p = 0; p < sizeof pieces / sizeof pieces[0]; p++) {
         struct cc_options options = { .lines = 1, .rate_hz = 24e6, .read_bytes = pieces[p] };
