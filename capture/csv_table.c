@@ -229,3 +229,14 @@ bool csv_table_next(struct csv_table *t, struct csv_row *row, struct fault *f)
     table_fault(t, f);
     return false;
 }
+
+void csv_table_skip_to(struct csv_table *t, uint64_t line)
+{
+    struct cursor skipped;
+    bool          whole;
+
+    while (t->line + 1 < line && line_take(t, &skipped, &whole)) {
+        t->line += !t->in_long;
+        t->in_long = !whole;
+    }
+}

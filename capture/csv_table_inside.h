@@ -44,5 +44,7 @@ bool csv_table_next(struct csv_table *t, struct csv_row *row, struct fault *f);
  */
 bool csv_table_in_head(const struct csv_table *t);
 void csv_table_rewind(struct csv_table *t);
+/* Passes over lines, so that the next one has this number (or a later one). */
+void csv_table_skip_to(struct csv_table *t, uint64_t line);
 /* Bytes of the lines given so far. */
 uint64_t csv_table_taken(const struct csv_table *t);
