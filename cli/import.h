@@ -84,7 +84,7 @@ struct import_input {
     unsigned       number;       /* in the order of the command line */
     void          *state;        /* of the kind */
     bool           relative;     /* own time counts from the file's beginning; else since 1970 */
-    int64_t        first_ns;     /* own time of the first record, of what is not relative; INT64_MAX: there is none */
+    int64_t        first_ns;     /* since 1970: when it begins, or its first record starts, as far as it tells itself; INT64_MAX: it does not */
     int64_t        begin_ns;     /* relative: own time of what counts as its beginning */
     int64_t        reached_ns;   /* own time: no record that starts earlier will come */
     int64_t        zero_ns;

@@ -12,7 +12,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-const struct import_kind *const import_kinds[] = { &import_samples_kind, &import_klog_kind, &import_text_kind, &import_trace_kind, NULL };
+const struct import_kind *const import_kinds[] = {
+    &import_vcd_kind, &import_bits_kind, &import_bytes_kind, &import_samples_kind, &import_klog_kind, &import_text_kind, &import_trace_kind,
+    NULL,
+};
 
 enum { FIRST_BYTES = 16 * 1024 };
 
@@ -82,7 +85,7 @@ static const struct import_kind *kind_of_bytes(const uint8_t *bytes, size_t leng
     while (at < length && (bytes[at] == ' ' || (bytes[at] >= '\t' && bytes[at] <= '\r')))
         at++;
     if (at < length && bytes[at] == '$')
-        return import_kind_find("vcd", 3);
+        return &import_vcd_kind;
     return NULL;
 }
 

@@ -341,7 +341,7 @@ static bool line_open(struct import_input *in, const struct cc_kind *reader)
     struct cc_facts facts = reader->facts(s->file);
 
     s->tick = reader->tick(s->file);
-    in->relative = !facts.has_start;
+    in->relative = true;
     in->first_ns = facts.has_start ? facts.start_ns : INT64_MAX;
     return true;
 }
@@ -395,12 +395,25 @@ static void news_sum(const struct import_input *in)
         import_say(in, "%" PRIu64 " lines in all were passed over", facts.unreadable);
 }
 
+/* One pin of a port talks, the other rests or feeds the cable. */
+static bool port_talks(const struct wire *w)
+{
+    for (unsigned k = 0; k < w->line->count; k++)
+        if (w->line->wires[k].port == w->port && w->line->wires[k].packets + w->line->wires[k].hard + w->line->wires[k].cable > 0)
+            return true;
+    return false;
+}
+
 static void wire_say(const struct wire *w)
 {
     struct phrase p = phrase_empty();
     char          name[WIRE_NAME_BYTES];
 
     wire_name(w, name);
+    if (w->packets + w->hard + w->cable == 0 && port_talks(w)) {
+        import_say(w->in, "%s: no packet", name);
+        return;
+    }
     if (w->packets + w->hard + w->cable == 0) {
         import_say(w->in, "%s: no packet was found; is it the CC line, and its rate as was said?", name);
         return;
@@ -439,4 +452,34 @@ const struct import_kind import_samples_kind = {
     .word = "samples", .keys = IMPORT_ALL | IMPORT_WIRES | IMPORT_GLITCH | IMPORT_RATE | IMPORT_SCALE | IMPORT_LEVELS, .open = samples_open,
     .work = line_work, .instrument = line_instrument, .ports = line_ports, .progress = line_progress, .summary = line_summary,
     .close = line_close,
+};
+
+static bool vcd_open(struct import_input *in)
+{
+    return line_open(in, &cc_vcd_kind);
+}
+
+const struct import_kind import_vcd_kind = {
+    .word = "vcd", .keys = IMPORT_ALL | IMPORT_WIRES | IMPORT_GLITCH, .open = vcd_open, .work = line_work,
+    .instrument = line_instrument, .ports = line_ports, .progress = line_progress, .summary = line_summary, .close = line_close,
+};
+
+static bool bits_open(struct import_input *in)
+{
+    return line_open(in, &cc_bits_kind);
+}
+
+const struct import_kind import_bits_kind = {
+    .word = "bits", .keys = IMPORT_ALL | IMPORT_WIRES | IMPORT_GLITCH | IMPORT_RATE | IMPORT_FIRST, .open = bits_open, .work = line_work,
+    .instrument = line_instrument, .ports = line_ports, .progress = line_progress, .summary = line_summary, .close = line_close,
+};
+
+static bool bytes_open(struct import_input *in)
+{
+    return line_open(in, &cc_bytes_kind);
+}
+
+const struct import_kind import_bytes_kind = {
+    .word = "bytes", .keys = IMPORT_ALL | IMPORT_WIRES | IMPORT_GLITCH | IMPORT_RATE, .open = bytes_open, .work = line_work,
+    .instrument = line_instrument, .ports = line_ports, .progress = line_progress, .summary = line_summary, .close = line_close,
 };

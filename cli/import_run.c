@@ -99,6 +99,18 @@ bool import_write(struct import *i, int64_t stamp_ns, const uint8_t *bytes, size
     return false;
 }
 
+/* When the trace begins, a record that starts at t_ns being its first: where the first of the recordings begins, if that is known. */
+static int64_t trace_begin(const struct import *i, int64_t t_ns)
+{
+    for (unsigned k = 0; k < i->count; k++) {
+        const struct import_input *in = &i->inputs[k];
+        int64_t                    one = in->relative ? import_time(in, in->begin_ns) : t_ns;
+
+        t_ns = one < t_ns ? one : t_ns;
+    }
+    return t_ns;
+}
+
 /* A record leaves for the trace: its bytes may be changed. */
 static bool record_out(struct import *i, int64_t t_ns, int64_t stamp_ns, uint8_t *bytes, size_t length)
 {
@@ -106,8 +118,8 @@ static bool record_out(struct import *i, int64_t t_ns, int64_t stamp_ns, uint8_t
         bytes[FLAGS_AT] |= RECORD_INVENTED;
     if (!i->started) {
         i->started = true;
-        i->from_ns = i->to_ns = t_ns;
-        if (!import_about_begin(i, stamp_ns))
+        i->from_ns = i->to_ns = trace_begin(i, t_ns);
+        if (!import_about_begin(i, i->from_ns))
             return false;
     }
     if (t_ns > i->to_ns)
@@ -182,7 +194,7 @@ static bool merge(struct import *i)
     if (!held_write(i, INT64_MAX))
         return i->gone;
     /* Nothing was found: the trace says so much at least. */
-    return i->started || import_about_begin(i, i->count > 0 && i->inputs[0].zero_ns > 0 ? i->inputs[0].zero_ns : 0) || i->gone;
+    return i->started || import_about_begin(i, trace_begin(i, import_time(&i->inputs[0], i->inputs[0].begin_ns))) || i->gone;
 }
 
 /* Writing over what is read would destroy it. */
@@ -228,7 +240,7 @@ static int64_t known_begin(const struct import *i)
 
     for (unsigned k = 0; k < i->count; k++) {
         const struct import_input *in = &i->inputs[k];
-        int64_t                    one = in->words->start_given ? in->words->start_ns : in->relative ? INT64_MAX : in->first_ns;
+        int64_t                    one = in->words->start_given ? in->words->start_ns : in->first_ns;
 
         begin_ns = one < begin_ns ? one : begin_ns;
     }
@@ -256,9 +268,10 @@ static void zeros_settle(struct import *i)
     for (unsigned k = 0; k < i->count; k++) {
         struct import_input       *in = &i->inputs[k];
         const struct import_words *w = in->words;
-        int64_t                    own_ns = in->relative ? begin_of(i, in) : in->first_ns == INT64_MAX ? 0 : in->first_ns;
+        bool                       told = in->first_ns != INT64_MAX;
+        int64_t                    own_ns = in->relative ? begin_of(i, in) : told ? in->first_ns : 0;
 
-        in->zero_ns = w->start_given ? w->start_ns - own_ns : in->relative ? begin_ns - own_ns : 0;
+        in->zero_ns = w->start_given ? w->start_ns - own_ns : in->relative ? (told ? in->first_ns : begin_ns) - own_ns : 0;
         in->zero_ns += w->shift_ns;
     }
 }
@@ -317,7 +330,7 @@ static bool close_all(struct import *i, bool done)
         i->inputs[k].kind->close(&i->inputs[k]);
     }
     if (done && !i->gone && !i->options->quiet)
-        complain("%s: %" PRIu64 " records, %" PRId64 ".%03" PRId64 " s", i->target, i->written, (i->to_ns - i->from_ns) / 1000000000,
+        complain("%s: %" PRIu64 " record%s, %" PRId64 ".%03" PRId64 " s", i->target, i->written, i->written == 1 ? "" : "s", (i->to_ns - i->from_ns) / 1000000000,
                  (i->to_ns - i->from_ns) / 1000000 % 1000);
     import_order_free(i->order);
     cJSON_Delete(i->over);
