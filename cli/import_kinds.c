@@ -3,6 +3,7 @@
 #include "cli/import.h"
 
 #include "capture/base/cursor.h"
+#include "capture/meter_log.h"
 #include "cli/fault_text.h"
 #include "decode/kernel_log.h"
 
@@ -13,8 +14,8 @@
 #include <unistd.h>
 
 const struct import_kind *const import_kinds[] = {
-    &import_vcd_kind, &import_bits_kind, &import_bytes_kind, &import_samples_kind, &import_klog_kind, &import_text_kind, &import_trace_kind,
-    NULL,
+    &import_vcd_kind, &import_bits_kind, &import_bytes_kind, &import_samples_kind, &import_meter_kind, &import_klog_kind, &import_text_kind,
+    &import_trace_kind, NULL,
 };
 
 enum { FIRST_BYTES = 16 * 1024 };
@@ -82,6 +83,8 @@ static const struct import_kind *kind_of_bytes(const uint8_t *bytes, size_t leng
 
     if (kernel_log_looks_right(bytes, length))
         return &import_klog_kind;
+    if (meter_log_fits(bytes, length))
+        return &import_meter_kind;
     while (at < length && (bytes[at] == ' ' || (bytes[at] >= '\t' && bytes[at] <= '\r')))
         at++;
     if (at < length && bytes[at] == '$')
@@ -97,5 +100,10 @@ const struct import_kind *import_kind_guess(const char *path)
 
     if (!kind && length > 0 && !packed(bytes, length))
         kind = kind_of_bytes(bytes, length);
+    if (!kind && name_ends(path, "csv")) {
+        complain("%s: a table, but not of what: no heading of volts and amperes is near its beginning; say what it is, meter:%s or volts:%s", path,
+                 path, path);
+        return NULL;
+    }
     return kind ? kind : &import_trace_kind;
 }
