@@ -12,6 +12,8 @@ enum {
     TELLING_NS = 1100, /* three readings a bit cell; with fewer its levels do not show */
     PUT_READINGS = 64 * 1024,
     NOTICES_MOST = 16,
+    TELL_AFTER = 4, /* windows of one speaker */
+    RESTS_LEAST = 8, /* windows until the noise at rest is known */
 };
 
 /* vSwing, nominal, of low at ground (from memory): until the line itself has shown. */
@@ -41,7 +43,8 @@ struct cc_slicer {
     float   band, low, high, middle; /* levels and their middle, in steps */
     float   told_low, told_high, noise;
     int16_t below, above; /* readings less than below are low, greater than above high */
-    unsigned notices;
+    float   noise_most;   /* at rest, lately */
+    unsigned notices, learnt, rests;
 
     bool    level, level_known;
     size_t  last_change; /* first reading that a change may be looked for at */
@@ -306,14 +309,17 @@ static bool windows_agree(const struct cc_window *a, const struct cc_window *b)
     return a->busy && b->busy && fabsf(a->low - b->low) + fabsf(a->high - b->high) < (a->high - a->low) / 4;
 }
 
-/* The window that shows what the levels are now: it or its neighbour is sure of it too. NULL: none does. */
+/*
+ * The window that shows what the levels are now; a neighbour says the same. NULL: none does. A packet that begins amid this one shows
+ * them better in the next.
+ */
 static const struct cc_window *window_telling(const struct cc_slicer *s)
 {
-    for (unsigned k = HERE; k <= NEXT; k++) {
-        if (windows_agree(&s->w[k], &s->w[k - 1]) || windows_agree(&s->w[k], &s->w[k + 1]))
-            return &s->w[k];
-    }
-    return NULL;
+    if (windows_agree(&s->w[HERE], &s->w[BEFORE]))
+        return &s->w[HERE];
+    if (windows_agree(&s->w[NEXT], &s->w[AFTER]))
+        return &s->w[NEXT];
+    return windows_agree(&s->w[HERE], &s->w[NEXT]) ? &s->w[HERE] : NULL;
 }
 
 static void levels_follow(struct cc_slicer *s)
@@ -325,11 +331,13 @@ static void levels_follow(struct cc_slicer *s)
     float most = (w->high - w->low) * other_levels;
     float pace = !s->found || fabsf(w->low - s->low) > most || fabsf(w->high - s->high) > most ? 1 : 0.25f;
 
+    s->learnt = pace == 1 ? 1 : s->learnt + 1;
     s->found = true;
     s->low += (w->low - s->low) * pace;
     s->high += (w->high - s->high) * pace;
     thresholds_set(s);
-    thresholds_tell(s);
+    if (s->learnt == TELL_AFTER)
+        thresholds_tell(s);
 }
 
 static bool window_rests(const struct cc_slicer *s)
@@ -338,7 +346,7 @@ static bool window_rests(const struct cc_slicer *s)
     float                   quiet = quiet_of(s);
 
     for (unsigned k = BEFORE; k <= NEXT; k++) {
-        if (s->w[k].there && !(s->w[k].spread < quiet && fabsf(s->w[k].mean - w->mean) < quiet))
+        if (s->w[k].there && (s->w[k].busy || !(s->w[k].spread < quiet && fabsf(s->w[k].mean - w->mean) < quiet)))
             return false;
     }
     return true;
@@ -375,14 +383,36 @@ static void window_rest(struct cc_slicer *s, size_t count)
         change_put(s, place_ticks(s, s->start, 0));
     s->last_change = s->start + count;
     s->noise += (s->w[HERE].spread - s->noise) / 16;
+    s->noise_most -= s->noise_most / 1024;
+    if (s->w[HERE].spread > s->noise_most)
+        s->noise_most = s->w[HERE].spread;
+    s->rests++;
     level_take(s, count);
+}
+
+/*
+ * A line at rest may flicker between two steps of its instrument and look busy: what swings has to stand out from the noise at rest, and
+ * where that is not known yet from what noise can be.
+ */
+static bool swing_stands_out(const struct cc_slicer *s, const struct cc_window *w)
+{
+    const float  over_noise = 6;
+    const double least_mv = 60;
+    float        swing = w->high - w->low;
+
+    if (swing < over_noise * s->noise_most || (double)swing * s->o.step_mv < (s->o.step_mv != 0 ? least_mv : 0))
+        return false;
+    return s->rests >= RESTS_LEAST || w->spread > quiet_of(s);
 }
 
 static struct cc_window window_at(const struct cc_slicer *s, unsigned ahead)
 {
     size_t from = s->start + ahead * s->window, left = s->filled > from ? s->filled - from : 0;
 
-    return cc_window_of(s->readings + (left > 0 ? from : 0), left < s->window ? left : s->window, quiet_of(s));
+    struct cc_window w = cc_window_of(s->readings + (left > 0 ? from : 0), left < s->window ? left : s->window);
+
+    w.busy = w.busy && swing_stands_out(s, &w);
+    return w;
 }
 
 static void windows_move(struct cc_slicer *s)

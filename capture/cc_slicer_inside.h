@@ -57,8 +57,7 @@ struct cc_window {
     float mean, spread; /* spread: standard deviation */
     float low, high;   /* busy */
 };
-/* quiet: spread up to which nobody asks whether it is busy. */
-struct cc_window cc_window_of(const int16_t *readings, size_t count, float quiet);
+struct cc_window cc_window_of(const int16_t *readings, size_t count);
 /* First of from..to-1 that is below (or above) limit; to if there is none. */
 size_t cc_readings_below(const int16_t *readings, size_t from, size_t to, int16_t limit);
 size_t cc_readings_above(const int16_t *readings, size_t from, size_t to, int16_t limit);

@@ -6,7 +6,7 @@ enum { POINTS = 64, PIECE = 16 };
 
 /* Common practice, no source: a line that swings is never far from one of its two levels for long; noise about one level is. */
 static const float   apart_least = 4;          /* distance of the two levels in standard deviations about them */
-static const unsigned changes_least = 5, changes_most = 40; /* in eight bit cells: 8 to 16, and what noise adds */
+static const unsigned changes_least = 5, changes_most = 26; /* in eight bit cells: 8 to 16, and what noise adds */
 
 struct halves { float low, high, within; unsigned below; };
 
@@ -67,7 +67,7 @@ static void judge_busy(const int16_t *points, unsigned count, struct cc_window *
     w->high = h.high;
 }
 
-struct cc_window cc_window_of(const int16_t *readings, size_t count, float quiet)
+struct cc_window cc_window_of(const int16_t *readings, size_t count)
 {
     struct cc_window w = { .there = true };
     int16_t          points[POINTS];
@@ -83,7 +83,7 @@ struct cc_window cc_window_of(const int16_t *readings, size_t count, float quiet
     }
     w.mean = (float)sum / (float)taken;
     w.spread = (float)sqrt((double)(squares - sum * sum / (int64_t)taken) / taken);
-    if (w.spread > quiet)
+    if (w.spread > 0)
         judge_busy(points, taken, &w);
     return w;
 }
