@@ -13,14 +13,17 @@ struct cc_bytes {
     uint64_t            read;
     int64_t             total;
     size_t              at_once;
-    uint8_t             buffer[2 * CC_READ_BYTES + CC_BYTES_BEHIND];
+    size_t              room;   /* in buffer, without what is behind */
+    uint8_t             buffer[];
 };
 
 enum { BUFFER_BYTES = 2 * CC_READ_BYTES };
 
 static struct cc_bytes *bytes_new(struct byte_source *source, size_t read_bytes, struct fault *f)
 {
-    struct cc_bytes *b = source ? calloc(1, sizeof *b) : NULL;
+    int64_t          total = source ? byte_source_size(source) : 0;
+    size_t           room = total >= 0 && total < BUFFER_BYTES ? (size_t)total + 1 : BUFFER_BYTES; /* one more than there is: its end has to be met */
+    struct cc_bytes *b = source ? malloc(sizeof *b + room + CC_BYTES_BEHIND) : NULL;
 
     if (!b) {
         if (source)
@@ -28,9 +31,9 @@ static struct cc_bytes *bytes_new(struct byte_source *source, size_t read_bytes,
         byte_source_close(source);
         return NULL;
     }
-    b->source = source;
-    b->total = byte_source_size(source);
+    *b = (struct cc_bytes){ .source = source, .total = total, .room = room };
     b->at_once = read_bytes > 0 && read_bytes < CC_READ_BYTES ? read_bytes : CC_READ_BYTES;
+    memset(b->buffer + room, 0, CC_BYTES_BEHIND);
     b->window = cursor_over(b->buffer, 0);
     if (cc_bytes_more(b))
         return b;
@@ -66,13 +69,13 @@ struct cursor *cc_bytes_window(struct cc_bytes *b)
 
 bool cc_bytes_more(struct cc_bytes *b)
 {
-    size_t left = b->window.left, n;
+    size_t left = b->window.left, n = b->room - left < b->at_once ? b->room - left : b->at_once;
 
-    if (b->ended || left > BUFFER_BYTES - b->at_once)
+    if (b->ended || n == 0)
         return false;
     if (left > 0)
         memmove(b->buffer, b->window.at, left);
-    n = byte_source_read(b->source, b->buffer + left, b->at_once);
+    n = byte_source_read(b->source, b->buffer + left, n);
     b->ended = n == 0;
     b->read += n;
     b->buffer[left + n] = 0;

@@ -77,7 +77,7 @@ static void piece_read(struct cc_file *v)
 
     vcd_changes_read(v, cursor_take(&window, v->end));
     if (v->at == v->end && !v->giving)
-        vcd_give(v, v->before); /* what came last may still turn out to be in doubt */
+        vcd_give_early(v); /* what came last may still turn out to be in doubt */
 }
 
 /* Everything has been read: the last stretches, and one tick more of those that change at the very end. */
@@ -89,7 +89,12 @@ static void file_end(struct cc_file *v)
     if (v->in_comment && v->options.notice)
         v->options.notice(v->options.context, &n);
     vcd_signals_end(v);
-    vcd_give(v, v->time);
+    vcd_give_all(v);
+}
+
+static bool stretch_ripe(const struct cc_file *v, const struct vcd_signal *s, int64_t until)
+{
+    return s->known && s->from < until && (v->give_doubtful || s->doubts == 0);
 }
 
 static int64_t stretch_until(const struct cc_file *v, const struct vcd_signal *s)
@@ -105,7 +110,7 @@ static void stretches_settle(struct cc_file *v)
         int64_t            until = stretch_until(v, s);
         size_t             n = vcd_changes_before(s, until);
 
-        if (!s->known || s->from >= until)
+        if (!stretch_ripe(v, s, until))
             continue;
         memmove(s->at, s->at + n, (s->count - n) * sizeof s->at[0]);
         s->count -= n;
@@ -126,7 +131,7 @@ static bool stretch_give(struct cc_file *v, struct cc_block *block)
         const struct vcd_signal *s = &v->signal[v->signal_of_line[line]];
         int64_t                  until = stretch_until(v, s);
 
-        if (!s->known || s->from >= until)
+        if (!stretch_ripe(v, s, until))
             continue;
         *block = (struct cc_block){ .line = line, .level = s->first, .broken = s->broken, .from = s->from, .until = until, .at = s->at };
         block->count = vcd_changes_before(s, until);
@@ -188,7 +193,8 @@ static void signals_begin(struct cc_file *v)
 /* Takes the bytes over, NULL too: then *f says why already. */
 static struct cc_file *vcd_new(struct cc_bytes *bytes, const struct cc_options *options, struct fault *f)
 {
-    struct cc_file *v = bytes ? calloc(1, sizeof *v) : NULL;
+    unsigned        lines = options->lines < CC_LINES_MAX ? options->lines : CC_LINES_MAX;
+    struct cc_file *v = bytes ? calloc(1, sizeof *v + lines * sizeof v->signal[0]) : NULL;
 
     if (bytes && !v)
         fault_set(f, FAULT_NO_MEMORY, 0, 0, NULL);
@@ -198,7 +204,7 @@ static struct cc_file *vcd_new(struct cc_bytes *bytes, const struct cc_options *
     }
     v->bytes = bytes;
     v->options = *options;
-    v->lines = options->lines < CC_LINES_MAX ? options->lines : CC_LINES_MAX;
+    v->lines = lines;
     if (!vcd_head_read(bytes, options, &v->head, f)) {
         vcd_close(v);
         return NULL;

@@ -105,17 +105,20 @@ struct cc_file {
     size_t at, end;       /* what is left of the piece of the window that is gone through: whole words */
 
     bool     giving;      /* stretches up to give_until are to be given out, from line give_line on */
+    bool     give_doubtful; /* also of signals that are in doubt */
     int64_t  give_until;
     unsigned give_line;
 
-    struct vcd_signal signal[CC_LINES_MAX];
+    struct vcd_signal signal[]; /* as many as lines, if not less */
 };
 
 /* Goes through the piece until its end, or until stretches have to be given out first (v->giving). */
 void vcd_changes_read(struct cc_file *v, const uint8_t *piece);
 /* The rest of a line, or a word that is longer than the buffer, is passed over; at: where it begins, n: what is there of it. */
 void vcd_unreadable(struct cc_file *v, enum cc_news news, const uint8_t *at, size_t n);
-/* Give out what is known up to this time. */
-void vcd_give(struct cc_file *v, int64_t until);
+/* Give out what is known up to now: something happens that ends it. */
+void vcd_give_all(struct cc_file *v);
+/* Give out what is known up to the time before this one, so that it need not be kept; what is in doubt is kept until it is settled. */
+void vcd_give_early(struct cc_file *v);
 /* How many of a stretch's changes come before this time. */
 size_t vcd_changes_before(const struct vcd_signal *s, int64_t time);

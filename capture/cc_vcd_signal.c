@@ -1,11 +1,22 @@
 /* What becomes of a chosen signal when something about it is out of the ordinary: unknown levels, times in doubt, lines that were lost. */
 #include "capture/cc_vcd_signal_inside.h"
 
-void vcd_give(struct cc_file *v, int64_t until)
+static void give(struct cc_file *v, int64_t until, bool doubtful)
 {
     v->giving = true;
+    v->give_doubtful = doubtful;
     v->give_until = until;
     v->give_line = 0;
+}
+
+void vcd_give_all(struct cc_file *v)
+{
+    give(v, v->time, true);
+}
+
+void vcd_give_early(struct cc_file *v)
+{
+    give(v, v->before, false);
 }
 
 size_t vcd_changes_before(const struct vcd_signal *s, int64_t time)
@@ -22,7 +33,7 @@ static bool given_out(struct cc_file *v, const struct vcd_signal *s)
 {
     if (!s->known || s->from >= v->time)
         return true;
-    vcd_give(v, v->time);
+    vcd_give_all(v);
     return false;
 }
 
@@ -127,7 +138,7 @@ void vcd_doubt(struct cc_file *v)
         steady_settle(v, s);
     }
     if (v->has_time)
-        vcd_give(v, v->time);
+        vcd_give_all(v);
 }
 
 static void time_settle(struct cc_file *v)
@@ -153,8 +164,8 @@ void vcd_unsure(struct cc_file *v)
 static bool given_out_before(struct cc_file *v)
 {
     for (unsigned k = 0; k < v->signals; k++)
-        if (v->signal[k].known && v->signal[k].from < v->before) {
-            vcd_give(v, v->before);
+        if (v->signal[k].known && v->signal[k].doubts == 0 && v->signal[k].from < v->before) {
+            vcd_give_early(v);
             return false;
         }
     return true;

@@ -32,7 +32,7 @@ static inline bool vcd_change_take(struct cc_file *v, struct vcd_signal *s, enum
         s->first = level == VCD_HIGH;
     } else {
         if (s->count == VCD_CHANGES_MAX) {
-            vcd_give(v, v->before);
+            vcd_give_early(v);
             return false;
         }
         s->at[s->count++] = v->time;
