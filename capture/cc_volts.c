@@ -32,6 +32,7 @@ struct volts_row {
 struct cc_file {
     struct byte_source *bytes;
     struct csv_table   *table;
+    struct volts_cells  cells;
     struct volts_layout layout;
     unsigned            lines;
     struct lane         lane[CC_LINES_MAX];
@@ -143,24 +144,38 @@ static struct cc_file *volts_open_memory(const uint8_t *bytes, size_t length, co
     return volts_new(byte_source_over(bytes, length, f), o, f);
 }
 
+/* A number in units of 10^keep; a unit beside it outranks that of the column. */
+static bool cell_read(struct cursor cell, char *mark, int power, int keep, int64_t factor, int64_t *value)
+{
+    struct csv_number n;
+    struct cursor     unit;
+    bool              seconds;
+
+    if (!volts_cell_number(cell, mark, &n, &unit))
+        return false;
+    if (unit.left > 0)
+        volts_unit_read(unit, &seconds, &power);
+    return csv_number_scaled(&n, power - keep, factor, value);
+}
+
 /* A line's cells as numbers. False: not one of them is a reading, or there is no time. */
 static bool row_read(struct cc_file *c, const struct csv_row *row, struct volts_row *out)
 {
-    struct csv_number n;
-    unsigned          lost = 0;
-    int64_t           steps;
+    const struct volts_layout *l = &c->layout;
+    unsigned                   lost = 0;
+    int64_t                    steps;
 
     *out = (struct volts_row){ .line = row->line, .time = (int64_t)c->rows };
     if (row->state != CSV_SOUND)
         return false;
-    if (c->layout.timed && (c->layout.time_index >= row->count || !volts_cell_number(row->cells[c->layout.time_index], &c->layout.mark, &n, NULL) ||
-                            !csv_number_scaled(&n, c->layout.time_power - c->layout.keep_power, 1, &out->time)))
+    if (l->timed && (l->time_index >= row->count ||
+                     !cell_read(row->cells[l->time_index], &c->layout.mark, l->time_power, l->keep_power, 1, &out->time)))
         return false;
     for (unsigned k = 0; k < c->lines; k++) {
-        const struct volts_column *column = &c->layout.column[k];
+        const struct volts_column *column = &l->column[k];
 
-        if (column->index < row->count && volts_cell_number(row->cells[column->index], &c->layout.mark, &n, NULL) &&
-            csv_number_scaled(&n, column->power + 3, VOLTS_STEPS_MV, &steps)) {
+        if (column->index < row->count &&
+            cell_read(row->cells[column->index], &c->layout.mark, column->power, -3, VOLTS_STEPS_MV, &steps)) {
             out->has[k] = true;
             out->steps[k] = cc_slicer_step((double)steps);
         } else {
@@ -227,7 +242,7 @@ static bool rows_queue(struct cc_file *c)
     struct volts_row next;
 
     while (c->queued == 0) {
-        if (!csv_table_next(c->table, &row, &c->end)) {
+        if (!volts_row_next(c->table, c->layout.separator, &c->cells, &row, &c->end)) {
             held_settle(c, NULL);
             return c->queued > 0;
         }

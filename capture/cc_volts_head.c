@@ -9,6 +9,7 @@ enum { HEAD_ROWS = 200, HEADING_ROWS = 3, HEADING_BYTES = 64, LAST_ROWS = 16 };
 struct head_row { uint64_t line, numeric, filled; };
 struct head {
     struct csv_table        *table;
+    struct volts_cells       cells;
     const struct cc_options *o;
     struct volts_layout     *l;
     struct head_row          rows[HEAD_ROWS];
@@ -60,10 +61,11 @@ static unsigned rows_look(struct head *h, char separator)
     struct fault   f;
     unsigned       numbers = 0;
 
+    h->l->separator = separator;
     csv_table_rewind(h->table);
     csv_table_separator(h->table, separator);
     h->count = 0;
-    while (h->count < HEAD_ROWS && csv_table_in_head(h->table) && csv_table_next(h->table, &row, &f)) {
+    while (h->count < HEAD_ROWS && csv_table_in_head(h->table) && volts_row_next(h->table, h->l->separator, &h->cells, &row, &f)) {
         if (row.state != CSV_SOUND && row.state != CSV_QUOTE_OPEN)
             continue;
         struct head_row r = head_row_of(&row);
@@ -78,17 +80,17 @@ static void separator_find(struct head *h)
 {
     static const char candidates[] = { ';', '\t', '|', ',', ' ' };
     unsigned          most = 0;
+    char              best = ',';
 
-    h->l->separator = ',';
     for (size_t k = 0; k < sizeof candidates; k++) {
         unsigned numbers = rows_look(h, candidates[k]);
 
         if (numbers > most) {
             most = numbers;
-            h->l->separator = candidates[k];
+            best = candidates[k];
         }
     }
-    rows_look(h, h->l->separator);
+    rows_look(h, best);
 }
 
 /* Of the last rows the pattern of numbers that most of them have; then the first of two rows on end that have it. */
@@ -130,20 +132,23 @@ static void words_keep(char *out, struct cursor words)
 /* A row before the readings that heads their columns, or gives their units alone. */
 static void heading_take(struct head *h, const struct csv_row *row)
 {
-    bool     seconds, units = true;
+    bool     seconds, units = true, numbers = false;
     int      power;
     unsigned named = 0;
 
     for (size_t k = 0; k < row->count && k < VOLTS_COLUMNS_MAX; k++) {
         struct cursor name, unit;
 
+        numbers = numbers || cell_numeric(row->cells[k]);
         if ((h->columns >> k & 1) == 0 || row->cells[k].left == 0 || cell_numeric(row->cells[k]))
             continue;
         volts_heading_part(row->cells[k], &name, &unit);
         named++;
         units = units && (volts_unit_read(name, &seconds, &power) || volts_words_same(name, "sequence"));
     }
-    for (size_t k = 0; named > 0 && k < row->count && k < VOLTS_COLUMNS_MAX; k++) {
+    if (named == 0 || (numbers && !units)) /* something that was set, and to what */
+        return;
+    for (size_t k = 0; k < row->count && k < VOLTS_COLUMNS_MAX; k++) {
         struct cursor name, unit;
 
         if ((h->columns >> k & 1) == 0 || row->cells[k].left == 0)
@@ -212,6 +217,18 @@ static void intervals_look(struct head *h, const struct csv_row *row, struct int
     }
 }
 
+/* Units that stand beside the numbers. */
+static void units_beside(struct head *h, const struct csv_row *row)
+{
+    struct csv_number n;
+    struct cursor     rest;
+
+    for (size_t k = 0; k < row->count && k < VOLTS_COLUMNS_MAX; k++) {
+        if ((h->columns >> k & 1) && h->unit[k][0] == 0 && volts_cell_number(row->cells[k], &h->l->mark, &n, &rest))
+            words_keep(h->unit[k], rest);
+    }
+}
+
 static void headings_read(struct head *h)
 {
     static const struct interval_keys none;
@@ -221,12 +238,14 @@ static void headings_read(struct head *h)
     unsigned             k = 0;
 
     csv_table_rewind(h->table);
-    while (csv_table_in_head(h->table) && csv_table_next(h->table, &row, &f) && k <= h->data) {
+    while (csv_table_in_head(h->table) && volts_row_next(h->table, h->l->separator, &h->cells, &row, &f) && k <= h->data) {
         if (row.state != CSV_SOUND && row.state != CSV_QUOTE_OPEN)
             continue;
         intervals_look(h, &row, &above);
         if (k < h->data && k + HEADING_ROWS >= h->data)
             heading_take(h, &row);
+        if (k == h->data)
+            units_beside(h, &row);
         k++;
     }
 }
@@ -345,7 +364,7 @@ static bool columns_choose(const struct head *h, uint64_t columns, struct fault 
     return true;
 }
 
-/* The units of the columns; a reading without one is volts, unless most of them would be more than a CC line can have. */
+/* The units of the columns; a reading without one is volts, unless many of them would be more than a CC line can have. */
 static void units_settle(struct head *h, const unsigned great[CC_LINES_MAX], unsigned rows)
 {
     bool seconds;
@@ -357,7 +376,7 @@ static void units_settle(struct head *h, const unsigned great[CC_LINES_MAX], uns
         if (volts_unit_read(words_of(h->unit[c->index]), &seconds, &power) && !seconds)
             c->power = power;
         else
-            c->power = great[line] * 2 > rows ? -3 : 0;
+            c->power = great[line] * 8 > rows ? -3 : 0;
     }
 }
 
@@ -406,7 +425,7 @@ static void readings_look(struct head *h, struct head_times *times, unsigned gre
     struct fault   f;
 
     csv_table_rewind(h->table);
-    while (*rows < HEAD_ROWS && csv_table_in_head(h->table) && csv_table_next(h->table, &row, &f)) {
+    while (*rows < HEAD_ROWS && csv_table_in_head(h->table) && volts_row_next(h->table, h->l->separator, &h->cells, &row, &f)) {
         struct csv_number n;
         int64_t           value;
 
@@ -472,7 +491,6 @@ static bool layout_settle(struct head *h, struct fault *f)
     uint64_t columns;
 
     separator_find(h);
-    csv_table_separator(h->table, h->l->separator);
     if (!data_find(h))
         return fault_set(f, FAULT_FORMAT, 0, 0, "no rows of numbers near its beginning");
     headings_read(h);

@@ -21,6 +21,10 @@ struct volts_layout {
     struct volts_column column[CC_LINES_MAX];
 };
 
+/* Cells of a row without those that are empty, where blanks part them. */
+struct volts_cells { struct cursor cell[CSV_CELLS_MAX]; };
+bool volts_row_next(struct csv_table *t, char separator, struct volts_cells *room, struct csv_row *row, struct fault *f);
+
 /* Reads the beginning of t and goes back to its first line. False with FAULT_FORMAT, FAULT_NOT_THERE, FAULT_AMBIGUOUS, FAULT_RATE, or of reading. */
 bool volts_layout_find(struct csv_table *t, const struct cc_options *o, struct volts_layout *l, struct fault *f);
 

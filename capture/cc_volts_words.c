@@ -112,3 +112,20 @@ bool volts_cell_number(struct cursor cell, char *mark, struct csv_number *n, str
     }
     return true;
 }
+
+bool volts_row_next(struct csv_table *t, char separator, struct volts_cells *room, struct csv_row *row, struct fault *f)
+{
+    size_t count = 0;
+
+    if (!csv_table_next(t, row, f))
+        return false;
+    if (separator != ' ')
+        return true;
+    for (size_t k = 0; k < row->count; k++) {
+        if (row->cells[k].left > 0)
+            room->cell[count++] = row->cells[k];
+    }
+    row->cells = room->cell;
+    row->count = count;
+    return true;
+}
