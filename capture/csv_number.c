@@ -1,7 +1,7 @@
 #include "capture/csv_number_inside.h"
 
 enum { EXPONENT_MOST = 1000, POWERS = 19 };
-static const int64_t digits_room = INT64_C(100000000000000000); /* one more digit makes 18 */
+static const int64_t digits_room = (INT64_MAX - 9) / 10; /* one more digit fits */
 
 static const int64_t powers_of_ten[POWERS] = {
     1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000, 1000000000, 10000000000, 100000000000, 1000000000000,
@@ -39,7 +39,7 @@ static size_t digits_next(struct cursor *c, struct csv_number *n, bool fraction)
         int digit = cursor_u8(c) - '0';
 
         came++;
-        if (n->digits < digits_room) {
+        if (n->digits <= digits_room) {
             n->digits = n->digits * 10 + digit;
             n->exponent -= fraction;
         } else if (!fraction && n->exponent < EXPONENT_MOST) {
@@ -112,10 +112,12 @@ bool csv_number_scaled(const struct csv_number *n, int power, int64_t factor, in
         if (digits != 0 && (exponent >= POWERS || digits > INT64_MAX / powers_of_ten[exponent]))
             return false;
         digits *= digits == 0 ? 1 : powers_of_ten[exponent];
-    } else if (exponent < 0) {
-        int64_t by = exponent > -POWERS ? powers_of_ten[-exponent] : 0;
+    } else if (exponent > -POWERS && exponent < 0) {
+        int64_t by = powers_of_ten[-exponent];
 
-        digits = by == 0 ? 0 : digits / by + (digits % by >= by - by / 2);
+        digits = digits / by + (digits % by >= by - by / 2);
+    } else if (exponent < 0) {
+        digits = exponent == -POWERS && digits >= INT64_C(5000000000000000000); /* 0.5 and more of 1e19 */
     }
     *value = n->negative ? -digits : digits;
     return true;

@@ -6,7 +6,7 @@
 #pragma once
 #include "capture/base/cursor.h"
 
-/* digits x 10^exponent; digits beyond the 18th are cut off, which no rounding to the nearest can notice. */
+/* digits x 10^exponent; digits for which there is no room (beyond the 18th at the earliest) are cut off, which no rounding to fewer can notice. */
 struct csv_number {
     int64_t  digits;
     int      exponent; /* of the last digit: its step is 10^exponent */

@@ -92,34 +92,42 @@ static void names_join(struct meter_names *n, const struct meter_names *above, c
     }
 }
 
-/* A time whose heading tells no unit, or the wrong one, is known by the first that stands below. */
+/* A number, with nothing behind it or a unit of time: *behind, else NULL. */
+static bool cell_is_number(struct cursor cell, char mark, struct csv_number *n, const struct meter_unit **behind)
+{
+    if (!csv_number_read(&cell, &mark, n))
+        return false;
+    while (cell.left > 0 && cell.at[0] == ' ')
+        cursor_take(&cell, 1);
+    *behind = cell.left > 0 ? meter_unit_find((const char *)cell.at, cell.left) : NULL;
+    return cell.left == 0 || (*behind && (*behind)->dimension == METER_SECONDS && (*behind)->form == METER_NUMBER);
+}
+
+/* A time whose heading tells no unit, or one that the cells do not keep to, is known by the first that stands below. */
 static bool time_settle(struct meter_layout *l, const struct csv_row *row)
 {
-    struct meter_column *time = &l->column[l->time];
-    struct cursor        cell = row->cells[time->number - 1], c = cell;
-    struct csv_number    n;
-    struct meter_moment  m;
-    char                 mark = l->decimal;
-    bool                 number = csv_number_read(&c, &mark, &n) && c.left == 0;
-    int64_t              size = 0;
+    struct meter_column     *time = &l->column[l->time];
+    const struct meter_unit *behind = NULL, *by_size;
+    struct csv_number        n;
+    int64_t                  size;
+    bool                     number = cell_is_number(row->cells[time->number - 1], l->decimal, &n, &behind);
 
     if (l->date >= 0 && !l->column[l->date].unit)
         l->column[l->date].unit = meter_unit_calendar();
     if (time->unit && time->unit->form != METER_UNIX && (time->unit->form != METER_NUMBER || number))
         return true;
-    if (!number) {
-        if (time->unit && time->unit->form == METER_NUMBER && meter_moment_read(cell, METER_CALENDAR, &m) == false)
-            return true; /* a number with its unit */
-        time->unit = meter_unit_calendar();
-        time->unit_told = true; /* it tells itself */
+    time->unit_told = true; /* the cells tell it */
+    if (!number || behind) {
+        time->unit = behind ? behind : meter_unit_calendar();
         return true;
     }
     if (!csv_number_scaled(&n, 0, 1, &size))
         return false;
-    if (time->unit && !meter_unit_since_1970(size))
-        return false;
-    time->unit_told = meter_unit_since_1970(size) != NULL;
-    time->unit = time->unit_told ? meter_unit_since_1970(size) : meter_unit_plain(METER_SECONDS);
+    by_size = meter_unit_since_1970(size);
+    time->unit_told = by_size != NULL;
+    if (!by_size && time->unit)
+        return false; /* said to be since 1970, and is not */
+    time->unit = by_size ? by_size : meter_unit_plain(METER_SECONDS);
     return true;
 }
 
@@ -201,6 +209,29 @@ static bool has_readings(const struct meter_layout *l)
     return false;
 }
 
+/*
+ * What no port of a bench has, in a column whose unit nobody told, is of another unit: 60 V, 20 A, 300 °C. Common practice, no source.
+ * True: there is such a one, and *f says so.
+ */
+static bool unit_impossible(const struct meter_layout *l, const struct csv_row *row, struct fault *f)
+{
+    for (unsigned i = 0; i < l->columns; i++) {
+        const struct meter_column *c = &l->column[i];
+        int64_t                    most = c->quantity == METER_TEMPERATURE ? 300 : c->quantity == METER_IBUS ? 20 : 60, value = 0;
+        char                       mark = l->decimal;
+        struct cursor              cell = c->number <= row->count ? row->cells[c->number - 1] : cursor_over(NULL, 0);
+        struct csv_number          n;
+
+        if (c->unit_told || c->quantity == METER_POWER || (int)i == l->time || (int)i == l->date || !csv_number_read(&cell, &mark, &n) || cell.left > 0)
+            continue;
+        if (csv_number_scaled(&n, 0, 1, &value) && value <= most && value >= -most)
+            continue;
+        fault_set(f, FAULT_TABLE, 0, TABLE_UNIT, c->name[0] ? c->name : "without a heading");
+        return true;
+    }
+    return false;
+}
+
 /* Does the map leave it open where the times stand? */
 static bool map_open(const struct meter_map *map)
 {
@@ -224,7 +255,7 @@ static void search_try(struct search *s, const struct meter_names *heading, cons
     }
     if (has_readings(&l) && map_open(s->o->map))
         times_complete(&l, heading, row);
-    if (l.columns <= s->best.columns || !has_readings(&l) || !row_is_data(&l, row))
+    if (l.columns <= s->best.columns || !has_readings(&l) || (row->state == CSV_SOUND && unit_impossible(&l, row, &s->trouble)) || !row_is_data(&l, row))
         return;
     if (l.time < 0 && !(s->o->rate_hz > 0)) {
         fault_set(&s->trouble, FAULT_TABLE, 0, TABLE_NO_TIME, NULL);
@@ -300,14 +331,6 @@ static struct search *search_new(const struct meter_options *o)
     return NULL;
 }
 
-/* What no port of the bench has, in a column whose unit nobody told, is of another unit: 60 V, 20 A, 300 °C. Common practice, no source. */
-static bool unit_possible(const struct meter_column *c, int64_t value)
-{
-    int64_t most = c->quantity == METER_TEMPERATURE ? 300000 : c->quantity == METER_IBUS ? 20000000 : 60000000;
-
-    return c->unit_told || c->quantity == METER_POWER || value == METER_NO_VALUE || (value <= most && value >= -most);
-}
-
 /* One row of the head: what its last digits are worth. */
 static bool scan_row(struct meter_layout *l, const struct csv_row *row, struct fault *f)
 {
@@ -317,12 +340,10 @@ static bool scan_row(struct meter_layout *l, const struct csv_row *row, struct f
 
     if (!meter_values_read(l, row, &v, &bad))
         return true;
-    for (unsigned i = 0; i < l->columns; i++) {
-        if (v.exponent[i] < l->exponent[i])
-            l->exponent[i] = v.exponent[i];
-        if (!unit_possible(&l->column[i], v.value[i]))
-            return fault_set(f, FAULT_TABLE, 0, TABLE_UNIT, l->column[i].name[0] ? l->column[i].name : "without a heading");
-    }
+    if (unit_impossible(l, row, f))
+        return false;
+    for (unsigned i = 0; i < l->columns; i++)
+        l->exponent[i] = v.exponent[i] < l->exponent[i] ? v.exponent[i] : l->exponent[i];
     if (l->time < 0 || !meter_time_read(l, row, &m, &bad))
         return true;
     if (l->time_step_ns == 0)

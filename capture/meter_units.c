@@ -31,6 +31,8 @@ static const struct meter_unit units_all[] = {
     { "Ah",  METER_AMPERE_HOURS, 6, 1, METER_NUMBER },
     { "mAh", METER_AMPERE_HOURS, 3, 1, METER_NUMBER },
     { "°C",  METER_CELSIUS, 3, 1, METER_NUMBER },
+    { "°F",  METER_NO_DIMENSION, 0, 1, METER_NUMBER }, /* these two are known, so that they are not taken for degrees Celsius */
+    { "K",   METER_NO_DIMENSION, 0, 1, METER_NUMBER },
 };
 
 /* Other spellings, and the word that they stand for. The micro sign and the degree in UTF-8 (two code points each) and in Latin-1. */
@@ -49,6 +51,7 @@ static const struct { const char *spelling, *word; } spellings_all[] = {
     { "watt", "W" }, { "watts", "W" }, { "milliwatts", "mW" }, { "w.h", "Wh" }, { "w*h", "Wh" }, { "a.h", "Ah" },
     { "C", "°C" }, { "degC", "°C" }, { "deg C", "°C" }, { "deg.C", "°C" }, { "celsius", "°C" }, { "degrees C", "°C" }, { "degrees celsius", "°C" },
     { "\xB0" "C", "°C" }, { "\xC2\xBA" "C", "°C" }, { "\xE2\x84\x83", "°C" },
+    { "F", "°F" }, { "degF", "°F" }, { "deg F", "°F" }, { "fahrenheit", "°F" }, { "\xB0" "F", "°F" }, { "\xE2\x84\x89", "°F" }, { "kelvin", "K" },
 };
 
 static uint8_t lower(char letter)
