@@ -14,6 +14,7 @@ static const struct synth_blind blinds[] = {
     { "no-durations", "No packet's length was measured." },
     { "no-vbus", "No readings of VBUS." },
     { "vbus-gap", "From the n-th packet (of the message named) on nobody reads VBUS and its current, for so many times 10 ms as count says." },
+    { "no-edges", "The changes of level of the CC line were not recorded." },
     { "coarse-vbus", "Readings of VBUS every 20 ms." },
     { "starts-in-contract", "The trace begins when a contract is there already." },
 };
@@ -101,6 +102,8 @@ void blinds_apply(struct plan *p)
             p->instrument.host_time = true;
         } else if (strcmp(i->fault, "no-durations") == 0) {
             p->instrument.durations = false;
+        } else if (strcmp(i->fault, "no-edges") == 0) {
+            p->instrument.edges = false;
         } else if (strcmp(i->fault, "no-vbus") == 0) {
             p->instrument.power = false;
         } else if (strcmp(i->fault, "coarse-vbus") == 0) {

@@ -69,6 +69,8 @@ extern const struct synth_fault synth_faults_packet[], synth_faults_time[], synt
  *   idle:    nothing is going on, in a contract: a whole exchange may be put in; false: it broke off
  */
 void faults_packet_message(struct life *l, struct say *m);
+/* How it goes over the line; alone: nothing else is wrong with it. */
+void faults_packet_signal(struct life *l, const struct say *m, bool alone, struct signal *g);
 /* The sink is about to open an exchange: Rp may have let it only just now. */
 void faults_packet_sink_begins(struct life *l);
 void faults_exchange_message(struct life *l, struct say *m);

@@ -1,5 +1,6 @@
 /* Faults of the line and of one message by itself. */
 #include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_signal.h"
 #include "cli/synth/synth_words.h"
 
 const struct synth_fault synth_faults_packet[] = {
@@ -7,6 +8,17 @@ const struct synth_fault synth_faults_packet[] = {
     { "wire.crc-repeated", NULL, NULL, "Every copy's CRC is wrong; then Soft_Reset.", "wire.crc-repeated" },
     { "wire.bit-rate", NULL, NULL, "A packet is sent so that 1000 bits last the amount given; at 351 kbit/s if none is.", "wire.bit-rate" },
     { "wire.inter-frame-gap", NULL, NULL, "A GoodCRC begins the amount given after the packet; 12 us if none is.", "wire.inter-frame-gap" },
+    { "wire.bit-drift", NULL, NULL, "After a preamble at 300 kbit/s the packet goes on so that 1000 bits last the amount given; 3.36 ms if none is. Where edges are recorded.", "wire.bit-drift" },
+    { "wire.preamble", NULL, NULL, "A preamble has 60 bits. Where edges are recorded.", "wire.preamble" },
+    { "wire.preamble", "one-less", NULL, "A preamble has 63 bits. Where edges are recorded.", "wire.preamble" },
+    { "wire.preamble", "one-more", NULL, "A preamble has 65 bits. Where edges are recorded.", "wire.preamble" },
+    { "wire.preamble", "begins-1", NULL, "A preamble begins with a 1, and ends with a 0. Where edges are recorded.", "wire.preamble" },
+    { "wire.ordered-set", NULL, NULL, "RST-1 stands where the third K-code of SOP should. Where edges are recorded.", "wire.ordered-set" },
+    { "wire.ordered-set", "last", NULL, "RST-1 stands where the last K-code of SOP should. Where edges are recorded.", "wire.ordered-set" },
+    { "wire.ordered-set", "blurred", NULL, "The same in the third place, but where one of its bits ends cannot be told: too blurred to be held against it. Where edges are recorded.", "" },
+    { "wire.end-of-packet", NULL, NULL, "Sync-3 stands where EOP should; the receiver does not mind. Where edges are recorded.", "wire.end-of-packet" },
+    { "wire.end-of-packet", "missing", NULL, "A packet has no EOP; the receiver does not mind. Where edges are recorded.", "wire.end-of-packet" },
+    { "wire.end-of-packet", "reserved", NULL, "A reserved symbol stands in the first copy, which nobody acknowledges; the second is good. Where edges are recorded.", "wire.end-of-packet wire.crc" },
     { "message.reserved-bits", NULL, "source", "Bit 5 of the header is set on SOP'.", "message.reserved-bits" },
     { "message.object-count", NULL, "sink", "A Request has two objects.", "message.object-count" },
     { "message.power-role", NULL, NULL, "A message that one side alone may send carries the other's power role.", "message.power-role" },
@@ -71,6 +83,53 @@ void faults_packet_message(struct life *l, struct say *m)
     if (m->type == D_REQUEST && m->length == 4 && (f = synth_fault(l, "message.object-count"))) {
         say_word(m, 0);
         synth_blame_next(l, f, m->from);
+    }
+}
+
+static void preamble_fault(struct signal *g, const struct injected *f)
+{
+    g->preamble_bits = synth_variant(f, "one-less") ? 63 : synth_variant(f, "one-more") ? 65 : synth_variant(f, "begins-1") ? 64 : 60;
+    /* The last bit is a 1 all the same, but where the first alone is meant. */
+    g->begins_1 = g->preamble_bits % 2 || synth_variant(f, "begins-1");
+}
+
+static void set_fault(struct signal *g, const struct injected *f)
+{
+    g->wrong_code = synth_variant(f, "last") ? 4 : 3;
+    g->blurred = synth_variant(f, "blurred");
+}
+
+static void end_fault(struct signal *g, const struct injected *f)
+{
+    g->end = synth_variant(f, "missing") ? SIGNAL_NO_EOP : SIGNAL_OTHER_KCODE;
+}
+
+static void drift_fault(struct signal *g, const struct injected *f)
+{
+    g->bit_ps = 3333333;
+    g->later_bit_ps = synth_amount_ns(f, 3360000); /* as many ps a bit as ns for 1000 bits */
+}
+
+void faults_packet_signal(struct life *l, const struct say *m, bool alone, struct signal *g)
+{
+    static const struct { const char *fault, *variant; void (*make)(struct signal *g, const struct injected *f); } makers[] = {
+        { "wire.bit-drift", NULL, drift_fault },    { "wire.preamble", NULL, preamble_fault }, { "wire.ordered-set", NULL, set_fault },
+        { "wire.end-of-packet", "", end_fault }, { "wire.end-of-packet", "missing", end_fault },
+    };
+    const struct injected *f;
+
+    if (m->set != SET_SOP || !l->contract || m->from != l->source)
+        return;
+    if ((f = synth_fault(l, "wire.bit-rate"))) {
+        synth_blame_next(l, f, m->from);
+        g->bit_ps = g->later_bit_ps = synth_amount_ns(f, 2850000);
+    }
+    for (unsigned k = 0; alone && l->plan->instrument.edges && k < sizeof makers / sizeof makers[0]; k++) {
+        f = makers[k].variant ? synth_fault_just(l, makers[k].fault, makers[k].variant) : synth_fault(l, makers[k].fault);
+        if (!f)
+            continue;
+        synth_blame_next(l, f, m->from);
+        makers[k].make(g, f);
     }
 }
 

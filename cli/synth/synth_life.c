@@ -183,6 +183,7 @@ void life_begin(struct life *l, struct synth *s, unsigned index)
 
     l->vbus_ppm = chance_between(&own, -8000, 8000);
     l->volts = own;
+    l->edges = chance_of(s->plan.seed, UINT64_C(2) << 32 | index);
     volts_begin(l);
     memcpy(l->partner, p->partner, sizeof l->partner);
     l->plug = p->plug;

@@ -16,6 +16,7 @@
 
 struct injected;
 struct plan;
+struct signal;
 struct step;
 
 /* Who speaks. The first partner is the one that has the source's role at the attach. */
@@ -144,6 +145,9 @@ struct life {
     int64_t            power_next_ns;
     bool               modelled;           /* readings and VBUS have what the keys of output and instrument add */
     struct chance      noise;              /* of readings of that kind alone */
+    struct chance      edges;              /* of changes of level alone */
+    int64_t            edges_end_ns;       /* so far the CC line was recorded */
+    size_t             edges_at;           /* place of that record's bytes */
     unsigned           rows;               /* of the block in hand, read already */
     int32_t            cells[2 * POWER_ROWS_MAX];
     double             path_ohm;           /* what truly lies between the source's receptacle and where VBUS is read */
@@ -215,8 +219,12 @@ void synth_signal(struct life *l, unsigned player, uint8_t which);
 void synth_ids_reset(struct life *l, unsigned set);
 
 /* ---- records (synth_record.c) ---- */
-void synth_put_packet(struct life *l, int64_t start_ns, int64_t length_ns, uint8_t set, const uint8_t *bytes, size_t length);
-void synth_put_reset(struct life *l, int64_t start_ns, int64_t length_ns, uint8_t which);
+/* How it went over the line; its length is that of the signal. */
+void synth_put_packet(struct life *l, int64_t start_ns, const struct signal *g, uint8_t set, const uint8_t *bytes, size_t length);
+void synth_put_reset(struct life *l, int64_t start_ns, const struct signal *g, uint8_t which);
+/* A record CC_EDGES: body with its head. */
+void synth_enqueue_edges(struct life *l, int64_t start_ns, int64_t stamp_ns, uint32_t duration_ns, const uint8_t *body, size_t length);
+void synth_shorten_edges(struct life *l, int64_t until_ns);          /* the last of them ends then */
 void synth_put_cc(struct life *l, uint8_t attach, uint8_t rp);
 void synth_put_mark(struct life *l, uint8_t action, int32_t value, const char *text);
 void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int32_t *cells, unsigned columns);

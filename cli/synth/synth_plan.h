@@ -56,6 +56,8 @@ struct instrument {
     bool     errors;                                      /* drawn by what the trace states */
     unsigned mean;                                        /* enum sampling */
     int64_t  jitter_ns, resolution_uv, resolution_ua;
+    bool     edges;                                       /* the changes of level of the CC line are recorded, a record a packet */
+    int64_t  edges_tick_ps, edges_jitter_ps, edges_lead_us, edges_tail_us;
 };
 enum sampling { SAMPLING_POINT, SAMPLING_MEAN };
 

@@ -1,5 +1,6 @@
 /* From what happened to records: stamps as the instrument makes them, and the queue of a port. */
 #include "cli/synth/synth_inside.h"
+#include "cli/synth/synth_signal.h"
 
 #include "capture/record.h"
 
@@ -7,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { RECORD_ROOM = 8192, BODY_ROOM = 512 };
+enum { RECORD_ROOM = 16384, BODY_ROOM = 512 };
 
 /* Where its errors are drawn, the clock goes wrong by as much for readings too: there is one. */
 static int64_t clock_off_ns(const struct life *l, int64_t t_ns)
@@ -102,6 +103,7 @@ void synth_queue_tidy(struct life *l)
     for (size_t k = 0; k < l->count; k++)
         l->queue[k].at -= from;
     l->used -= from;
+    l->edges_at -= from;
 }
 
 /* A record that may be what a fault is about: gets a serial, and the blame that waits for it. */
@@ -127,8 +129,9 @@ static void put_lost(struct life *l, int64_t at_ns)
     l->lost = 0;
 }
 
-void synth_put_packet(struct life *l, int64_t start_ns, int64_t length_ns, uint8_t set, const uint8_t *bytes, size_t length)
+void synth_put_packet(struct life *l, int64_t start_ns, const struct signal *g, uint8_t set, const uint8_t *bytes, size_t length)
 {
+    int64_t        length_ns = signal_span_ps(g, length) / 1000;
     uint32_t       duration = l->plan->instrument.durations ? (uint32_t)length_ns : 0;
     uint8_t        spoiled[SAY_BYTES + 8], state = 0;
     enum blind_act act;
@@ -156,12 +159,15 @@ void synth_put_packet(struct life *l, int64_t start_ns, int64_t length_ns, uint8
         state = RECORD_CRC_BAD;
     }
     l->serial = l->last_packet_serial;
-    enqueue(l, start_ns, stream_ns(l, start_ns),
-            record_put_packet(out, RECORD_ROOM, l->port, flags_of(l), duration, set, state, spoiled, length));
+    int64_t stamp_ns = stream_ns(l, start_ns);
+
+    enqueue(l, start_ns, stamp_ns, record_put_packet(out, RECORD_ROOM, l->port, flags_of(l), duration, set, state, spoiled, length));
+    synth_put_edges(l, start_ns, stamp_ns, g, &(struct sent_bytes){ .set = set, .bytes = bytes, .length = length });
 }
 
-void synth_put_reset(struct life *l, int64_t start_ns, int64_t length_ns, uint8_t which)
+void synth_put_reset(struct life *l, int64_t start_ns, const struct signal *g, uint8_t which)
 {
+    int64_t  length_ns = signal_span_ps(g, 0) / 1000, stamp_ns;
     uint8_t  body[4] = { which };
     uint8_t *out;
 
@@ -169,9 +175,25 @@ void synth_put_reset(struct life *l, int64_t start_ns, int64_t length_ns, uint8_
     put_lost(l, start_ns);
     if (l->muted || !(out = room(l)))
         return;
-    enqueue(l, start_ns, stream_ns(l, start_ns),
+    stamp_ns = stream_ns(l, start_ns);
+    enqueue(l, start_ns, stamp_ns,
             record_put(out, RECORD_ROOM, RECORD_RESET_SIGNAL, l->port, flags_of(l),
                        l->plan->instrument.durations ? (uint32_t)length_ns : 0, body, sizeof body));
+    synth_put_edges(l, start_ns, stamp_ns, g, &(struct sent_bytes){ .set = which, .reset = true });
+}
+
+/* What a fault is about is the packet's own record: this one has no number. */
+void synth_enqueue_edges(struct life *l, int64_t start_ns, int64_t stamp_ns, uint32_t duration_ns, const uint8_t *body, size_t length)
+{
+    uint8_t *out = room(l);
+    uint64_t serial = l->serial;
+
+    if (!out)
+        return;
+    l->serial = 0;
+    l->edges_at = l->used;
+    enqueue(l, start_ns, stamp_ns, record_put(out, RECORD_ROOM, RECORD_CC_EDGES, l->port, flags_of(l), duration_ns, body, length));
+    l->serial = serial;
 }
 
 void synth_put_cc(struct life *l, uint8_t attach, uint8_t rp)
@@ -221,6 +243,24 @@ void synth_put_power(struct life *l, int64_t start_ns, unsigned rows, const int3
     enqueue(l, start_ns, start_ns + clock_off_ns(l, start_ns),
             record_put_power(out, RECORD_ROOM, l->port, RECORD_INVENTED, 0, (uint32_t)i->power_interval_us * 1000, (uint16_t)rows,
                              (uint8_t)columns, cells));
+}
+
+/* What comes next comes sooner than it said. It is still there: nothing is given away within an exchange. */
+void synth_shorten_edges(struct life *l, int64_t until_ns)
+{
+    enum { DURATION_AT = 4 };
+    const struct record_entry *e = NULL;
+    uint64_t                   duration_ns = 0;
+
+    for (size_t k = l->head; k < l->count; k++)
+        if (l->queue[k].at == l->edges_at && l->queue[k].serial == 0)
+            e = &l->queue[k];
+    if (!e)
+        return;
+    duration_ns = (uint64_t)(until_ns - e->sort_ns);
+    for (unsigned k = 0; k < 4; k++)
+        l->bytes[e->at + DURATION_AT + k] = (uint8_t)(duration_ns >> 8 * k);
+    l->edges_end_ns = until_ns;
 }
 
 void synth_queue_free(struct life *l)

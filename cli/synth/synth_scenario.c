@@ -76,6 +76,11 @@ static const struct key_row instrument_keys[] = {
     { "jitter_ns", KEY_LONG, I(jitter_ns), NULL, 0, 1000000 },
     { "resolution_uv", KEY_LONG, I(resolution_uv), NULL, 0, 1000000 },
     { "resolution_ua", KEY_LONG, I(resolution_ua), NULL, 0, 1000000 },
+    { "edges", KEY_FLAG, I(edges), NULL, 0, 0 },
+    { "edges_tick_ps", KEY_LONG, I(edges_tick_ps), NULL, 100, 1000000 },
+    { "edges_jitter_ps", KEY_LONG, I(edges_jitter_ps), NULL, 0, 400000 },
+    { "edges_lead_us", KEY_LONG, I(edges_lead_us), NULL, 0, 1000 },
+    { "edges_tail_us", KEY_LONG, I(edges_tail_us), NULL, 0, 1000 },
     { NULL, KEY_OTHER, 0, NULL, 0, 0 },
 };
 #define S(member) offsetof(struct step, member)
@@ -402,7 +407,7 @@ bool plan_read(struct plan *p, const struct cJSON *scenario, int64_t seed, struc
     *p = (struct plan){ .output = output_none, .device = "Lumenbrick 65", .note = "made up: no device was measured",
                         .instrument = { .time_ns = 20, .clock_ppm = 2, .host_time_ns = 1000000, .step_ns = 1, .durations = true, .cc = true,
                                         .power_interval_us = 1000, .power_rows = 50, .gain_ppm = 200, .offset_uv = 500, .noise_uv = 800,
-                                        .amp_gain_ppm = -1, .amp_offset_ua = -1, .amp_noise_ua = -1 } };
+                                        .amp_gain_ppm = -1, .amp_offset_ua = -1, .amp_noise_ua = -1, .edges_tick_ps = 41667, .edges_lead_us = 30, .edges_tail_us = 22 } };
     if (!read_head(&r, scenario, p, seed))
         return false;
     if (cJSON_IsTrue(random)) {

@@ -1,11 +1,12 @@
 /* A message on the wire: its packets, their repeats and the GoodCRC. What can go wrong with a packet is asked for here. */
 #include "cli/synth/synth_faults.h"
+#include "cli/synth/synth_signal.h"
 #include "cli/synth/synth_words.h"
 
 #include <string.h>
 #include <zlib.h>
 
-enum { BITS_BEFORE = 64 + 20, BITS_EOP = 5, PACKET_MAX = SAY_BYTES + 8 };
+enum { PACKET_MAX = SAY_BYTES + 8 };
 
 struct packet { uint8_t bytes[PACKET_MAX]; size_t used; };
 
@@ -55,15 +56,15 @@ static uint16_t header_of(const struct life *l, unsigned player, unsigned set, u
 }
 
 /* From now to the end of its EOP; spoil: the CRC is wrong. */
-static void send(struct life *l, unsigned player, unsigned set, struct packet *p, bool spoil, int64_t bit_ps)
+static void send(struct life *l, unsigned set, struct packet *p, bool spoil, const struct signal *g)
 {
     uint32_t crc = (uint32_t)crc32(0, p->bytes, (uInt)p->used);
     size_t   length = p->used;
 
     put_le(p, spoil ? crc ^ 0x00010000u : crc, 4);
-    int64_t span_ns = (int64_t)(BITS_BEFORE + 10 * p->used + BITS_EOP) * (bit_ps ? bit_ps : l->bit_ps[player]) / 1000;
+    int64_t span_ns = signal_span_ps(g, p->used) / 1000;
 
-    synth_put_packet(l, l->now_ns, span_ns, (uint8_t)set, p->bytes, p->used);
+    synth_put_packet(l, l->now_ns, g, (uint8_t)set, p->bytes, p->used);
     p->used = length;
     synth_to(l, l->now_ns + span_ns);
 }
@@ -91,10 +92,11 @@ static void turn_round(struct life *l, unsigned player)
 static void acknowledge(struct life *l, const struct say *m, unsigned player, unsigned id, int wrong_id)
 {
     struct packet p = { .used = 0 };
+    struct signal g = signal_usual(l->bit_ps[player]);
 
     turn_round(l, player);
     put_le(&p, header_of(l, player, m->set, C_GOODCRC, (id + (unsigned)wrong_id) % 8), 2);
-    send(l, player, m->set, &p, false, 0);
+    send(l, m->set, &p, false, &g);
 }
 
 static unsigned repeats_of(const struct life *l, const struct say *m)
@@ -114,7 +116,7 @@ static void packet_of(const struct life *l, const struct say *m, unsigned id, st
 }
 
 /* What became of the first copies by a fault, before the one that is heard. */
-enum mishap { MISHAP_NONE, MISHAP_CRC, MISHAP_CRC_ALL, MISHAP_DEAF, MISHAP_DEAF_ONCE, MISHAP_WRONG_ID, MISHAP_MANY, MISHAP_NOT_SAME, MISHAP_RETRY };
+enum mishap { MISHAP_NONE, MISHAP_CRC, MISHAP_CRC_ALL, MISHAP_DEAF, MISHAP_DEAF_ONCE, MISHAP_WRONG_ID, MISHAP_MANY, MISHAP_NOT_SAME, MISHAP_RETRY, MISHAP_RESERVED };
 static const struct { const char *fault; enum mishap mishap; bool of_sink; } mishaps[] = {
     { "wire.crc", MISHAP_CRC, false }, { "wire.crc-repeated", MISHAP_CRC_ALL, false }, { "exchange.goodcrc", MISHAP_DEAF, true },
     { "time.soft-reset", MISHAP_DEAF, true }, { "exchange.first-try", MISHAP_DEAF_ONCE, false }, { "exchange.goodcrc-id", MISHAP_WRONG_ID, false },
@@ -140,6 +142,8 @@ static enum mishap mishap_of(struct life *l, const struct say *m, const struct i
         if (*f)
             return mishaps[k].mishap;
     }
+    if (l->plan->instrument.edges && m->from == l->source && (*f = synth_fault_just(l, "wire.end-of-packet", "reserved")))
+        return MISHAP_RESERVED;
     return MISHAP_NONE;
 }
 
@@ -156,16 +160,16 @@ static void wait_for_retry(struct life *l, const struct say *m, const struct inj
 /* One copy; true: it was acknowledged. */
 static bool copy_heard(struct life *l, const struct say *m, unsigned id, unsigned copy, unsigned last, enum mishap mishap)
 {
-    struct packet          p;
-    const struct injected *rate = m->set == SET_SOP && l->contract && m->from == l->source ? synth_fault(l, "wire.bit-rate") : NULL;
-    bool                   spoil = mishap == MISHAP_CRC_ALL || (mishap == MISHAP_CRC && copy == 0);
+    struct packet p;
+    struct signal g = signal_usual(l->bit_ps[m->from]);
+    bool          spoil = mishap == MISHAP_CRC_ALL || (copy == 0 && (mishap == MISHAP_CRC || mishap == MISHAP_RESERVED));
 
     packet_of(l, m, id, &p);
     if (mishap == MISHAP_NOT_SAME && copy)
         p.bytes[5] ^= 0x10; /* USB Suspend Supported */
-    if (rate)
-        synth_blame_next(l, rate, m->from);
-    send(l, m->from, m->set, &p, spoil, rate ? synth_amount_ns(rate, 2850000) : 0); /* as many ps a bit as ns for 1000 bits */
+    g.reserved = mishap == MISHAP_RESERVED && copy == 0;
+    faults_packet_signal(l, m, mishap == MISHAP_NONE, &g);
+    send(l, m->set, &p, spoil, &g);
     l->sent_end_ns = l->now_ns;
     l->sent_serial = l->last_packet_serial;
     if (mishap == MISHAP_DEAF || spoil || (m->set != SET_SOP && m->from != PLAYER_PLUG && l->plug.kind < CABLE_PASSIVE) ||
@@ -190,6 +194,7 @@ static void blame_mishap(struct life *l, const struct say *m, const struct injec
     switch (mishap) {
     case MISHAP_NONE: case MISHAP_RETRY: return;
     case MISHAP_CRC: if (copy == 0) synth_blame_last(l, f, PLAYER_LINE); return;
+    case MISHAP_RESERVED: if (copy == 0) synth_blame_last(l, f, m->from); return;
     case MISHAP_CRC_ALL: if (copy == 0) synth_blame_last(l, f, m->from); return;
     case MISHAP_DEAF: synth_blame_last(l, f, hears); return;
     case MISHAP_DEAF_ONCE: if (copy == 0) synth_blame_last(l, f, hears); return;
@@ -271,9 +276,10 @@ void synth_say_unheard(struct life *l, struct say *m)
 void synth_goodcrc_alone(struct life *l, unsigned player)
 {
     struct packet p = { .used = 0 };
+    struct signal g = signal_usual(l->bit_ps[player]);
 
     put_le(&p, header_of(l, player, SET_SOP, C_GOODCRC, l->next_id[SET_SOP][other_of(player)]), 2);
-    send(l, player, SET_SOP, &p, false, 0);
+    send(l, SET_SOP, &p, false, &g);
 }
 
 bool synth_say_control(struct life *l, unsigned player, unsigned type)
@@ -353,10 +359,10 @@ bool synth_say_extended(struct life *l, unsigned player, unsigned set, unsigned 
 
 void synth_signal(struct life *l, unsigned player, uint8_t which)
 {
-    int64_t span_ns = BITS_BEFORE * l->bit_ps[player] / 1000;
+    struct signal g = signal_usual(l->bit_ps[player]);
 
-    synth_put_reset(l, l->now_ns, span_ns, which);
-    synth_to(l, l->now_ns + span_ns);
+    synth_put_reset(l, l->now_ns, &g, which);
+    synth_to(l, l->now_ns + signal_span_ps(&g, 0) / 1000);
 }
 
 void synth_ids_reset(struct life *l, unsigned set)
