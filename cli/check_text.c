@@ -152,7 +152,7 @@ static const char *missing_text(unsigned bit)
     case EVIDENCE_VBUS:            return "VBUS was not recorded";
     case EVIDENCE_IBUS:            return "the current (IBUS) was not recorded";
     case EVIDENCE_CC:              return "the state of CC was not recorded";
-    case EVIDENCE_EDGES:           return "the edges of the CC line were not recorded";
+    case EVIDENCE_EDGES:           return "the CC line was not recorded edge by edge";
     case EVIDENCE_PORTS:           return "no other port was recorded";
     case EVIDENCE_VBUS_RATE:       return "VBUS was read too seldom";
     case EVIDENCE_IBUS_RATE:       return "the current (IBUS) was read too seldom";

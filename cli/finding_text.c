@@ -228,6 +228,9 @@ const char *cause_text(unsigned cause)
     case CAUSE_LOAD:            return "the load changed too fast, or was more than agreed on";
     case CAUSE_LIGHT:           return "no load pulls VBUS down, and it falls too slowly to show when the source let go of it";
     case CAUSE_RATE:            return "the readings are too far apart, or the instrument too slow, to rule it out";
+    case CAUSE_TICK:            return "the line was not looked at often enough for so small a difference";
+    case CAUSE_CELL:            return "a change of level lies where neither a bit nor half of one ends";
+    case CAUSE_EDGES:           return "the packet is not whole in the edges that were recorded";
     case CAUSE_ONCE:            return "it was seen once, and once may be chance";
     }
     return "";

@@ -41,8 +41,11 @@ void bench_free(struct bench *b)
 {
     if (!b)
         return;
-    for (unsigned k = 0; k < BENCH_PORTS; k++)
+    for (unsigned k = 0; k < BENCH_PORTS; k++) {
+        if (b->ports[k])
+            port_edges_free(b->ports[k]);
         free(b->ports[k]);
+    }
     about_free(b->about);
     free(b);
 }
@@ -229,7 +232,7 @@ static void bench_take_sound(struct bench *b, struct port *p, const struct recor
         return;
     case RECORD_CC_EDGES:
         if (p)
-            p->edges_seen = true;
+            port_take_edges(p, r);
         return;
     default:
         return;
@@ -274,13 +277,15 @@ bool bench_feed(struct bench *b, const struct record *r, bool stepped_back)
     b->previous_ns[slot] = r->t_ns;
     if (stepped_back)
         bench_loss_everywhere(b, r);
-    if (p)
+    if (p) {
         port_pass_time(p, r->t_ns);
+        port_edges_pass_time(p, r->t_ns);
+    }
     if (r->soundness == RECORD_SOUND)
         bench_take_sound(b, p, r);
     else
         bench_take_unsound(b, p, r);
-    return true;
+    return !b->no_memory;
 }
 
 void bench_end(struct bench *b, int64_t t_ns)
@@ -297,6 +302,7 @@ void bench_end(struct bench *b, int64_t t_ns)
         port_settle_offer(p, 0);
         port_settle_offer(p, 1);
         port_end_contract(p, CONTRACT_TRACE_END, t_ns);
+        port_edges_end(p);
         port_tell_plain(p, EVENT_END);
     }
 }

@@ -10,6 +10,7 @@
 #pragma once
 #include "capture/about.h"
 #include "capture/record.h"
+#include "decode/bmc.h"
 #include "decode/chunks.h"
 #include "decode/message.h"
 #include "decode/objects.h"
@@ -179,6 +180,18 @@ struct ratings {
     uint64_t status_frame[2];    uint8_t status[2][7]; uint8_t status_size[2];
 };
 
+/* A packet or reset as the changes of level of the CC line show it (CC_EDGES). */
+struct edge_frame {
+    struct bmc_frame f;              /* bytes is NULL; times in ticks of its own clock */
+    uint32_t tick_ps;
+    int64_t  start_ns, end_ns;
+    uint64_t edges_frame;            /* CC_EDGES record in which it begins */
+    uint64_t frame;                  /* record of the same packet or reset; 0: there is none */
+    uint16_t header;                 /* 0: not read */
+    uint8_t  side, player;           /* who sent it, as in struct speech: of a bad one by the copy that made it good */
+    bool     hole;                   /* the line is not known at its end */
+};
+
 enum swap { SWAP_NONE, SWAP_PR, SWAP_FR, SWAP_DR, SWAP_VCONN };
 enum attach_by { ATTACH_UNSEEN, ATTACH_BY_CC, ATTACH_BY_VBUS };
 enum vbus_state { VBUS_UNKNOWN, VBUS_SAFE_0V, VBUS_BETWEEN, VBUS_PRESENT };
@@ -282,6 +295,9 @@ struct port {
     /* who is there */
     struct identity identity[4];     /* player A, player B, cable SOP', cable SOP'' ; frame 0: not seen */
     struct ratings  ratings;
+    /* the CC line, where CC_EDGES show it */
+    struct port_edges       *edges;      /* NULL: nothing of it is looked at */
+    const struct edge_frame *edge_frame; /* EVENT_FRAME: which */
 };
 
 enum event_kind {
@@ -306,6 +322,7 @@ enum event_kind {
     EVENT_POWER,         /* POWER record */
     EVENT_CC,            /* CC_STATE record */
     EVENT_MARK,
+    EVENT_FRAME,         /* a packet or reset in CC_EDGES: port->edge_frame; speech if it is the record in hand. Once its record, if any, is known */
     EVENT_END,           /* of the trace, once a port */
     EVENT_KINDS
 };

@@ -25,6 +25,7 @@ struct bench {
     int64_t  now_ns;             /* start of the record being fed */
     const struct record *record; /* the record being fed; NULL at the end */
     const struct speech *speech; /* of the record fed last, if it was a packet */
+    bool     no_memory;
     int64_t  previous_ns[BENCH_PORTS + 1], previous_given_ns;
 };
 
@@ -106,6 +107,14 @@ void port_forget_negotiation(struct port *p);
 struct stream *port_stream(struct port *p, unsigned set, unsigned player);
 void port_deliver(struct port *p, struct sent *m, enum delivery how, uint64_t goodcrc_frame);
 int64_t port_slack_ns(const struct port *p, const struct record *r, bool measured);
+
+/* port_edges.c */
+void port_take_edges(struct port *p, const struct record *r);
+/* Once the port model has taken it: a packet (speech) or reset (NULL), where edges were seen before. */
+void port_edges_meet(struct port *p, const struct record *r, const struct speech *s);
+void port_edges_pass_time(struct port *p, int64_t t_ns);
+void port_edges_end(struct port *p); /* of the trace */
+void port_edges_free(struct port *p);
 
 /* port_offers.c */
 void port_take_offer(struct port *p, bool epr, unsigned side);

@@ -508,13 +508,15 @@ void port_take_packet(struct port *p, const struct record *r)
         p->last_good_ns = r->t_ns;
     if (s->good && s->player <= PLAYER_B)
         port_hear(p, s->player, s->m.index == CONTROL(GOODCRC));
-    if (!port_heard(p, EVENT_PACKET))
-        return;
-    struct event e = port_event(p, EVENT_PACKET);
+    if (port_heard(p, EVENT_PACKET)) {
+        struct event e = port_event(p, EVENT_PACKET);
 
-    e.speech = s;
+        e.speech = s;
 
-    port_tell(&e);
+        port_tell(&e);
+    }
+    if (p->edges_seen)
+        port_edges_meet(p, r, s);
 }
 
 static void port_hard_reset(struct port *p, const struct record *r)
@@ -563,4 +565,6 @@ void port_take_reset(struct port *p, const struct record *r)
         port_cable_reset(p, r);
     p->any_packet = true;
     p->last_packet_ns = r->t_ns;
+    if (p->edges_seen)
+        port_edges_meet(p, r, NULL);
 }

@@ -32,6 +32,9 @@ enum cause {
     CAUSE_LOAD,        /* the load changed too fast, or was more than agreed */
     CAUSE_LIGHT,       /* no load pulls VBUS down, so that it falls too slowly to show when it began */
     CAUSE_RATE,        /* readings are too far apart to rule it out */
+    CAUSE_TICK,        /* the ticks of the CC line's edges are too long */
+    CAUSE_CELL,        /* the edges do not show where a bit ends */
+    CAUSE_EDGES,       /* the edges begin or end inside the packet */
 };
 
 enum { FINDING_VALUES = 6, FINDING_EVIDENCE = 16 };

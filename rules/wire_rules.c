@@ -1,5 +1,6 @@
 /* The rules of the group wire: the line itself, packet by packet. */
 #include "rules/groups.h"
+#include "rules/edge_checks.h"
 #include "rules/line_checks.h"
 
 #include "decode/sources.h"
@@ -8,6 +9,7 @@
 
 static const char *const repeated_first[] = { "wire.crc-repeated", NULL };
 static const char *const rate_parameters[] = { "fBitRate", NULL };
+static const char *const drift_parameters[] = { "pBitRate", NULL };
 static const char *const gap_parameters[] = { "tInterFrameGap", NULL };
 
 static const char *const says_crc[] = {
@@ -27,12 +29,32 @@ static const char *const says_bit_rate[] = {
     [SAYS_RATE_RESET_HIGH] = "A reset signal: {2} bits in {4:ms}: the bit rate is too high.",
     [SAYS_RATE_RESET_LOW] = "A reset signal: {2} bits in {4:ms}: the bit rate is too low.",
 };
+static const char *const says_bit_drift[] = {
+    "The bit rate of a packet on {1:set} drifts away from that of its preamble.",
+};
+static const char *const says_preamble[] = {
+    [SAYS_PREAMBLE_BITS] = "The preamble of a packet on {1:set} has {0} bits; it should have {2}.",
+    [SAYS_PREAMBLE_BEGINS_1] = "The preamble of a packet on {1:set} begins with a 1; it should begin with a 0.",
+};
+static const char *const says_ordered_set[] = {
+    [SAYS_SET_PACKET] = "One of the four K-codes of {1:set} is not what it should be: number {0} was sent as {2:xb}.",
+    [SAYS_SET_HARD] = "One of the four K-codes of Hard Reset is not what it should be: number {0} was sent as {2:xb}.",
+    [SAYS_SET_CABLE] = "One of the four K-codes of Cable Reset is not what it should be: number {0} was sent as {2:xb}.",
+};
+static const char *const says_end_of_packet[] = {
+    [SAYS_END_RESERVED] = "A packet on {1:set} has a reserved symbol behind its ordered set, after {0} whole bytes.",
+    [SAYS_END_KCODE] = "A packet on {1:set} has another K-code than EOP behind its {0} bytes.",
+    [SAYS_END_SILENT] = "A packet on {1:set} stops without EOP after {0} whole bytes.",
+    [SAYS_END_ENDLESS] = "A packet on {1:set} goes on without EOP after {0} bytes.",
+    [SAYS_END_CELL] = "The line of a packet on {1:set} could not be followed to its end, after {0} whole bytes.",
+};
 static const char *const says_frame_gap[] = {
     "{0:m} began {4:ms} after the end of the packet before it.",
     "{0:m} began {4:ms} after the end of the packet before it.",
 };
 
 #define ANY_TALK "Attach any partner that speaks USB PD and let the two agree on a contract."
+#define EDGES_TALK "Record the edges of the CC line, with a logic analyser for example; any talk shows it."
 
 const struct rule wire_rules[] = {
     {
@@ -76,6 +98,46 @@ const struct rule wire_rules[] = {
         .parameters = rate_parameters, .sentences = says_bit_rate, .check = wire_check_bit_rate,
     },
     {
+        .id = "wire.bit-drift",
+        .title = "The bit rate does not drift inside a packet",
+        .requirement = "The mean rate of every 32 bits after the preamble lies within pBitRate, {pBitRate:both}, of the mean rate of the last 32 "
+                       "bits of the preamble. The measurement may be off by two ticks of the edges in 32 bits.",
+        .source = "USB PD, pBitRate: from memory",
+        .why = "A receiver sets its clock by the preamble; a sender whose rate walks away from it loses long packets first.",
+        .undecided = "Two ticks of the edges in 32 bits alone exceed pBitRate, as below 7.5 million samples a second, or reach over the "
+                     "limit; or the packet could not be read, and it was outside.",
+        .bench = EDGES_TALK,
+        .basis = BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_EACH,
+        .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME),
+        .parameters = drift_parameters, .sentences = says_bit_drift, .check = wire_check_bit_drift,
+    },
+    {
+        .id = "wire.preamble",
+        .title = "The preamble has 64 bits and begins with a 0",
+        .requirement = "Before the first K-code of a packet stand 64 bits, 0 and 1 by turns, the first a 0 and the last a 1.",
+        .source = "USB PD, Preamble; 64 bits seen in " FROM_CHROMIUM_LINE "; the first bit from memory",
+        .why = "A receiver finds the bit clock in the preamble; a short one leaves it too little time.",
+        .undecided = "Fewer than 64 bits, and the edges begin less than 20 us before the first of them; or the packet could not be read, "
+                     "and it was wrong.",
+        .bench = EDGES_TALK,
+        .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME), .sentences = says_preamble, .check = wire_check_preamble,
+    },
+    {
+        .id = "wire.ordered-set",
+        .title = "All four K-codes of an ordered set are right",
+        .requirement = "The four K-codes before a packet, or of a reset signal, are those of one ordered set. (A receiver takes one of them "
+                       "wrong; a sender owes all four.)",
+        .source = "USB PD, ordered sets; seen in " FROM_CHROMIUM_LINE "; three of four for a receiver: "
+                  "from memory",
+        .why = "Who sends a wrong one uses up what a receiver allows for noise.",
+        .undecided = "A change of level inside the ordered set lies where neither a bit nor half of one ends; or it is a reset signal, whose "
+                     "sender is not known.",
+        .bench = EDGES_TALK,
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME), .sentences = says_ordered_set, .check = wire_check_ordered_set,
+    },
+    {
         .id = "wire.inter-frame-gap",
         .title = "The line is quiet between two packets",
         .requirement = "From the end of a packet to the start of the next one of the same sender, and from the end of any packet to the "
@@ -87,6 +149,18 @@ const struct rule wire_rules[] = {
         .basis = BASIS_MEMORY | BASIS_SECONDARY, .level = LEVEL_MUST, .whom = WHO_EACH, .line = LINE_FRAME_GAP,
         .decision_evidence = EVIDENCE_DURATIONS | EVIDENCE_INSTRUMENT_TIME,
         .parameters = gap_parameters, .sentences = says_frame_gap, .check = wire_check_frame_gap,
+    },
+    {
+        .id = "wire.end-of-packet",
+        .title = "A packet ends with EOP, and holds no reserved symbol",
+        .requirement = "Behind the CRC of a packet with a sound ordered set comes the K-code EOP, and no symbol in between is one of the reserved ones.",
+        .source = "USB PD, 4b5b coding and EOP; all 32 symbols seen in " FROM_CHROMIUM_LINE,
+        .why = "Without EOP a receiver does not know that the packet is over, and drops it.",
+        .undecided = "The edges end before the packet does, or cannot be followed to its end; or the packet could not be read, and no copy "
+                     "shows who sent it.",
+        .bench = EDGES_TALK,
+        .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
+        .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME), .sentences = says_end_of_packet, .check = wire_check_end_of_packet,
     },
     { .id = NULL },
 };

@@ -65,9 +65,10 @@ static void a_sound_trace_passes_with_every_key_there(void **state)
     assert_int_equal(number_at(t.json, "catalogue.judged"), size_at(t.json, "rules"));
     assert_int_equal(number_at(t.json, "findings_left_out"), 0);
     assert_int_equal(size_at(t.json, "findings"), 0);
-    assert_int_equal(size_at(t.json, "ports.0.unjudged"), 2); /* neither VBUS nor the current was recorded */
+    assert_int_equal(size_at(t.json, "ports.0.unjudged"), 3); /* neither VBUS nor the current nor the edges of the CC line were recorded */
     assert_non_null(find_at(t.json, "ports.0.unjudged", "missing", "vbus"));
     assert_non_null(find_at(t.json, "ports.0.unjudged", "missing", "ibus"));
+    assert_int_equal(number_at(find_at(t.json, "ports.0.unjudged", "missing", "edges"), "rules"), 4);
     const cJSON *rule = find_at(t.json, "rules", "rule", "caps.first-5v");
 
     assert_non_null(rule);

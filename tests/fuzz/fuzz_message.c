@@ -101,6 +101,11 @@ static void see_event(void *context, const struct event *e)
     case EVENT_MARK:
         MUST(e->record && e->record->soundness == RECORD_SOUND);
         return;
+    case EVENT_FRAME:
+        MUST(e->port->edge_frame && e->port->edge_frame->edges_frame > 0 && e->port->edge_frame->edges_frame <= p->frame);
+        MUST(e->port->edge_frame->frame <= p->frame && e->port->edge_frame->start_ns <= e->port->edge_frame->end_ns);
+        MUST(e->port->edge_frame->side <= SIDE_UNKNOWN && e->port->edge_frame->player <= PLAYER_UNKNOWN);
+        return;
     case EVENT_ATTACH:
     case EVENT_DETACH:
     case EVENT_HARD_RESET:

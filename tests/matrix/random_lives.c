@@ -9,8 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Of lives with the electrical model there is one for so many others: they are long. */
-enum { LIVES = 10000, NEEDED_OF_LIVES = 50, TOLD = 40, OTHERS_OF_MODEL = 20 };
+/* Of lives with the electrical model, and of those with the edges of the CC line, there is one for so many others: they are long. */
+enum { LIVES = 10000, NEEDED_OF_LIVES = 50, TOLD = 40, OTHERS_OF_MODEL = 20, OTHERS_OF_EDGES = 50 };
 
 /* Must rules whose occasion is itself somebody's fault: clean lives do not give it to them. */
 static const char *const by_fault[] = {
@@ -116,10 +116,12 @@ bool random_lives(void)
 {
     static struct lives plain, model;
     unsigned            wanted = lives_wanted(), fewer = (wanted + OTHERS_OF_MODEL - 1) / OTHERS_OF_MODEL;
+    unsigned            with_edges = (wanted + OTHERS_OF_EDGES - 1) / OTHERS_OF_EDGES;
 
     if (wanted == 0)
         return true;
-    if (!play(&plain, MATRIX_DIR "/scenarios/random.json", wanted) || !play(&model, MATRIX_DIR "/scenarios/random-model.json", fewer) ||
+    if (!play(&plain, MATRIX_DIR "/scenarios/random.json", wanted) ||
+        !play(&plain, MATRIX_DIR "/scenarios/random-edges.json", with_edges) || !play(&model, MATRIX_DIR "/scenarios/random-model.json", fewer) ||
         !play(&model, MATRIX_DIR "/scenarios/random-model-mean.json", fewer))
         return false;
     bool sound = tell_model(&model);

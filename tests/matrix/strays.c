@@ -22,10 +22,12 @@ static void compare_strays(struct matrix *m, const char *expected, const char *w
     }
 }
 
-/* Lives in EPR mode are too rare among all to be waited for. */
+/* Lives in EPR mode are too rare among all to be waited for; edges are not recorded unless they are asked for. */
 static struct cJSON *life_for(const struct fields *f)
 {
-    return scenario_named(strncmp(f->field[1], "epr", 3) == 0 ? "random-epr" : "random");
+    return scenario_named(strncmp(f->field[1], "epr", 3) == 0     ? "random-epr"
+                          : strncmp(f->field[1], "edges", 5) == 0 ? "random-edges"
+                                                                  : "random");
 }
 
 void stray_line(struct matrix *m, const struct fields *f)
