@@ -1,5 +1,5 @@
 /*
- * Writes the starting points of the fuzz targets: make_corpus FOLDER makes FOLDER/record/ and FOLDER/message/.
+ * Writes the starting points of the fuzz targets: make_corpus FOLDER makes FOLDER/record/, FOLDER/message/ and FOLDER/meter_log/.
  *
  * All of it is made up here, by hand, from the tables of traces/FORMAT.md: every kind of record whole, cut and out of range, a
  * small trace in every form of file, and the exchanges that a port and its partner have. What the fuzzer found later is added beside.
@@ -622,6 +622,28 @@ static void readings(void)
     save_message("readings", &b);
 }
 
+/* Logs of meters behind a byte of options. */
+static void meter_logs(void)
+{
+    static const struct { const char *name, *text; } logs[] = {
+        { "seconds", "\x00Time (s),Voltage (V),Current (A),Power (W)\n0,5.0123,1.5,7.5\n0.1,9,0,0\n0.25,8.95,-0.25,1\n" },
+        { "even", "\x80t_ms,VBUS_mv,IBUS_ma\n0,5000,1\n1,5001,2\n2,5002,3\n3,5003,\n4,,5\n5,5005,6\n6,5006,7\n7,5007,8\n8,5008,9\n12,5009,9\n" },
+        { "comma", "\x18" "Bench 2;\r\nDatum;Uhrzeit;Spannung V;Strom mA;T1 \xB0" "C\r\n31.01.2026;10:00:00,5;5,01;100;20,5\r\n31.01.2026;10:00:01;-;1;x\r\n" },
+        { "iso", "\x02Time|U/V|I/mA\n2026-01-31T10:00:00.123Z|5|1\n2026-01-31T10:00:00.120+01:00|5|1\n2026-01-31 10:00:01|5|1\n" },
+        { "ports", "\x00Time (s)\tV1 (V)\tI1 (A)\tV2 (V)\tI2 (A)\tVCONN (V)\n1\t5\t1\t9\t2\t5\n2.5\t5\t1\t\t\t\n" },
+        { "midnight", "\x00Time,Voltage\n23:59:59,1\n00:00:01,2\n\"00:00:02,3\n00:00:03,4\n" },
+        { "counter", "\x00t (us),V (mV)\n4294967000,1\n4294967290,2\n104,3\n" },
+        { "rate", "\x01V,A\n5,1\n5.1,1e-1\n5.2,\n" },
+        { "map", "\x04time=1:ms,vbus=b:mV,port=2,ibus=\"c, d\":uA,temp3=4:C\na;b;c, d;e\n1;5000;7;20\n2;5000;7;21\n" },
+        { "numbers", "\x05vbus=1,ibus=2:mA\n5.0;100\n5.1;200\n" },
+        { "set_back", "\x00Time (s),Voltage (V)\n100,1\n101,2\n3,3\n4,4\n900,5\n6,6\n2,7\n" },
+        { "units_below", "\x00Time,Voltage,Current,Temp\n[s],[V],[mA],[deg C]\n1,5,100,20\n2,5,100,20\n" },
+    };
+
+    for (size_t i = 0; i < sizeof logs / sizeof logs[0]; i++)
+        save_as("meter_log", logs[i].name, logs[i].text, 1 + strlen(logs[i].text + 1));
+}
+
 int main(int argc, char **argv)
 {
     if (argc != 2) {
@@ -644,5 +666,6 @@ int main(int argc, char **argv)
     extended();
     every_type();
     readings();
+    meter_logs();
     return 0;
 }
