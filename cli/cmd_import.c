@@ -22,7 +22,7 @@ static const char details[] =
     "Makes one trace of what other instruments have recorded. Each INPUT is a PATH, or KIND:PATH, or KIND,KEY=VALUE,...:PATH; a PATH of - is "
     "standard input.\n"
     "KIND vcd is value changes of a logic analyser; bits and bytes are its samples, a bit or a byte each (rate=24M samples a second; of bits "
-    "first=msb, of bytes lines are named 0 to 7); samples is readings of the CC line of 16 bits (rate=, scale=UV a step, offset=MV, low=MV, high=MV); meter is a meter's log as CSV (columns=MAP, rate= rows a second, sign=-1); klog is the log of a kernel's port manager; text is the text form of a trace, trace a trace in any form. A PATH alone is what its name or its first bytes show, and else a trace.\n"
+    "first=msb, of bytes lines are named 0 to 7); volts is readings of the CC line as CSV, samples of 16 bits (rate=, scale=UV a step, offset=MV); of both low=MV and high=MV are thresholds; meter is a meter's log as CSV (columns=MAP, rate= rows a second, sign=-1); klog is the log of a kernel's port manager; text is the text form of a trace, trace a trace in any form. A PATH alone is what its name or its first bytes show, and else a trace.\n"
     "Keys of every kind: port=N (port 0 of the file is port N of the trace), shift=TIME (later by so much), start=2026-01-31T10:00:00 (when it "
     "began). Inputs that do not tell when they began begin with the earliest that does. "
     "Of CC lines: cc1=NAME, cc2=NAME, cc=NAME (which signal; cc1@1=NAME of port 1), glitch=NS (shorter ones are noise).\n";

@@ -14,7 +14,7 @@
 #include <unistd.h>
 
 const struct import_kind *const import_kinds[] = {
-    &import_vcd_kind, &import_bits_kind, &import_bytes_kind, &import_samples_kind, &import_meter_kind, &import_klog_kind, &import_text_kind,
+    &import_vcd_kind, &import_bits_kind, &import_bytes_kind, &import_volts_kind, &import_samples_kind, &import_meter_kind, &import_klog_kind, &import_text_kind,
     &import_trace_kind, NULL,
 };
 

@@ -55,7 +55,9 @@ static struct line_state *state_of(const struct import_input *in)
 /* As messages call it. */
 static const char *wire_name(const struct wire *w, char name[WIRE_NAME_BYTES])
 {
-    if (w->name)
+    if (w->name && w->name[strspn(w->name, "0123456789")] == '\0')
+        snprintf(name, WIRE_NAME_BYTES, "%s %s", w->in->kind == &import_bytes_kind ? "bit" : "column", w->name);
+    else if (w->name)
         snprintf(name, WIRE_NAME_BYTES, "%s", w->name);
     else if (w->pin > 0)
         snprintf(name, WIRE_NAME_BYTES, "CC%u", w->pin);
@@ -481,5 +483,15 @@ static bool bytes_open(struct import_input *in)
 
 const struct import_kind import_bytes_kind = {
     .word = "bytes", .keys = IMPORT_ALL | IMPORT_WIRES | IMPORT_GLITCH | IMPORT_RATE, .open = bytes_open, .work = line_work,
+    .instrument = line_instrument, .ports = line_ports, .progress = line_progress, .summary = line_summary, .close = line_close,
+};
+
+static bool volts_open(struct import_input *in)
+{
+    return line_open(in, &cc_volts_kind);
+}
+
+const struct import_kind import_volts_kind = {
+    .word = "volts", .keys = IMPORT_ALL | IMPORT_WIRES | IMPORT_GLITCH | IMPORT_RATE | IMPORT_LEVELS, .open = volts_open, .work = line_work,
     .instrument = line_instrument, .ports = line_ports, .progress = line_progress, .summary = line_summary, .close = line_close,
 };
