@@ -17,6 +17,8 @@ struct import;
 struct import_input;
 
 enum { IMPORT_INPUTS = 32, IMPORT_WORDS_BYTES = 4096 };
+/* What an instrument's quartz may be off (k = 1), where nobody says: common practice, no source. */
+enum { IMPORT_CLOCK_PPM = 50 };
 
 /* The keys that an input may be given. */
 enum import_key {
@@ -58,6 +60,7 @@ struct import_kind {
     const char *word;
     uint32_t    keys;   /* enum import_key */
     bool        same_clock; /* several such inputs go by one clock: they have one beginning, the earliest */
+    bool        readings; /* POWER by a clock of its own, and nothing else */
     bool        own;    /* a trace in another form: it may bring ABOUT records of its own */
     /* Fills in->state; relative, first_ns, reached_ns where they are not as import_open set them. False: it was said why not. */
     bool (*open)(struct import_input *in);
@@ -90,6 +93,7 @@ struct import_input {
     int64_t        zero_ns;
     double         rate_ppm;
     bool           ended, failed;
+    int64_t        end_ns;       /* own time up to which it was known what happens; INT64_MIN: not told beyond its records */
     uint64_t       records;      /* handed over */
 };
 

@@ -77,16 +77,25 @@ static bool tree_write(struct import *i, int64_t stamp_ns, unsigned port, uint8_
     return written;
 }
 
-bool import_about_pass(struct import *i, int64_t stamp_ns, const uint8_t *bytes, size_t length)
+bool import_about_end(struct import *i, int64_t end_ns)
 {
-    struct record r;
+    if (end_ns <= i->to_ns)
+        return true;
+    cJSON *about = cJSON_CreateObject(), *imported = cJSON_AddObjectToObject(about, "imported");
+    bool   done = cJSON_AddNumberToObject(imported, "records", (double)i->written) && tree_write(i, end_ns, RECORD_PORT_BENCH, 0, about);
 
-    record_read(bytes, length, false, stamp_ns, 0, &r);
-    if (!i->over || r.kind != RECORD_ABOUT || r.port != RECORD_PORT_BENCH || r.soundness != RECORD_SOUND)
-        return import_write(i, stamp_ns, bytes, length);
-    cJSON *tree = json_object_parse(r.about.text, r.about.length, NULL);
+    i->to_ns = end_ns;
+    cJSON_Delete(about);
+    return done;
+}
+
+bool import_about_pass(struct import *i, const struct record *r)
+{
+    if (!i->over || r->kind != RECORD_ABOUT || r->port != RECORD_PORT_BENCH || r->soundness != RECORD_SOUND)
+        return import_write(i, r->stamp_ns, r->bytes, r->length);
+    cJSON *tree = json_object_parse(r->about.text, r->about.length, NULL);
     bool   laid = tree && json_merge(tree, i->over);
-    bool   done = laid ? tree_write(i, stamp_ns, r.port, r.flags, tree) : no_memory(i);
+    bool   done = laid ? tree_write(i, r->stamp_ns, r->port, r->flags, tree) : no_memory(i);
 
     cJSON_Delete(tree);
     return done;
@@ -131,6 +140,31 @@ static bool instruments_agree(const struct import *i, cJSON *const *instruments)
     return true;
 }
 
+/*
+ * What the tie of packets and readings is worth that come from different instruments, where nothing measured it: their clocks may have
+ * been set by hand, a shift that a person gives was read from a screen. Common practice, no source.
+ */
+static const double untied_ns = 1e9, by_hand_ns = 1e7;
+
+static void tie_add(const struct import *i, cJSON *about)
+{
+    bool         readings = false, others = false, by_hand = false;
+    cJSON       *instrument = cJSON_GetObjectItemCaseSensitive(about, "instrument");
+    const cJSON *said = cJSON_GetObjectItemCaseSensitive(cJSON_GetObjectItemCaseSensitive(i->over, "instrument"), "align_ns");
+
+    for (unsigned k = 0; k < i->count; k++) {
+        readings = readings || i->inputs[k].kind->readings;
+        others = others || !i->inputs[k].kind->readings;
+        by_hand = by_hand || (i->inputs[k].words->given & (IMPORT_SHIFT | IMPORT_START));
+    }
+    if (!readings || !others || said)
+        return;
+    instrument = instrument ? instrument : cJSON_AddObjectToObject(about, "instrument");
+    cJSON_AddNumberToObject(instrument, "align_ns", by_hand ? by_hand_ns : untied_ns);
+    if (!by_hand && !i->options->quiet)
+        complain("import: nothing ties the clock of the readings to that of the packets: taken as up to 1 s apart; shift= or --about (instrument.align_ns) says more");
+}
+
 static bool bench_write(struct import *i, int64_t stamp_ns, cJSON *const *instruments, bool agree)
 {
     cJSON *about = cJSON_CreateObject(), *imported = cJSON_AddObjectToObject(about, "imported"), *from, *all = NULL;
@@ -149,6 +183,7 @@ static bool bench_write(struct import *i, int64_t stamp_ns, cJSON *const *instru
         all = all ? all : cJSON_AddObjectToObject(about, "instrument");
         done = done && all && json_merge(all, instruments[k]);
     }
+    tie_add(i, about);
     done = done && (!i->over || json_merge(about, i->over));
     done = done ? tree_write(i, stamp_ns, RECORD_PORT_BENCH, 0, about) : no_memory(i);
     cJSON_Delete(about);

@@ -31,7 +31,6 @@ struct wire {
     struct import_edges *edges; /* NULL: not wanted */
     const char          *name;  /* or NULL */
     uint8_t              port, pin;
-    int64_t              until; /* known up to here */
     uint64_t             packets, bad, cut, hard, cable, holes;
     double               rate_least, rate_most; /* bits a second */
 };
@@ -195,7 +194,8 @@ static bool block_take(struct wire *w, const struct cc_block *b)
     }
     bmc_take(w->bmc, b->at, b->count, b->level);
     bmc_reached(w->bmc, b->until);
-    w->until = b->until;
+    if (w->in->end_ns < cc_ticks_ns(w->line->tick, b->until))
+        w->in->end_ns = cc_ticks_ns(w->line->tick, b->until);
     return (!w->edges || import_edges_take(w->edges, b)) && !w->line->stopped;
 }
 
@@ -370,6 +370,7 @@ static void line_instrument(const struct import_input *in, struct cJSON *instrum
         u_ns = edge_ns;
 
     cJSON_AddNumberToObject(instrument, "time_ns", ceil(u_ns * 1000) / 1000);
+    cJSON_AddNumberToObject(instrument, "clock_ppm", IMPORT_CLOCK_PPM);
 }
 
 static void line_ports(const struct import_input *in, bool ports[256])

@@ -185,6 +185,7 @@ static void meter_instrument(const struct import_input *in, struct cJSON *instru
 
     if (u_ns > 0)
         cJSON_AddNumberToObject(instrument, "power_time_ns", ceil(u_ns));
+    cJSON_AddNumberToObject(instrument, "power_clock_ppm", IMPORT_CLOCK_PPM);
 }
 
 static void meter_ports(const struct import_input *in, bool ports[256])
@@ -240,6 +241,6 @@ static void meter_close(struct import_input *in)
 }
 
 const struct import_kind import_meter_kind = {
-    .word = "meter", .keys = IMPORT_ALL | IMPORT_COLUMNS | IMPORT_RATE | IMPORT_SIGN, .open = meter_open, .work = meter_work,
+    .word = "meter", .readings = true, .keys = IMPORT_ALL | IMPORT_COLUMNS | IMPORT_RATE | IMPORT_SIGN, .open = meter_open, .work = meter_work,
     .instrument = meter_instrument, .ports = meter_ports, .progress = meter_progress, .summary = meter_summary, .close = meter_close,
 };

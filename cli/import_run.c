@@ -1,7 +1,6 @@
 #define _POSIX_C_SOURCE 200809L /* stat */
 #include "cli/import_run.h"
 
-#include "capture/record.h"
 #include "cli/command.h"
 #include "cli/fault_text.h"
 
@@ -114,6 +113,9 @@ static int64_t trace_begin(const struct import *i, int64_t t_ns)
 /* A record leaves for the trace: its bytes may be changed. */
 static bool record_out(struct import *i, int64_t t_ns, int64_t stamp_ns, uint8_t *bytes, size_t length)
 {
+    struct record r;
+    int64_t       end_ns;
+
     if (i->own->invented && length >= RECORD_HEADER_BYTES)
         bytes[FLAGS_AT] |= RECORD_INVENTED;
     if (!i->started) {
@@ -122,9 +124,11 @@ static bool record_out(struct import *i, int64_t t_ns, int64_t stamp_ns, uint8_t
         if (!import_about_begin(i, i->from_ns))
             return false;
     }
-    if (t_ns > i->to_ns)
-        i->to_ns = t_ns;
-    return import_about_pass(i, stamp_ns, bytes, length);
+    record_read(bytes, length, false, stamp_ns, 0, &r);
+    end_ns = r.t_ns + record_span_ns(&r);
+    if (end_ns > i->to_ns)
+        i->to_ns = end_ns;
+    return import_about_pass(i, &r);
 }
 
 /* One trace alone is copied as it stands. */
@@ -177,6 +181,19 @@ static bool held_write(struct import *i, int64_t until_ns)
     return true;
 }
 
+/* How far the recordings reach; INT64_MIN: no farther than their records tell. */
+static int64_t recording_end(const struct import *i)
+{
+    int64_t end_ns = INT64_MIN;
+
+    for (unsigned k = 0; k < i->count; k++) {
+        int64_t one = import_time(&i->inputs[k], i->inputs[k].end_ns);
+
+        end_ns = one > end_ns ? one : end_ns;
+    }
+    return end_ns;
+}
+
 static bool merge(struct import *i)
 {
     struct import_input *in;
@@ -192,6 +209,8 @@ static bool merge(struct import *i)
         import_progress_turn(i);
     }
     if (!held_write(i, INT64_MAX))
+        return i->gone;
+    if (i->started && !import_about_end(i, recording_end(i)))
         return i->gone;
     /* Nothing was found: the trace says so much at least. */
     return i->started || import_about_begin(i, trace_begin(i, import_time(&i->inputs[0], i->inputs[0].begin_ns))) || i->gone;
@@ -211,7 +230,7 @@ static bool input_open(struct import *i, const struct import_words *words)
     struct import_input *in = &i->inputs[i->count];
 
     *in = (struct import_input){ .kind = words->kind, .words = words, .all = i, .number = i->count, .first_ns = INT64_MAX,
-                                 .reached_ns = INT64_MIN };
+                                 .reached_ns = INT64_MIN, .end_ns = INT64_MIN };
     if (overwrites(words->path, i->options->output_path)) {
         complain("-o %s is what is read, and would be destroyed; name another file", i->options->output_path);
         return false;
@@ -312,26 +331,41 @@ static bool open_all(struct import *i, const struct import_words *words, unsigne
     return i->order && target_open(i);
 }
 
+static void summary(const struct import *i)
+{
+    int64_t span_ns = i->to_ns - i->from_ns;
+
+    for (unsigned k = 0; k < i->count; k++)
+        i->inputs[k].kind->summary(&i->inputs[k]);
+    complain("%s: %" PRIu64 " record%s, %" PRId64 ".%03" PRId64 " s", i->target, i->written, i->written == 1 ? "" : "s", span_ns / 1000000000,
+             span_ns / 1000000 % 1000);
+}
+
+/* A write that failed is said once. */
+static bool write_done(struct import *i, bool worked, const struct fault *f)
+{
+    i->gone = i->gone || (!worked && f->sys == EPIPE);
+    if (!worked && !i->gone && !i->failed) {
+        i->failed = true;
+        complain_fault(f, i->target);
+    }
+    return worked;
+}
+
+/* The summary comes before the end of the trace does: whoever reads it through a pipe has its say after. */
 static bool close_all(struct import *i, bool done)
 {
     struct fault f = { .code = FAULT_NONE };
 
     import_progress_clear(i);
-    if (i->writer && !trace_writer_close(i->writer, &f)) {
-        i->gone = i->gone || f.sys == EPIPE;
-        if (!i->gone && !i->failed) {
-            complain_fault(&f, i->target);
-            done = false;
-        }
-    }
-    for (unsigned k = 0; k < i->count; k++) {
-        if (done && !i->gone && !i->options->quiet)
-            i->inputs[k].kind->summary(&i->inputs[k]);
-        i->inputs[k].kind->close(&i->inputs[k]);
-    }
+    if (i->writer && done && !i->gone)
+        done = write_done(i, trace_writer_flush(i->writer, &f), &f);
     if (done && !i->gone && !i->options->quiet)
-        complain("%s: %" PRIu64 " record%s, %" PRId64 ".%03" PRId64 " s", i->target, i->written, i->written == 1 ? "" : "s", (i->to_ns - i->from_ns) / 1000000000,
-                 (i->to_ns - i->from_ns) / 1000000 % 1000);
+        summary(i);
+    if (i->writer)
+        done = write_done(i, trace_writer_close(i->writer, &f), &f) && done;
+    for (unsigned k = 0; k < i->count; k++)
+        i->inputs[k].kind->close(&i->inputs[k]);
     import_order_free(i->order);
     cJSON_Delete(i->over);
     return done || i->gone;

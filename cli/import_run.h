@@ -3,6 +3,7 @@
  * import_about.c and import_progress.c only.
  */
 #pragma once
+#include "capture/record.h"
 #include "capture/writer.h"
 #include "cli/import.h"
 #include "cli/import_order.h"
@@ -22,7 +23,7 @@ struct import {
     bool                         gone;     /* whoever reads the output has had enough */
     bool                         failed;   /* said */
     uint64_t                     written;
-    int64_t                      from_ns, to_ns; /* of the trace: start of the first record, of the last */
+    int64_t                      from_ns, to_ns; /* of the trace: the beginning, and the end of the record that ends last */
     struct { bool wanted, shown; int64_t shown_ns; uint64_t turns; } progress;
 };
 
@@ -33,8 +34,10 @@ bool import_write(struct import *i, int64_t stamp_ns, const uint8_t *bytes, size
 bool import_about_over(struct import *i);
 /* What stands at the beginning of the trace. */
 bool import_about_begin(struct import *i, int64_t stamp_ns);
-/* A record of ABOUT that an input brought, with --about laid over it. */
-bool import_about_pass(struct import *i, int64_t stamp_ns, const uint8_t *bytes, size_t length);
+/* What stands at the end, where the recordings reach farther than their records: that nothing more came. */
+bool import_about_end(struct import *i, int64_t end_ns);
+/* Writes a record of an input; of an ABOUT of the bench with --about laid over it. */
+bool import_about_pass(struct import *i, const struct record *r);
 
 /* import_progress.c: one line on a terminal. */
 void import_progress_start(struct import *i);
