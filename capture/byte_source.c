@@ -160,7 +160,7 @@ bool byte_source_ready(const struct byte_source *s, int timeout_ms)
 {
     struct pollfd one = { .fd = s->fd, .events = POLLIN };
 
-    if (s->fd < 0 || !unpack_plain(s->unpack) || s->ahead.left > 0 || s->front_end > s->front_at)
+    if (s->fd < 0 || !unpack_plain(s->unpack) || unpack_waiting(s->unpack) || s->ahead.left > 0 || s->front_end > s->front_at)
         return true;
     return poll(&one, 1, timeout_ms) != 0;
 }

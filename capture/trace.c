@@ -189,12 +189,31 @@ static void live_mark(struct trace *t)
     t->mark.latest_ns = t->order.latest_ns;
 }
 
+/* Nothing more is there: whoever wants to work meanwhile does. Then until something comes; while records are held, no longer than they may wait. */
+static bool live_pause(struct trace *t, int most_ms)
+{
+    int wait_ms = t->options.idle ? 0 : -1;
+
+    while (wait_ms >= 0) {
+        if (byte_source_ready(t->bytes, wait_ms))
+            return true;
+        int64_t began_ns = t->options.now_ns(t->options.context);
+
+        wait_ms = t->options.idle(t->options.context);
+        /* What came meanwhile was not looked at: that time is nobody's delay. */
+        t->mark.clock_ns += t->options.now_ns(t->options.context) - began_ns;
+        if (most_ms >= 0)
+            break;
+    }
+    return byte_source_ready(t->bytes, most_ms);
+}
+
 /* Waits for the next record, but no longer than one that is held may wait. False: nothing came. */
 static bool live_wait(struct trace *t)
 {
-    if (hold_first_ns(t->hold) == INT64_MAX || (t->pcap ? !pcap_source_direct(t->pcap) : text_source_has_line(t->text)))
+    if (t->pcap ? !pcap_source_direct(t->pcap) : text_source_has_line(t->text))
         return true;
-    return byte_source_ready(t->bytes, (int)(TRACE_LIVE_NS / 1000000));
+    return live_pause(t, hold_first_ns(t->hold) == INT64_MAX ? -1 : (int)(TRACE_LIVE_NS / 1000000));
 }
 
 static const struct held *live_take(struct trace *t)

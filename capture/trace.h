@@ -29,6 +29,9 @@ struct trace_options {
     void (*notice)(void *context, const struct trace_notice *notice); /* may be NULL */
     int64_t (*now_ns)(void *context); /* the clock for "-" in the text form; NULL: such a line is damaged */
     void *context;
+    /* live: nothing more has come. Returns after how many ms it wants to be asked again if nothing comes until then; below 0: not. NULL: nobody
+     * wants to know. */
+    int (*idle)(void *context);
     bool  live; /* judge while it is recorded: by the clock now_ns, a record waits for earlier ones no longer than TRACE_LIVE_NS, twice */
     bool  file_order; /* do not merge: records as they stand (cut, conversion) */
 };

@@ -200,6 +200,11 @@ bool unpack_plain(const struct unpack *u)
     return u->packing == PACKING_NONE;
 }
 
+bool unpack_waiting(const struct unpack *u)
+{
+    return u->waiting.left > 0;
+}
+
 size_t unpack_read(struct unpack *u, uint8_t *out, size_t cap)
 {
     if (cap > (1u << 30))

@@ -14,6 +14,8 @@ void unpack_free(struct unpack *u);
 size_t unpack_begin(struct unpack *u);
 /* True if there is no packing: the bytes come as they stand. */
 bool unpack_plain(const struct unpack *u);
+/* Bytes were read that have not been given out yet. */
+bool unpack_waiting(const struct unpack *u);
 /* Up to cap bytes, 0 at the end. */
 size_t unpack_read(struct unpack *u, uint8_t *out, size_t cap);
 /* Why the packed stream could not be read to its end, or NULL. */

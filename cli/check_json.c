@@ -131,12 +131,11 @@ static void edges_json(struct json *j, const struct span *s, int64_t zero_ns)
     json_object_end(j);
 }
 
-void finding_json(struct json *j, const char *key, const struct finding *f, int64_t zero_ns)
+static void finding_keys(struct json *j, const struct finding *f, int64_t zero_ns)
 {
     struct phrase text = phrase_empty();
 
     finding_text(&text, f);
-    json_object(j, key);
     json_text(j, "rule", f->rule->id);
     json_text(j, "verdict", finding_verdict_name(f));
     json_text(j, "level", level_name(f->rule->level));
@@ -162,6 +161,21 @@ void finding_json(struct json *j, const char *key, const struct finding *f, int6
     if (f->has_span)
         edges_json(j, &f->span, zero_ns);
     json_text_n(j, "text", text.text, text.used);
+}
+
+void finding_json(struct json *j, const char *key, const struct finding *f, int64_t zero_ns)
+{
+    json_object(j, key);
+    finding_keys(j, f, zero_ns);
+    json_object_end(j);
+}
+
+void finding_json_told(struct json *j, const struct finding *f, int64_t zero_ns, const char *told)
+{
+    json_object(j, NULL);
+    finding_keys(j, f, zero_ns);
+    if (told)
+        json_text(j, "told", told);
     json_object_end(j);
 }
 

@@ -1,5 +1,6 @@
 #include "cli/check_run.h"
 
+#include "cli/check_early.h"
 #include "cli/check_follow.h"
 #include "cli/fault_text.h"
 #include "cli/rule_names.h"
@@ -144,8 +145,10 @@ static void take_finding(void *context, const struct finding *f)
 
     if (!check_tells(c, check_rule_number(c, f)))
         return;
+    if (c->early && early_send(c->early, f))
+        return;
     finding_list_add(&c->findings, f);
-    if (c->settings->follow)
+    if (c->early && !(f->verdict == VERDICT_FAIL && early_told(c->early, f)))
         check_follow(c->settings->follow, c, f);
 }
 
@@ -196,6 +199,25 @@ static bool out_of_memory(const struct check *c)
     return false;
 }
 
+/* Whoever follows is told what fails so far while nothing comes. */
+static int look_early(void *context)
+{
+    struct check *c = context;
+
+    return early_look(c->early, c, trace_loop_end_ns(c->loop));
+}
+
+static bool follow_start(struct check *c, struct trace_loop *l)
+{
+    if (!c->settings->follow)
+        return true;
+    c->early = early_new();
+    c->loop = l;
+    l->idle = look_early;
+    l->idle_context = c;
+    return c->early || out_of_memory(c);
+}
+
 static bool feed_all(struct check *c, struct trace_loop *l)
 {
     const struct record *r;
@@ -203,10 +225,14 @@ static bool feed_all(struct check *c, struct trace_loop *l)
     while (trace_loop_next(l, &r)) {
         if (!engine_feed(c->engine, r, trace_loop_stepped_back(l)))
             return out_of_memory(c);
+        if (c->early)
+            early_feed(c->early);
         if (c->timings && r->kind == RECORD_MARK && r->soundness == RECORD_SOUND && r->mark.subject == RECORD_PORT_NONE)
             timings_bench_mark(c->timings, r->t_ns);
     }
     engine_end(c->engine, trace_loop_end_ns(l));
+    if (c->early)
+        early_end(c->early, c);
     if (c->collector.failed || (c->timings && timings_failed(c->timings)) || (c->volts && volts_failed(c->volts)))
         return out_of_memory(c);
     if (!finding_list_sort(&c->findings)) {
@@ -258,7 +284,7 @@ bool check_run(struct check *c, const char *path, const struct options *options,
 
     if (done) {
         bench_default_time(engine_bench(c->engine), l.facts->default_time_ns);
-        done = watch_all(c, &l) && feed_all(c, &l);
+        done = watch_all(c, &l) && follow_start(c, &l) && feed_all(c, &l);
         c->facts = *l.facts;
     }
     done = trace_loop_close(&l) && done;
@@ -275,6 +301,8 @@ void check_free(struct check *c)
     finding_list_free(&c->findings);
     timings_free(c->timings);
     volts_free(c->volts);
+    early_free(c->early);
+    c->early = NULL;
     engine_free(c->engine);
     c->engine = NULL;
 }

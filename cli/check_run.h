@@ -31,6 +31,7 @@ struct check_settings {
 };
 
 struct volts;
+struct early;
 struct check {
     const char                  *path;
     const struct options        *options;
@@ -42,6 +43,8 @@ struct check {
     struct finding_list          findings;
     struct timings              *timings;        /* NULL: not asked for */
     struct volts                *volts;          /* NULL: not asked for */
+    struct early                *early;          /* NULL: not followed */
+    const struct trace_loop     *loop;           /* while it is read */
     uint64_t                     told_findings;  /* counted over the told rules, listed or not */
     enum verdict                 verdict;
 };

@@ -31,6 +31,13 @@ static int64_t clock_now(void *context)
     return (int64_t)now.tv_sec * NS_PER_S + now.tv_nsec;
 }
 
+static int idle_take(void *context)
+{
+    struct trace_loop *l = context;
+
+    return l->idle && !l->held && !l->handed ? l->idle(l->idle_context) : -1;
+}
+
 static void progress_clear(struct trace_loop *l)
 {
     if (l->progress_shown)
@@ -211,7 +218,7 @@ bool trace_loop_open(struct trace_loop *l, const char *path, const struct option
         return false;
     }
     struct trace_options reading = {
-        .notice = notice_take, .now_ns = clock_now, .context = l, .file_order = (flags & TRACE_LOOP_FILE_ORDER) != 0,
+        .notice = notice_take, .now_ns = clock_now, .idle = idle_take, .context = l, .file_order = (flags & TRACE_LOOP_FILE_ORDER) != 0,
         .live = (flags & TRACE_LOOP_LIVE) != 0,
     };
     struct fault f = { .code = FAULT_NONE };

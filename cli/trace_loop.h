@@ -43,6 +43,8 @@ struct trace_loop {
     struct trace_loop_held *held, *handed;
     bool                  stepped_back, ended, failed;
     bool                  progress, progress_shown;
+    int                 (*idle)(void *context); /* TRACE_LOOP_LIVE: as in struct trace_options; may be set once it is open */
+    void                 *idle_context;
     uint64_t              progress_records;
     int64_t               progress_ns;  /* when it was shown last */
 };

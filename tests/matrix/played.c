@@ -21,12 +21,33 @@ struct cJSON *scenario_read(const char *path)
     return cJSON_Parse(text);
 }
 
+static int64_t frame_end_ns(const struct played *p, uint64_t frame)
+{
+    return frame > 0 && frame <= p->records ? p->end_ns[frame - 1] : INT64_MIN;
+}
+
+/* When the last of what a finding rests on had been recorded: a record is written at its end. */
+static int64_t shown_at(const struct played *p, const struct finding *f)
+{
+    int64_t last_ns = f->t_ns;
+
+    if (frame_end_ns(p, f->frame) > last_ns)
+        last_ns = frame_end_ns(p, f->frame);
+    for (unsigned k = 0; k < f->evidence_count; k++)
+        if (frame_end_ns(p, f->evidence[k]) > last_ns)
+            last_ns = frame_end_ns(p, f->evidence[k]);
+    return last_ns;
+}
+
 static void keep_finding(void *context, const struct finding *f)
 {
     struct played *p = context;
 
-    if (p->findings < PLAYED_FINDINGS)
-        p->finding[p->findings++] = *f;
+    if (p->findings == PLAYED_FINDINGS)
+        return;
+    p->told_ns[p->findings] = p->now_ns;
+    p->shown_ns[p->findings] = shown_at(p, f);
+    p->finding[p->findings++] = *f;
 }
 
 static struct engine *engine_of(struct played *p)
@@ -37,6 +58,22 @@ static struct engine *engine_of(struct played *p)
     o.mutant = getenv("PORTASSAY_MUTANT");
 #endif
     return engine_new(&o);
+}
+
+/* Until when record number p->records went on. */
+static bool keep_end(struct played *p, int64_t end_ns)
+{
+    if (p->records > p->room) {
+        size_t   room = p->room ? p->room * 2 : 4096;
+        int64_t *list = realloc(p->end_ns, room * sizeof *list);
+
+        if (!list)
+            return false;
+        p->end_ns = list;
+        p->room = room;
+    }
+    p->end_ns[p->records - 1] = p->now_ns = end_ns;
+    return true;
 }
 
 /* The records in the order in which the model writes them: by start time. */
@@ -54,11 +91,17 @@ static bool feed_all(struct played *p, struct synth *s)
         }
         int64_t end_ns = r.t_ns + record_span_ns(&r);
 
+        if (!keep_end(p, end_ns))
+            return false;
+        if (p->until_ns && r.t_ns > p->until_ns)
+            break;
+        if (p->until_ns && end_ns > p->until_ns)
+            continue; /* it was not written yet */
         last_ns = end_ns > last_ns ? end_ns : last_ns;
         if (!engine_feed(p->engine, &r, false))
             return false;
     }
-    engine_end(p->engine, last_ns);
+    engine_end(p->engine, p->until_ns > last_ns ? p->until_ns : last_ns);
     return !synth_failed(s);
 }
 
@@ -123,6 +166,9 @@ void played_free(struct played *p)
 {
     engine_free(p->engine);
     p->engine = NULL;
+    free(p->end_ns);
+    p->end_ns = NULL;
+    p->room = 0;
 }
 
 struct result played_result(const struct played *p, const char *id)

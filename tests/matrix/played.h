@@ -14,6 +14,12 @@ struct played {
     struct engine *engine;
     unsigned       findings;
     struct finding finding[PLAYED_FINDINGS];
+    int64_t        told_ns[PLAYED_FINDINGS];  /* when each was told: the end of the record that had just been fed */
+    int64_t        shown_ns[PLAYED_FINDINGS]; /* when all of its evidence had been fed, what it is about included */
+    int64_t        now_ns;
+    int64_t        until_ns;                  /* records that end later are left out, and the trace ends there; 0: all of it */
+    int64_t       *end_ns;                    /* of record n, at n - 1; grows with the trace */
+    size_t         room;
     unsigned       faults;                    /* what the model says it made wrong, and where */
     struct made_fault fault[PLAYED_FAULTS];
     uint64_t       records;

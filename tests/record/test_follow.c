@@ -75,15 +75,18 @@ static int pair_end(struct pair *p)
 }
 
 /* A source offers; then its next message has a MessageID out of order: a fault that its packet alone shows. */
-static void attach_say(int fd, struct lines *l)
+static void offer_say(int fd, struct lines *l, uint32_t offer)
 {
-    const uint32_t offer = 0x0801912c;
-
     line_add(l, "- 0 CC 0 -");
     line_add(l, "- 0 CC 1 3.0A");
     packet_add(l, "-", 0, "SOP", header_of(1, 1, 0, true), &offer, 1, false);
     packet_add(l, "-", 0, "SOP", header_of(1, 0, 0, false), NULL, 0, false);
     assert_int_equal(write(fd, l->text, l->used), l->used);
+}
+
+static void attach_say(int fd, struct lines *l)
+{
+    offer_say(fd, l, 0x0801912c); /* 5 V, 3 A */
 }
 
 static void fault_say(int fd, struct lines *l)
@@ -139,6 +142,62 @@ static void in_json_each_finding_is_a_line_and_the_whole_comes_last(void **state
     close(fd);
 }
 
+static unsigned times_said(const char *heard, const char *words)
+{
+    unsigned n = 0;
+
+    for (const char *at = strstr(heard, words); at; at = strstr(at + 1, words))
+        n++;
+    return n;
+}
+
+/* Offers are judged for good when the plug is pulled: who watches is told at once, and once. */
+static void an_offer_is_told_of_while_it_stands(void **state)
+{
+    struct place         from = pipe_make("follow");
+    static struct lines  l;
+    static char          heard[1 << 16];
+    struct pair          p = pair_start(from.source, false);
+    int                  fd = pipe_write(from.path);
+
+    (void)state;
+    heard[0] = '\0';
+    l.used = 0;
+    int64_t began = clock_ms();
+
+    offer_say(fd, &l, 0x0002d12c); /* 9 V, 3 A, and nothing else */
+    hear(&p, "caps.first-5v (must, so far)", heard, sizeof heard);
+    print_message("an offer was told of %lld ms after its packet\n", (long long)(clock_ms() - began));
+    kill(p.recorder, SIGINT);
+    hear(&p, "Not met", heard, sizeof heard);
+    *strstr(heard, "FAIL") = '\0'; /* the whole, which lists it again */
+    assert_int_equal(times_said(heard, "caps.first-5v (must"), 1);
+    assert_null(strstr(heard, "taken back"));
+    assert_int_equal(pair_end(&p), 1);
+    close(fd);
+}
+
+/* Nobody answers, and nothing else comes: time passes all the same. Then it shows that records are missing there. */
+static void silence_is_told_of_while_nothing_comes_and_taken_back(void **state)
+{
+    struct place         from = pipe_make("follow");
+    static struct lines  l;
+    static char          heard[1 << 16];
+    struct pair          p = pair_start(from.source, true);
+    int                  fd = pipe_write(from.path);
+
+    (void)state;
+    heard[0] = '\0';
+    l.used = 0;
+    attach_say(fd, &l);
+    hear(&p, "\"told\":\"so_far\"}\n", heard, sizeof heard);
+    assert_int_equal(strncmp(heard, "{\"rule\":\"exchange.request-after-caps\"", 37), 0);
+    assert_int_equal(write(fd, "- 0 LOST 2\n", 11), 11);
+    hear(&p, "\"told\":\"taken_back\"}\n", heard, sizeof heard);
+    pair_end(&p);
+    close(fd);
+}
+
 static void a_record_that_comes_too_late_for_that_is_said_and_counted(void **state)
 {
     /* The trace of another writer: a POWER record stands 400 ms after what it is earlier than. */
@@ -177,6 +236,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_finding_is_told_while_the_recording_runs),
         cmocka_unit_test(in_json_each_finding_is_a_line_and_the_whole_comes_last),
+        cmocka_unit_test(an_offer_is_told_of_while_it_stands),
+        cmocka_unit_test(silence_is_told_of_while_nothing_comes_and_taken_back),
         cmocka_unit_test(a_record_that_comes_too_late_for_that_is_said_and_counted),
         cmocka_unit_test(follow_takes_one_trace),
     };
