@@ -10,7 +10,7 @@ enum {
     WINDOW_MOST = 1 << 18,
     BACK_NS = 1400,    /* a change takes no longer: less than half a bit cell (tRise of 300 ns at the least, from memory) */
     TELLING_NS = 1100, /* three readings a bit cell; with fewer its levels do not show */
-    PUT_READINGS = 64 * 1024,
+    PUT_READINGS = 8 * 1024,
     NOTICES_MOST = 16,
     TELL_AFTER = 4, /* windows of one speaker */
     RESTS_LEAST = 8, /* windows until the noise at rest is known */
