@@ -97,6 +97,16 @@ static bool long_number(const uint8_t *piece, size_t at, size_t end, uint64_t *v
     return true;
 }
 
+/* A time that is not later than the last one, or the first, or after one in doubt. The last word of a file may be half a number. */
+static size_t time_take(struct cc_file *v, const uint8_t *piece, size_t at, size_t end, int64_t time)
+{
+    if (end == v->end && time < v->time && cc_bytes_ended(v->bytes)) {
+        vcd_unreadable(v, CC_CUT_OFF, piece + at, end - at);
+        return end;
+    }
+    return vcd_time_take(v, time) ? end : at;
+}
+
 static size_t odd_time(struct cc_file *v, const uint8_t *piece, size_t at)
 {
     size_t   end = word_end(piece, at, v->end);
@@ -106,7 +116,7 @@ static size_t odd_time(struct cc_file *v, const uint8_t *piece, size_t at)
         vcd_unsure(v);
         return bad_line(v, at, piece);
     }
-    return vcd_time_take(v, (int64_t)time) ? end : at;
+    return time_take(v, piece, at, end, (int64_t)time);
 }
 
 static inline size_t time_read(struct cc_file *v, const uint8_t *piece, size_t at)
@@ -117,7 +127,7 @@ static inline size_t time_read(struct cc_file *v, const uint8_t *piece, size_t a
     if (digits == 0 || digits > TIME_DIGITS || !vcd_is_white(piece[at + 1 + digits]))
         return odd_time(v, piece, at);
     if ((int64_t)time <= v->time || v->unsure || !v->has_time)
-        return vcd_time_take(v, (int64_t)time) ? at + 1 + digits : at;
+        return time_take(v, piece, at, at + 1 + digits, (int64_t)time);
     v->before = v->time;
     v->time = (int64_t)time;
     v->time_number = v->number;

@@ -106,14 +106,14 @@ void vcd_choices_see(struct vcd_choices *c, const char *path, bool one_bit, cons
         choice_see(&c->choice[k], path, one_bit, id);
 }
 
-/* With what is left out, and the reason why nothing of it fits, if there is one. */
-static bool list_fault(const struct list *l, enum fault_code code, unsigned number, const char *before, struct fault *f)
+/* With what is left out; after: what they all are. */
+static bool list_fault(const struct list *l, enum fault_code code, unsigned number, const char *after, struct fault *f)
 {
     char detail[sizeof f->detail], more[40] = "";
 
     if (l->left_out > 0)
         snprintf(more, sizeof more, " and %u more", l->left_out);
-    snprintf(detail, sizeof detail, "%s%s%s", before, l->used > 0 ? l->text : "no signal of one bit", more);
+    snprintf(detail, sizeof detail, "%s%s%s", l->used > 0 ? l->text : "no signal of one bit", more, after);
     return fault_set(f, code, 0, (int64_t)number, detail);
 }
 
@@ -123,7 +123,7 @@ bool vcd_choices_settle(const struct vcd_choices *c, struct vcd_id id[], struct 
         const struct choice *one = &c->choice[k];
 
         if (one->fit == FIT_NONE)
-            return list_fault(&c->all, FAULT_NOT_THERE, k, one->wide && one->name ? "one of several bits, and " : "", f);
+            return list_fault(&c->all, FAULT_NOT_THERE, k, one->wide && one->name && c->all.used > 0 ? ", each of one bit" : "", f);
         if (one->several)
             return list_fault(&one->list, FAULT_AMBIGUOUS, k, "", f);
         if (one->id.length == 0)
