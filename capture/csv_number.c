@@ -8,6 +8,14 @@ static const int64_t powers_of_ten[POWERS] = {
     10000000000000, 100000000000000, 1000000000000000, 10000000000000000, 100000000000000000, 1000000000000000000,
 };
 
+/* The most that may be multiplied by each. */
+static const int64_t power_room[POWERS] = {
+    INT64_C(9223372036854775807), INT64_C(922337203685477580), INT64_C(92233720368547758), INT64_C(9223372036854775),
+    INT64_C(922337203685477), INT64_C(92233720368547), INT64_C(9223372036854), INT64_C(922337203685), INT64_C(92233720368),
+    INT64_C(9223372036), INT64_C(922337203), INT64_C(92233720), INT64_C(9223372), INT64_C(922337), INT64_C(92233),
+    INT64_C(9223), INT64_C(922), INT64_C(92), INT64_C(9),
+};
+
 static bool byte_next(struct cursor *c, uint8_t wanted)
 {
     if (c->left == 0 || c->at[0] != wanted)
@@ -105,11 +113,11 @@ bool csv_number_scaled(const struct csv_number *n, int power, int64_t factor, in
     int64_t digits = n->digits;
     int     exponent = n->exponent + power;
 
-    for (; digits > INT64_MAX / factor; exponent++)
+    for (; factor > 1 && digits > INT64_MAX / factor; exponent++)
         digits /= 10;
     digits *= factor;
     if (exponent > 0) {
-        if (digits != 0 && (exponent >= POWERS || digits > INT64_MAX / powers_of_ten[exponent]))
+        if (digits != 0 && (exponent >= POWERS || digits > power_room[exponent]))
             return false;
         digits *= digits == 0 ? 1 : powers_of_ten[exponent];
     } else if (exponent > -POWERS && exponent < 0) {

@@ -23,7 +23,7 @@ struct meter_log {
     bool                 ended, flushed;
 
     /* Times as they go on: raw + offset never goes back. */
-    bool           has_last, zone_taken;
+    bool           has_last, zone_taken, has_power;
     int64_t        offset_ns, last_ns, last_raw_ns, spacing_ns;
     struct waiting ahead, back; /* rows that stand out, until the next one tells what they are */
     bool           has_ahead, has_back;
@@ -39,11 +39,11 @@ static void tell(struct meter_log *m, struct meter_notice n)
         m->options.notice(m->options.context, &n);
 }
 
-static void tell_column(struct meter_log *m, enum meter_news news, unsigned number)
+static void tell_column(struct meter_log *m, enum meter_news news, unsigned number, const struct meter_unit *unit)
 {
     const struct cursor *cell = number <= m->heading.count ? &m->heading.cell[number - 1] : NULL;
 
-    tell(m, (struct meter_notice){ .news = news, .line = m->heading.line, .column = number, .words = cell ? (const char *)cell->at : NULL,
+    tell(m, (struct meter_notice){ .news = news, .line = m->heading.line, .column = number, .unit = unit, .words = cell ? (const char *)cell->at : NULL,
                                    .words_length = cell ? cell->left : 0 });
 }
 
@@ -57,11 +57,11 @@ static void tell_columns(struct meter_log *m)
 
         used[c->number - 1] = true;
         if (!c->unit_told && c->quantity != METER_DATE)
-            tell_column(m, METER_UNIT_TAKEN, c->number);
+            tell_column(m, METER_UNIT_TAKEN, c->number, c->unit);
     }
     for (unsigned i = 0; i < m->heading.count; i++) {
         if (!used[i] && m->heading.cell[i].left > 0)
-            tell_column(m, METER_NOT_USED, i + 1);
+            tell_column(m, METER_NOT_USED, i + 1, NULL);
     }
 }
 
@@ -87,6 +87,15 @@ static int32_t digit_step(const struct meter_layout *l, enum meter_quantity quan
     return step < INT32_MAX ? (int32_t)step : INT32_MAX;
 }
 
+static unsigned column_count(const struct meter_layout *l, enum meter_quantity quantity)
+{
+    unsigned count = 0;
+
+    for (unsigned i = 0; i < l->columns; i++)
+        count += l->column[i].quantity == quantity;
+    return count;
+}
+
 static void facts_begin(struct meter_log *m)
 {
     const struct meter_layout *l = &m->layout;
@@ -100,6 +109,7 @@ static void facts_begin(struct meter_log *m)
     f->clock = clock_of(l);
     f->zone_told = l->first.zone_told;
     f->time_step_ns = l->time_step_ns;
+    m->has_power = column_count(l, METER_POWER) == 1 && column_count(l, METER_VBUS) == 1 && column_count(l, METER_IBUS) == 1;
     f->step_uv = digit_step(l, METER_VBUS);
     f->step_ua = digit_step(l, METER_IBUS);
 }
@@ -182,6 +192,8 @@ static void row_commit(struct meter_log *m, const struct waiting *w)
     m->has_last = true;
     m->last_ns = now_ns;
     m->last_raw_ns = w->raw_ns;
+    if (m->queued == 0 && meter_rows_add(m->rows, now_ns, &w->v))
+        return;
     m->queue[m->queued] = *w;
     m->queue[m->queued++].raw_ns = now_ns;
 }
@@ -285,31 +297,38 @@ static double digit_worth(int exponent)
 }
 
 /* Watts against volts times amperes, as the log has them: half a digit of each, and 5 %, as a meter may take the mean of a product. */
+static bool power_agrees(const double value[3], const int exponent[3])
+{
+    double product = value[0] * value[1] * 1e-6, room = fabs(product) * 0.05 + 1, volt_step, amp_step;
+
+    if (fabs(value[2] - product) <= room)
+        return true;
+    volt_step = digit_worth(exponent[0]);
+    amp_step = digit_worth(exponent[1]);
+    room += (fabs(value[0]) * amp_step + fabs(value[1]) * volt_step + volt_step * amp_step) * 0.5e-6 + digit_worth(exponent[2]) * 0.5;
+    return fabs(value[2] - product) <= room;
+}
+
 static void power_check(struct meter_log *m, const struct meter_values *v, uint64_t line)
 {
-    const struct meter_layout *l = &m->layout;
-    double                     value[3] = { 0 }, step[3] = { 0 };
-    unsigned                   found = 0;
+    static const enum meter_quantity sought[] = { METER_VBUS, METER_IBUS, METER_POWER };
+    double                           value[3] = { 0 };
+    int                              exponent[3] = { 0 };
+    unsigned                         found = 0;
 
-    for (unsigned i = 0; i < l->columns; i++) {
-        enum meter_quantity q = l->column[i].quantity;
-        unsigned            at = q == METER_VBUS ? 0 : q == METER_IBUS ? 1 : 2;
-
-        if ((q != METER_VBUS && q != METER_IBUS && q != METER_POWER) || v->value[i] == METER_NO_VALUE)
-            continue;
-        value[at] = (double)v->value[i];
-        step[at] = digit_worth(v->exponent[i]);
-        found |= 1u << at;
+    for (unsigned i = 0; m->has_power && i < m->layout.columns; i++) {
+        for (unsigned k = 0; k < 3; k++) {
+            if (m->layout.column[i].quantity != sought[k] || v->value[i] == METER_NO_VALUE)
+                continue;
+            value[k] = (double)v->value[i];
+            exponent[k] = v->exponent[i];
+            found |= 1u << k;
+        }
     }
     if (found != 7)
         return;
-    double product = value[0] * value[1] * 1e-6;
-    double room = (fabs(value[0]) * step[1] + fabs(value[1]) * step[0] + step[0] * step[1]) * 0.5e-6 + step[2] * 0.5 + fabs(product) * 0.05;
-
     m->facts.power_rows++;
-    if (fabs(value[2] - product) <= room + 1)
-        return;
-    if (m->facts.power_off++ == 0)
+    if (!power_agrees(value, exponent) && m->facts.power_off++ == 0)
         m->power_line = line;
 }
 

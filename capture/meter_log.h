@@ -10,8 +10,9 @@
  * Current is positive out of the port under test; options turn a log that counts the other way.
  *
  * Times. Rows whose stamps lie within one step of their last digit of an even spacing, METER_EVEN_ROWS or more in a row, become blocks
- * with that spacing (interval_ns), of METER_BLOCK_NS at most; no row's time differs from its stamp by more than that step. All other
- * rows are a record each, at their stamp, with interval_ns 0. A row whose time does not fit between its neighbours is passed over; where
+ * with that spacing (interval_ns), of METER_BLOCK_NS at most; no row's time differs from its stamp by more than that step. Slower rows
+ * that their stamps tell apart keep them, and tell the spacing only where it is the same to the nanosecond. All other rows
+ * are a record each, at their stamp, with interval_ns 0. A row whose time does not fit between its neighbours is passed over; where
  * the time has gone back for good (the clock was set), it goes on from the row before by the spacing seen last, and a notice says by
  * how much. Bad lines cost themselves alone. One pass; memory does not grow with the file.
  *
@@ -61,7 +62,7 @@ enum meter_news {
     METER_CLOCK_SET,     /* line; times go back by step_ns from here on: moved so that they go on */
     METER_MIDNIGHT,      /* line; a time of day begins anew */
     METER_WRAPPED,       /* line; a counter of 32 bits begins anew */
-    METER_UNIT_TAKEN,    /* column, words: its heading; no unit there, the one of facts.columns is taken */
+    METER_UNIT_TAKEN,    /* column, words: its heading; no unit there, and this one is taken */
     METER_NOT_USED,      /* column, words: its heading */
     METER_ZONE_TAKEN,    /* line; times of day without a zone are taken as UTC */
     METER_POWER_DIFFERS, /* at the end: in count of `of` rows, from line on, watts are not volts times amperes (more than rounding and 5 %) */
@@ -71,6 +72,7 @@ struct meter_notice {
     uint64_t        line, count, of;
     int64_t         step_ns;
     unsigned        column; /* from 1 */
+    const struct meter_unit *unit;
     const char     *words;  /* bytes as they came, or NULL */
     size_t          words_length;
 };

@@ -152,12 +152,23 @@ static int64_t divide_down(int64_t a, int64_t b)
     return a / b - (a % b < 0);
 }
 
+/*
+ * Rows that are a record each in any case, and that their stamps tell apart, gain nothing from being moved onto a line: they are even if
+ * the stamps are, to the nanosecond.
+ */
+static bool window_is_exact(const struct meter_rows *r, int64_t first_step_ns)
+{
+    return first_step_ns > METER_BLOCK_NS && first_step_ns >= r->step_ns;
+}
+
 /* Does the row lie on a line with those that wait? */
 static bool window_takes(struct meter_rows *r, int64_t stamp_ns)
 {
     int64_t since = stamp_ns - r->origin_ns, k = r->count, least, most;
 
-    if (since > SPAN_MOST_NS || r->count == WINDOW_ROWS || r->ports == 0)
+    if (since > SPAN_MOST_NS || r->count == WINDOW_ROWS || r->ports == 0 || (k == 1 && since > UINT32_MAX))
+        return false;
+    if (k > 1 && window_is_exact(r, r->stamp[1] - r->stamp[0]) && stamp_ns - r->stamp[0] != k * (r->stamp[1] - r->stamp[0]))
         return false;
     least = later_of(-divide_down(-(since - r->step_ns), k), r->least_ns);
     most = divide_down(since + r->step_ns, k);
@@ -177,6 +188,11 @@ static void window_close(struct meter_rows *r)
     r->has_expected = false;
     if (!r->even)
         return;
+    if (window_is_exact(r, r->stamp[1] - r->stamp[0])) {
+        r->origin_ns = later_of(r->stamp[0], r->has_given ? r->given_ns : r->stamp[0]);
+        r->interval_ns = r->stamp[1] - r->stamp[0];
+        return;
+    }
     r->interval_ns = (r->stamp[r->count - 1] - r->origin_ns) / (r->count - 1);
     if (r->interval_ns < r->least_ns)
         r->interval_ns = r->least_ns;

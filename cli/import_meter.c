@@ -34,7 +34,7 @@ static void line_notice(const struct import_input *in, const struct meter_notice
     const char *words = n->words ? n->words : "", *quote = n->words ? "\"" : "";
 
     if (n->column > 0)
-        import_say(in, "line %" PRIu64 ", column %u cannot be read and is passed over%s%s%.*s%s", n->line, n->column, n->words ? ": " : "", quote,
+        import_say(in, "line %" PRIu64 " is passed over: its column %u cannot be read%s%s%.*s%s", n->line, n->column, n->words ? ": " : "", quote,
                    (int)n->words_length, words, quote);
     else
         import_say(in, "line %" PRIu64 " cannot be read and is passed over%s%s%.*s%s", n->line, n->words ? ": " : "", quote,
@@ -52,17 +52,6 @@ static void time_notice(const struct import_input *in, const struct meter_notice
     else
         import_say(in, "line %" PRIu64 ": times go back by %.3f s from here on; the clock was set, and they are moved so that they go on",
                    n->line, seconds);
-}
-
-/* Which unit was taken for a column whose heading tells none. */
-static const char *unit_of(const struct import_input *in, unsigned column)
-{
-    const struct meter_facts *facts = meter_log_facts(state_of(in)->log);
-
-    for (unsigned k = 0; facts && k < facts->columns; k++)
-        if (facts->column[k].number == column && facts->column[k].unit)
-            return meter_unit_word(facts->column[k].unit);
-    return "its usual one";
 }
 
 static void notice_say(const struct import_input *in, const struct meter_notice *n)
@@ -84,7 +73,7 @@ static void notice_say(const struct import_input *in, const struct meter_notice 
         return;
     case METER_UNIT_TAKEN:
         import_say(in, "column %u (%.*s) names no unit; %s is taken; --columns says otherwise", n->column, (int)n->words_length,
-                   n->words ? n->words : "", state_of(in)->log ? unit_of(in, n->column) : "the usual one");
+                   n->words ? n->words : "", meter_unit_word(n->unit));
         return;
     case METER_NOT_USED:
         import_say(in, "column %u (%.*s) is not used; --columns says what it is", n->column, (int)n->words_length, n->words ? n->words : "");

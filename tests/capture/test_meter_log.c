@@ -307,6 +307,52 @@ static void slow_even_rows_are_a_record_each_that_tells_the_spacing(void **state
     free(h);
 }
 
+static double every_second_but_one(unsigned k)
+{
+    return k + (k >= 10);
+}
+
+static double tenths_that_tremble(unsigned k)
+{
+    return k * 0.1 + (k * 7 % 5) * 0.001;
+}
+
+static void slow_rows_that_their_stamps_tell_apart_stay_where_they_are(void **state)
+{
+    struct heard *h = hear_times(20, "%.0f", every_second_but_one);
+
+    (void)state;
+    for (unsigned k = 0; k < 20; k++) {
+        assert_int_equal(h->row[k].t_ns, (k + (k >= 10)) * SEC);
+        assert_int_equal(h->row[k].interval_ns, SEC);
+    }
+    free(h);
+    h = hear_times(200, "%.3f", tenths_that_tremble);
+    for (unsigned k = 0; k < 200; k++) {
+        assert_int_equal(h->row[k].t_ns, (k * 100 + k * 7 % 5) * MS);
+        assert_int_equal(h->row[k].interval_ns, 0);
+    }
+    free(h);
+}
+
+/* interval_ns ends at 4.29 s: what is slower is told without. */
+static double every_ten_seconds(unsigned k)
+{
+    return k * 10;
+}
+
+static void rows_slower_than_an_interval_can_say_have_none(void **state)
+{
+    struct heard *h = hear_times(30, "%.0f", every_ten_seconds);
+
+    (void)state;
+    for (unsigned k = 0; k < 30; k++) {
+        assert_int_equal(h->row[k].t_ns, k * 10 * SEC);
+        assert_int_equal(h->row[k].interval_ns, 0);
+    }
+    free(h);
+}
+
 static double uneven(unsigned k)
 {
     return k * 0.01 + k * k * 0.001;
@@ -829,6 +875,8 @@ int main(void)
         cmocka_unit_test(readings_of_every_style_come_back_to_the_microvolt),
         cmocka_unit_test(even_rows_are_blocks_of_fifty_milliseconds_with_the_exact_spacing),
         cmocka_unit_test(slow_even_rows_are_a_record_each_that_tells_the_spacing),
+        cmocka_unit_test(slow_rows_that_their_stamps_tell_apart_stay_where_they_are),
+        cmocka_unit_test(rows_slower_than_an_interval_can_say_have_none),
         cmocka_unit_test(uneven_rows_are_a_record_each_at_their_stamp),
         cmocka_unit_test(stamps_of_few_digits_about_an_even_spacing_are_blocks_within_a_digit),
         cmocka_unit_test(a_gap_ends_a_block_and_is_left_open),
