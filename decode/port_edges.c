@@ -9,7 +9,7 @@
 
 #include <stdlib.h>
 
-enum { EDGES_HELD = 512, PACKETS_KEPT = 8, TICKS_AT_ONCE = 512 };
+enum { EDGES_HELD = 512, PACKETS_KEPT = 8, PIECES_KEPT = 32, TICKS_AT_ONCE = 512 };
 /* Ticks are counted anew from here on: the decoder counts 256 parts of each in 63 bits. */
 #define TICKS_MOST (INT64_C(1) << 52)
 /* Stamps of a record that goes on where the last one ended may be off by so much, whatever the instrument says of them: ours, a bit and a half. */
@@ -38,7 +38,8 @@ struct port_edges {
     uint32_t           tick_ps;
     int64_t            base_tick, base_ns;   /* start of the record in hand */
     int64_t            known_tick, known_ns; /* the line is known up to here */
-    uint64_t           edges_frame, edges_before; /* the record in hand and the one before */
+    struct { int64_t tick; uint64_t frame; } pieces[PIECES_KEPT]; /* a ring: where the last records began */
+    unsigned           piece_count;
     int64_t            stamp_ns;             /* how far the stamp of the record in hand may be off */
     bool               level, hole;
     struct held_frame  held[EDGES_HELD];     /* a ring */
@@ -231,6 +232,16 @@ static int64_t time_of(const struct port_edges *x, int64_t parts)
     return t_ns > RECORD_TIME_LIMIT ? RECORD_TIME_LIMIT : t_ns < -RECORD_TIME_LIMIT ? -RECORD_TIME_LIMIT : t_ns;
 }
 
+/* The record that this tick lies in; if it is one of long ago, the oldest that is known. */
+static uint64_t record_at(const struct port_edges *x, int64_t tick)
+{
+    unsigned n = x->piece_count < PIECES_KEPT ? x->piece_count : PIECES_KEPT, k = 1;
+
+    while (k < n && x->pieces[(x->piece_count - k) % PIECES_KEPT].tick > tick)
+        k++;
+    return x->pieces[(x->piece_count - k) % PIECES_KEPT].frame;
+}
+
 static void take_frame(void *context, const struct bmc_frame *f)
 {
     struct port       *p = context;
@@ -250,7 +261,7 @@ static void take_frame(void *context, const struct bmc_frame *f)
 
     h->it.start_ns = time_of(x, start_parts);
     h->it.end_ns = time_of(x, start_parts + f->span_parts);
-    h->it.edges_frame = start_parts < 0 && x->edges_before ? x->edges_before : x->edges_frame;
+    h->it.edges_frame = record_at(x, f->start_tick);
     h->it.hole = x->hole;
     h->middle_ns = h->it.start_ns + (h->it.end_ns - h->it.start_ns) / 2;
     match_past(p, h);
@@ -284,6 +295,7 @@ static bool make_decoder(struct port *p, uint32_t tick_ps)
     x->tick_ps = tick_ps;
     x->base_tick = x->known_tick = 0;
     x->given_tick = -1;
+    x->piece_count = 0;
     x->bmc = bmc_new(&(struct bmc_options){ .tick_ps = tick_ps }, take_frame, p);
     p->bench->no_memory = p->bench->no_memory || !x->bmc;
     return x->bmc != NULL;
@@ -310,9 +322,9 @@ static bool begin_record(struct port *p, const struct record *r)
         break_line(x, x->known_tick + 1);
         x->known_tick++;
     }
-    x->edges_before = x->edges_frame;
-    x->edges_frame = r->frame;
     x->base_tick = x->known_tick;
+    x->pieces[x->piece_count % PIECES_KEPT].tick = x->base_tick;
+    x->pieces[x->piece_count++ % PIECES_KEPT].frame = r->frame;
     x->base_ns = r->t_ns;
     x->level = r->edges.level == 1;
     return true;

@@ -419,6 +419,33 @@ uint64_t lines_raw(struct lines *l, unsigned set, unsigned state, const void *by
     return frame;
 }
 
+uint64_t lines_edges(struct lines *l, const struct edges *e)
+{
+    static uint8_t body[RECORD_BYTES_MAX];
+    size_t         used = 8;
+    int64_t        now_ns = l->now_ns, last = 0;
+
+    memset(body, 0, used);
+    put_le(body, e->tick_ps, 4);
+    body[4] = e->level;
+    for (size_t k = 0; k < e->count; k++) {
+        uint64_t step = (uint64_t)(e->at[k] - last);
+
+        last = e->at[k];
+        do {
+            assert_true(used < sizeof body);
+            body[used++] = (uint8_t)((step & 0x7f) | (step > 0x7f ? 0x80 : 0));
+            step >>= 7;
+        } while (step > 0);
+    }
+    l->now_ns = e->start_ns;
+    uint64_t frame = line_added(l, record_put(l->bytes + l->used, sizeof l->bytes - l->used, RECORD_CC_EDGES, l->port, RECORD_INVENTED,
+                                              e->duration_ns, body, used));
+
+    l->now_ns = now_ns;
+    return frame;
+}
+
 uint32_t word_fixed(unsigned mv, unsigned ma)
 {
     return mv / 50 << 10 | ma / 10;

@@ -109,6 +109,9 @@ uint64_t lines_about(struct lines *l, unsigned port, const char *json);
 uint64_t lines_mark(struct lines *l, unsigned action, unsigned subject);
 uint64_t lines_mark_by_hand(struct lines *l, unsigned action, unsigned subject); /* stamped by the host */
 uint64_t lines_raw(struct lines *l, unsigned set, unsigned state, const void *bytes, size_t length); /* as they are, CRC included */
+/* CC_EDGES of the line from start_ns on (now stays): level before the first change, the ticks of the changes from there. duration_ns 0: not given. */
+struct edges { int64_t start_ns; uint32_t tick_ps, duration_ns; bool level; const int64_t *at; size_t count; };
+uint64_t lines_edges(struct lines *l, const struct edges *e);
 void lines_ids_reset(struct lines *l); /* both port partners count from 0 again (all ordered sets) */
 
 /* Objects. */
