@@ -5,6 +5,7 @@
  * small trace in every form of file, and the exchanges that a port and its partner have. What the fuzzer found later is added beside.
  */
 #include <errno.h>
+#include <stdbool.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -622,6 +623,48 @@ static void readings(void)
     save_message("readings", &b);
 }
 
+/* Ticks of 50 ns: 33 to half a cell. A symbol is sent from its lowest bit on. */
+enum { HALF = 33, SYNC_1 = 0x18, SYNC_2 = 0x11, EOP = 0x0d };
+
+static void edges_bits(struct bytes *r, unsigned bits, unsigned count, unsigned *since)
+{
+    for (unsigned k = 0; k < count; k++) {
+        put_u8(r, *since);
+        if (bits >> k & 1)
+            put_u8(r, HALF);
+        *since = bits >> k & 1 ? HALF : 2 * HALF;
+    }
+}
+
+/* A control message and the edges that hold it, which lie 2 s around it: it is found in them. with_eop: else it breaks off. */
+static void edges_of(unsigned header, bool with_eop, const char *name)
+{
+    static const uint8_t symbols[16] = { 30, 9, 20, 21, 10, 11, 14, 15, 18, 19, 22, 23, 26, 27, 28, 29 };
+    uint8_t              bytes[6] = { (uint8_t)header, (uint8_t)(header >> 8) };
+    uint32_t             crc = (uint32_t)crc32(0, bytes, 2);
+    struct bytes         b = { .used = 0 }, r = { .used = 0 };
+    unsigned             since = 31; /* with the byte before it 4000 ticks, 200 us: so long before the message the record begins */
+
+    for (unsigned k = 0; k < 4; k++)
+        bytes[2 + k] = (uint8_t)(crc >> 8 * k);
+    record_start(&r, 9, 0, 0, 2000000000);
+    put_u32(&r, 50000);
+    put_u32(&r, 0);
+    put_u8(&r, 0xa0);
+    for (unsigned k = 0; k < 32; k++)
+        edges_bits(&r, 2, 2, &since);
+    edges_bits(&r, SYNC_1 | SYNC_1 << 5 | SYNC_1 << 10 | SYNC_2 << 15, 20, &since);
+    for (unsigned k = 0; k < 12; k++)
+        edges_bits(&r, symbols[bytes[k / 2] >> (k % 2 ? 4 : 0) & 15], 5, &since);
+    if (with_eop)
+        edges_bits(&r, EOP, 5, &since);
+    attach(&b);
+    negotiate(&b, 0);
+    raw(&b, &r);
+    say(&b, SAY, 0, header, 0, NULL);
+    save_message(name, &b);
+}
+
 /* Logs of meters behind a byte of options. */
 static void meter_logs(void)
 {
@@ -666,6 +709,8 @@ int main(int argc, char **argv)
     extended();
     every_type();
     readings();
+    edges_of(FROM_SOURCE | 18 | 3 * ID, true, "edges_of_a_message");
+    edges_of(FROM_SOURCE | 18 | 3 * ID, false, "edges_without_end");
     meter_logs();
     return 0;
 }
