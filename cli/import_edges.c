@@ -66,14 +66,17 @@ static int64_t units_of(const struct import_edges *e, int64_t ticks)
     return (int64_t)((double)ticks * (double)e->tick.ps / (double)e->tick.per / (double)e->unit_ps + 0.5);
 }
 
-static bool stretch_end(struct import_edges *e)
+/* known: the line is, and at rest, from the last change up to here; a judge of how packets end asks for 20 us of it. */
+static bool stretch_end(struct import_edges *e, int64_t known)
 {
+    int64_t until = known - e->last > e->before ? e->last + e->before : known, length_ns = cc_ticks_ns(e->tick, until - e->start);
+    bool    rests = until > e->last && length_ns <= UINT32_MAX;
     uint8_t body[8] = { (uint8_t)e->unit_ps, (uint8_t)(e->unit_ps >> 8), (uint8_t)(e->unit_ps >> 16), (uint8_t)(e->unit_ps >> 24), e->level };
 
     if (!e->open)
         return true;
     e->open = false;
-    record_put(e->bytes, HEAD_BYTES, RECORD_CC_EDGES, e->port, 0, 0, body, sizeof body);
+    record_put(e->bytes, HEAD_BYTES, RECORD_CC_EDGES, e->port, 0, rests ? (uint32_t)length_ns : 0, body, sizeof body);
     return e->put(e->context, cc_ticks_ns(e->tick, e->start), e->bytes, e->used);
 }
 
@@ -96,7 +99,7 @@ static void number_put(struct import_edges *e, uint64_t number)
 
 static bool change_take(struct import_edges *e, int64_t at, bool level_before)
 {
-    if (e->open && at - e->last > e->rest && !stretch_end(e))
+    if (e->open && at - e->last > e->rest && !stretch_end(e, at))
         return false;
     if (!e->open) {
         int64_t start = at - e->before;
@@ -106,7 +109,7 @@ static bool change_take(struct import_edges *e, int64_t at, bool level_before)
     if (e->used + LEB_BYTES_MAX > sizeof e->bytes) { /* it goes on in the next record, from its last change on */
         int64_t start = e->last;
 
-        if (!stretch_end(e))
+        if (!stretch_end(e, start))
             return false;
         stretch_begin(e, start, level_before);
     }
@@ -122,7 +125,7 @@ bool import_edges_take(struct import_edges *e, const struct cc_block *block)
 {
     bool level = block->level;
 
-    if (block->broken && !stretch_end(e))
+    if (block->broken && !stretch_end(e, e->reached))
         return false;
     if (block->broken || !e->any)
         e->known = block->from;
@@ -131,14 +134,14 @@ bool import_edges_take(struct import_edges *e, const struct cc_block *block)
         if (!change_take(e, block->at[k], level))
             return false;
     e->reached = block->until;
-    if (e->open && block->until - e->last > e->rest && !stretch_end(e))
+    if (e->open && block->until - e->last > e->rest && !stretch_end(e, block->until))
         return false;
     return true;
 }
 
 bool import_edges_finish(struct import_edges *e)
 {
-    bool done = stretch_end(e);
+    bool done = stretch_end(e, e->reached);
 
     e->known = e->reached = INT64_MAX;
     return done;

@@ -1,6 +1,6 @@
 /*
  * cli/import_edges.h - the changes of one CC line as CC_EDGES records: one for each stretch of activity, from a little before its first
- * change to its last.
+ * change to 30 us behind its last, as far as the line is known.
  */
 #pragma once
 #include "capture/cc_line.h"
