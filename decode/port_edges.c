@@ -256,7 +256,7 @@ static void take_frame(void *context, const struct bmc_frame *f)
 
     *h = (struct held_frame){ .it = { .f = *f, .tick_ps = x->tick_ps, .side = SIDE_UNKNOWN, .player = PLAYER_UNKNOWN } };
     h->it.f.bytes = NULL;
-    h->it.header = f->bytes && f->length >= 2 ? (uint16_t)(f->bytes[0] | f->bytes[1] << 8) : 0;
+    h->it.header = f->bytes && f->length >= 2 ? (uint16_t)((unsigned)f->bytes[0] | (unsigned)f->bytes[1] << 8) : 0;
     int64_t start_parts = (f->start_tick - x->base_tick) * BMC_PARTS;
 
     h->it.start_ns = time_of(x, start_parts);
