@@ -33,7 +33,7 @@ struct cc_block {
     int64_t                from, until; /* known from..until; `until` of one block is `from` of the next, if not broken */
     const int64_t         *at;      /* count changes of level, increasing, from <= at[i] < until */
     size_t                 count;
-    const struct cc_level *levels;  /* analogue files only; NULL with 0 */
+    const struct cc_level *levels;  /* analogue files only: all that begin before `until` and were not told; the last may reach a little beyond; NULL with 0 */
     size_t                 level_count;
 };
 

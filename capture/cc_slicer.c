@@ -548,12 +548,12 @@ static void level_cut(struct cc_slicer *s, int64_t until)
     s->sum = (struct level_sum){ .open = true, .from = until, .until = rest.until, .sum = rest.sum / rest.windows, .windows = 1 };
 }
 
-/* Changes and levels before `until`, which are told now. */
+/* Changes and levels that begin before `until`, which are told now. */
 static void block_count(struct cc_slicer *s, int64_t until)
 {
     while (s->at_told < s->at_count && s->at[s->at_told] < until)
         s->at_told++;
-    while (s->level_told < s->level_count && s->levels[s->level_told].until <= until)
+    while (s->level_told < s->level_count && s->levels[s->level_told].from < until)
         s->level_told++;
 }
 
