@@ -46,6 +46,7 @@ struct live_hands {
     void (*notice)(void *context, const struct live_source *from, const struct live_notice *notice);
     int64_t (*now_ns)(void *context); /* since 1970; never goes back */
     void *context;
+    bool  edges; /* the changes of level of the CC line too, where the source has them */
 };
 
 /* Found by looking round. */

@@ -298,7 +298,7 @@ static struct live_source *usb_open(const char *rest, const struct live_hands *h
     }
     s->base.hands = *hands;
     s->wish.serials = s->serials;
-    s->wish.wanted = USB_PACKETS | USB_CC | USB_POWER | USB_TEMPERATURE;
+    s->wish.wanted = USB_PACKETS | USB_CC | USB_POWER | USB_TEMPERATURE | (hands->edges ? USB_EDGES : 0u);
     if (!words_read(s, rest))
         fault_set(f, FAULT_OPEN, EINVAL, 0, NULL);
     else if (anybody(s, f))

@@ -17,6 +17,7 @@ static const struct option_row rows[] = {
     { "for", 0, "TIME", "stop after so long: 30s, 10m, 8h", OPTION_TIME, offsetof(struct record_words, for_ns), NULL },
     { "until-detached", 0, NULL, "stop when what was plugged in has been unplugged", OPTION_FLAG,
       offsetof(struct record_words, until_detached), NULL },
+    { "edges", 0, NULL, "ask sniffers for the changes of the CC line too", OPTION_FLAG, offsetof(struct record_words, edges), NULL },
     { "rotate", 0, "SIZE|TIME", "begin a next file after 100M (k, M, G bytes) or 1h (s, m, h)", OPTION_TEXT,
       offsetof(struct record_words, rotate), NULL },
     { "keep", 0, "N", "with --rotate: the last N files stay, older ones go", OPTION_NUMBER, offsetof(struct record_words, keep), NULL },

@@ -280,7 +280,7 @@ static bool out_of_memory(void)
 
 static bool source_open(struct recorder *r, const char *from)
 {
-    struct live_hands hands = { .put = take_record, .notice = record_notice, .now_ns = record_now, .context = r };
+    struct live_hands hands = { .put = take_record, .notice = record_notice, .now_ns = record_now, .context = r, .edges = r->words->edges };
     struct fault      f;
 
     r->sources[r->count] = live_open(sources_all, from, &hands, &f);

@@ -14,7 +14,7 @@ enum { RECORD_SOURCES = OPTION_LIST_MAX };
 struct record_words {
     struct option_list from;
     int64_t            for_ns;         /* 0: until stopped */
-    bool               until_detached, overwrite;
+    bool               until_detached, overwrite, edges;
     uint64_t           rotate_bytes;
     int64_t            rotate_ns, keep;
     const char        *rotate;         /* as typed, or NULL */

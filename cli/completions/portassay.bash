@@ -21,7 +21,7 @@ _portassay_options() {
     cut) echo "--finding --around --standard --limits --findings --only --skip --anonymous --port --since --until --about --output --quiet --help --version" ;;
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
     ports) echo "--json --output --quiet --help --version" ;;
-    record) echo "--from --for --until-detached --rotate --keep --overwrite --about --output --quiet --help --version" ;;
+    record) echo "--from --for --until-detached --edges --rotate --keep --overwrite --about --output --quiet --help --version" ;;
     import) echo "--columns --edges --invented --overwrite --about --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
     esac

@@ -59,6 +59,7 @@ complete -c portassay -n '__fish_seen_subcommand_from record' -s f -l from -x -d
 complete -c portassay -n '__fish_seen_subcommand_from record' -l for -x -d 'stop after so long'
 complete -c portassay -n '__fish_seen_subcommand_from record' -l until-detached -d 'stop when all is unplugged'
 complete -c portassay -n '__fish_seen_subcommand_from record' -l rotate -x -d 'begin a next file after that'
+complete -c portassay -n '__fish_seen_subcommand_from record' -l edges -d 'ask sniffers for the changes of the CC line too'
 complete -c portassay -n '__fish_seen_subcommand_from record' -l keep -x -d 'so many files stay'
 complete -c portassay -n '__fish_seen_subcommand_from record import' -l overwrite -d 'write over a file that is there'
 

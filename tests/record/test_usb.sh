@@ -80,6 +80,14 @@ count 1 'recorder: usb PA-0001 is back'
 count 1 '"kind":"lost"'
 grep -q '"value":19999,' "$scratch/shown" || no "what came after is not there"
 
+case='changes of the CC line, where they are asked for'
+play '-n 1000 -k 10' 0 record -f usb --edges -o "$scratch/night.pcap" --for 1
+count 100 '"kind":"edges"'
+count 900 '"kind":"mark"'
+play '-n 1000 -k 10' 0 record -f usb -o "$scratch/night.pcap" --for 2
+count 0 '"kind":"edges"'
+count 1000 '"kind":"mark"'
+
 case='nobody there'
 play '-n 1' 2 record -f usb:NOBODY -o "$scratch/night.pcap"
 said 'no such sniffer is plugged in'

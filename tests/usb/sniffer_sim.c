@@ -11,10 +11,13 @@
  *   -b MS       and back after MS          -l MS   plugged in after MS        -e       a pull ends transfers as an error, not as gone
  *   -x FAULT    short-describe, version, no-ports, no-start, no-clock, no-rights, restart (after a third), stall (after a third)
  *   -a N        after N frames nothing more, and the client gets SIGINT       -w MS    an answer of CLOCK takes up to MS more
+ *   -k N        every N-th frame is a CC_EDGES record, if START asked for them
  *   -t          a busy bench: 2,000 packets a second and port, POWER at 10 kS/s of volts and amperes, in transfers of 16 KiB
  *
  * Frames hold MARK records "load set" whose value counts from 0, so that what is missing, doubled or out of order shows.
  */
+#include "tests/usb/sim_bytes.h"
+
 #include <umockdev.h>
 
 #include <errno.h>
@@ -43,6 +46,7 @@ struct sniffer {
     bool                 plugged, streaming, stalled_once, restarted, stalled;
     uint32_t             sequence;
     int64_t              started_us;
+    uint32_t             wanted;     /* of START */
     long                 sent, made;   /* made: frames that exist, sent or not */
     int64_t              filled_ns;    /* -t: up to when transfers were filled */
     uint8_t              rest[FRAME_MAX]; /* of a frame that did not fit */
@@ -51,7 +55,7 @@ struct sniffer {
 
 static struct settings {
     unsigned    devices, ports;
-    long        frames, rate, transfer, garbage, gap, pull, back_ms, late_ms, stop_after, slow_ms;
+    long        frames, rate, transfer, garbage, gap, pull, back_ms, late_ms, stop_after, slow_ms, edges;
     double      ppm;
     bool        error, talk;
     const char *fault;
@@ -153,12 +157,7 @@ static int64_t device_ns(const struct sniffer *s)
     return (int64_t)((double)(g_get_monotonic_time() - s->started_us) * 1000 * (1 + device_ppm(s) * 1e-6));
 }
 
-static size_t put(uint8_t *at, uint64_t value, unsigned bytes)
-{
-    for (unsigned k = 0; k < bytes; k++)
-        at[k] = (uint8_t)(value >> 8 * k);
-    return bytes;
-}
+enum { EDGES_WANTED = 8 };
 
 /* The next frame, garbage before it included; 0: none to be had now. */
 static size_t frame_make(struct sniffer *s, uint8_t *at)
@@ -182,9 +181,15 @@ static size_t frame_make(struct sniffer *s, uint8_t *at)
     }
     int64_t time_ns = set.rate > 0 ? s->made * 1000000000 / set.rate : device_ns(s);
 
-    n += put(at + n, 0x5044, 2) + put(at + n + 2, 20, 2) + put(at + n + 4, s->sequence, 4) + put(at + n + 8, (uint64_t)time_ns, 8);
-    n += put(at + n, 1, 1) + put(at + n + 1, 5, 1) + put(at + n + 2, (uint64_t)s->made % set.ports, 1) + put(at + n + 3, 0, 1) + put(at + n + 4, 0, 4);
-    n += put(at + n, 3, 1) + put(at + n + 1, 255, 1) + put(at + n + 2, 0, 2) + put(at + n + 4, (uint64_t)s->made, 4) + put(at + n + 8, 0x21212121, 4);
+    bool    edges = set.edges > 0 && s->made % set.edges == 0 && s->wanted & EDGES_WANTED;
+    uint8_t body[64];
+    size_t  length = edges ? edges_put(body) : mark_put(body, s->made);
+
+    n += put(at + n, 0x5044, 2) + put(at + n + 2, 8 + length, 2) + put(at + n + 4, s->sequence, 4) + put(at + n + 8, (uint64_t)time_ns, 8);
+    n += put(at + n, 1, 1) + put(at + n + 1, edges ? 9 : 5, 1) + put(at + n + 2, (uint64_t)s->made % set.ports, 1) + put(at + n + 3, 0, 1);
+    n += put(at + n, 0, 4);
+    memcpy(at + n, body, length);
+    n += length;
     s->sequence++;
     s->made++;
     s->sent++;
@@ -192,26 +197,8 @@ static size_t frame_make(struct sniffer *s, uint8_t *at)
 }
 
 /* Of each 50 ms: a hundred packets a port, one each half millisecond, then a POWER record of each that tells of all of it. */
-enum { TALK_PACKETS = 100, TALK_ROWS = 500 };
+enum { TALK_PACKETS = 100 };
 static const int64_t talk_unit_ns = 50000000, talk_step_ns = 500000, talk_fill_ns = 13500000;
-
-static size_t talk_packet(uint8_t *at)
-{
-    static const uint8_t goodcrc[] = { 0xa1, 0x01, 0xc1, 0xaf, 0xc2, 0x81 };
-    size_t               n = put(at, 0, 4);
-
-    memcpy(at + n, goodcrc, sizeof goodcrc);
-    return n + sizeof goodcrc;
-}
-
-static size_t talk_power(uint8_t *at, long seed)
-{
-    size_t n = put(at, 100000, 4) + put(at + 4, TALK_ROWS, 2) + put(at + 6, 3, 2);
-
-    for (long k = 0; k < TALK_ROWS; k++)
-        n += put(at + n, (uint64_t)(9000000 + (seed + k) % 977), 4) + put(at + n + 4, (uint64_t)(1500000 + (seed + k) % 311), 4);
-    return n;
-}
 
 static size_t talk_make(struct sniffer *s, uint8_t *at)
 {
@@ -422,6 +409,7 @@ static void answer_control(struct sniffer *s, struct urb *u)
         s->sequence = 0;
         s->rest_length = 0;
         s->started_us = g_get_monotonic_time();
+        memcpy(&s->wanted, u->buffer->data + 8, sizeof s->wanted);
         fprintf(stderr, "started: PA-%04u at %lld ns, %+.1f ppm\n", s->number + 1, (long long)s->started_us * 1000, device_ppm(s));
         finish(s, u, 0, 8);
     } else if (setup[0] == 0x41 && setup[1] == STOP) {
@@ -541,6 +529,7 @@ static bool option(int o, const char *value)
     long *const numbers[128] = {
         ['n'] = &set.frames, ['r'] = &set.rate, ['s'] = &set.transfer, ['g'] = &set.garbage, ['m'] = &set.gap, ['u'] = &set.pull,
         ['b'] = &set.back_ms, ['l'] = &set.late_ms, ['a'] = &set.stop_after, ['w'] = &set.slow_ms,
+        ['k'] = &set.edges,
     };
 
     if (o == 'd')
@@ -567,7 +556,7 @@ int main(int argc, char **argv)
     GError *error = NULL;
     int     o;
 
-    while ((o = getopt(argc, argv, "+d:p:n:r:c:s:g:m:u:b:l:a:w:x:et")) != -1)
+    while ((o = getopt(argc, argv, "+d:p:n:r:c:s:g:m:u:b:l:a:w:x:k:et")) != -1)
         if (!option(o, optarg))
             return 2;
     loop = g_main_loop_new(NULL, FALSE);
