@@ -235,8 +235,10 @@ static bool choose_temperatures(struct choice *c)
 /* The first column that fits, if there is one and the map leaves it open. */
 static bool choose_first(struct choice *c, enum meter_quantity sought, enum meter_quantity taken_as)
 {
+    bool needs_unit = sought == METER_POWER || sought == METER_ENERGY || sought == METER_CHARGE; /* "charge" may be a percentage */
+
     for (size_t i = 0; i < heading_count(c) && choice_open(c, taken_as); i++) {
-        if (fits(c, i, sought))
+        if (fits(c, i, sought) && (!needs_unit || c->heading[i].unit))
             return choice_add(c, i, taken_as, 0, 0, NULL);
     }
     return true;
@@ -251,8 +253,8 @@ static bool choose_times(struct choice *c)
     return c->l->date >= 0 || choose_first(c, METER_DATE, METER_DATE);
 }
 
-/* Watts are held against volts and amperes where there is one of each. */
-static bool choose_power(struct choice *c)
+/* Watts and counters are held against volts and amperes where there is one of each. */
+static bool choose_checks(struct choice *c)
 {
     unsigned volts = 0, amps = 0;
 
@@ -260,7 +262,11 @@ static bool choose_power(struct choice *c)
         volts += c->l->column[i].quantity == METER_VBUS;
         amps += c->l->column[i].quantity == METER_IBUS;
     }
-    return volts != 1 || amps != 1 || choose_first(c, METER_POWER, METER_POWER);
+    if (amps != 1)
+        return true;
+    if (volts == 1 && (!choose_first(c, METER_POWER, METER_POWER) || !choose_first(c, METER_ENERGY, METER_ENERGY)))
+        return false;
+    return choose_first(c, METER_CHARGE, METER_CHARGE);
 }
 
 bool meter_columns_find(const struct meter_names *heading, const struct meter_map *map, struct meter_layout *l, struct fault *f)
@@ -275,5 +281,5 @@ bool meter_columns_find(const struct meter_names *heading, const struct meter_ma
         if (!choice_mapped(&c, &map->entry[i]))
             return false;
     }
-    return choose_electric(&c) && choose_temperatures(&c) && choose_times(&c) && choose_power(&c);
+    return choose_electric(&c) && choose_temperatures(&c) && choose_times(&c) && choose_checks(&c);
 }

@@ -222,7 +222,7 @@ static bool unit_impossible(const struct meter_layout *l, const struct csv_row *
         struct cursor              cell = c->number <= row->count ? row->cells[c->number - 1] : cursor_over(NULL, 0);
         struct csv_number          n;
 
-        if (c->unit_told || c->quantity == METER_POWER || (int)i == l->time || (int)i == l->date || !csv_number_read(&cell, &mark, &n) || cell.left > 0)
+        if (c->unit_told || (int)i == l->time || (int)i == l->date || !csv_number_read(&cell, &mark, &n) || cell.left > 0)
             continue;
         if (csv_number_scaled(&n, 0, 1, &value) && value <= most && value >= -most)
             continue;

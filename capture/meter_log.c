@@ -23,14 +23,14 @@ struct meter_log {
     bool                 ended, flushed;
 
     /* Times as they go on: raw + offset never goes back. */
-    bool           has_last, zone_taken, has_power;
+    bool           has_last, zone_taken;
     int64_t        offset_ns, last_ns, last_raw_ns, spacing_ns;
     struct waiting ahead, back; /* rows that stand out, until the next one tells what they are */
     bool           has_ahead, has_back;
     struct waiting queue[QUEUE_MAX];
     unsigned       queued;
     uint64_t       lines; /* of data, for rows that are counted */
-    uint64_t       power_line;
+    struct meter_check check;
 };
 
 static void tell(struct meter_log *m, struct meter_notice n)
@@ -87,15 +87,6 @@ static int32_t digit_step(const struct meter_layout *l, enum meter_quantity quan
     return step < INT32_MAX ? (int32_t)step : INT32_MAX;
 }
 
-static unsigned column_count(const struct meter_layout *l, enum meter_quantity quantity)
-{
-    unsigned count = 0;
-
-    for (unsigned i = 0; i < l->columns; i++)
-        count += l->column[i].quantity == quantity;
-    return count;
-}
-
 static void facts_begin(struct meter_log *m)
 {
     const struct meter_layout *l = &m->layout;
@@ -109,7 +100,6 @@ static void facts_begin(struct meter_log *m)
     f->clock = clock_of(l);
     f->zone_told = l->first.zone_told;
     f->time_step_ns = l->time_step_ns;
-    m->has_power = column_count(l, METER_POWER) == 1 && column_count(l, METER_VBUS) == 1 && column_count(l, METER_IBUS) == 1;
     f->step_uv = digit_step(l, METER_VBUS);
     f->step_ua = digit_step(l, METER_IBUS);
 }
@@ -148,6 +138,7 @@ static struct meter_log *log_open(struct byte_source *bytes, const struct meter_
         return NULL;
     }
     facts_begin(m);
+    meter_check_begin(&m->check, &m->layout);
     tell_columns(m);
     return m;
 }
@@ -187,6 +178,8 @@ static void row_commit(struct meter_log *m, const struct waiting *w)
 {
     int64_t now_ns = time_sum(w->raw_ns, m->offset_ns);
 
+    if (m->check.counts)
+        meter_check_counters(&m->check, &w->v, now_ns, (now_ns - m->last_ns) / AHEAD_SPACINGS <= m->spacing_ns || m->spacing_ns == 0);
     if (m->has_last && now_ns > m->last_ns)
         m->spacing_ns = now_ns - m->last_ns;
     m->has_last = true;
@@ -291,47 +284,6 @@ static void row_unreadable(struct meter_log *m, const struct csv_row *row, unsig
                                    .words_length = row->whole.left < WORDS_MAX ? row->whole.left : WORDS_MAX });
 }
 
-static double digit_worth(int exponent)
-{
-    return exponent >= METER_NO_DIGIT ? 0 : pow(10, exponent);
-}
-
-/* Watts against volts times amperes, as the log has them: half a digit of each, and 5 %, as a meter may take the mean of a product. */
-static bool power_agrees(const double value[3], const int exponent[3])
-{
-    double product = value[0] * value[1] * 1e-6, room = fabs(product) * 0.05 + 1, volt_step, amp_step;
-
-    if (fabs(value[2] - product) <= room)
-        return true;
-    volt_step = digit_worth(exponent[0]);
-    amp_step = digit_worth(exponent[1]);
-    room += (fabs(value[0]) * amp_step + fabs(value[1]) * volt_step + volt_step * amp_step) * 0.5e-6 + digit_worth(exponent[2]) * 0.5;
-    return fabs(value[2] - product) <= room;
-}
-
-static void power_check(struct meter_log *m, const struct meter_values *v, uint64_t line)
-{
-    static const enum meter_quantity sought[] = { METER_VBUS, METER_IBUS, METER_POWER };
-    double                           value[3] = { 0 };
-    int                              exponent[3] = { 0 };
-    unsigned                         found = 0;
-
-    for (unsigned i = 0; m->has_power && i < m->layout.columns; i++) {
-        for (unsigned k = 0; k < 3; k++) {
-            if (m->layout.column[i].quantity != sought[k] || v->value[i] == METER_NO_VALUE)
-                continue;
-            value[k] = (double)v->value[i];
-            exponent[k] = v->exponent[i];
-            found |= 1u << k;
-        }
-    }
-    if (found != 7)
-        return;
-    m->facts.power_rows++;
-    if (!power_agrees(value, exponent) && m->facts.power_off++ == 0)
-        m->power_line = line;
-}
-
 static void turn_current(const struct meter_log *m, struct meter_values *v)
 {
     for (unsigned i = 0; m->options.turned && i < m->layout.columns; i++) {
@@ -368,8 +320,7 @@ static void log_end(struct meter_log *m)
     if (m->has_back)
         row_drop(m, METER_TIME_BACK, &m->back);
     m->has_ahead = m->has_back = false;
-    if (m->facts.power_off > 0)
-        tell(m, (struct meter_notice){ .news = METER_POWER_DIFFERS, .line = m->power_line, .count = m->facts.power_off, .of = m->facts.power_rows });
+    meter_check_tell(&m->check, &m->layout, &m->facts, &m->options);
 }
 
 /* One line of the file. */
@@ -391,7 +342,8 @@ static void log_read(struct meter_log *m)
         row_unreadable(m, &row, bad);
         return;
     }
-    power_check(m, &w.v, w.line);
+    if (m->check.power >= 0)
+        meter_check_power(&m->check, &w.v, w.line, &m->facts);
     turn_current(m, &w.v);
     row_place(m, &w);
 }

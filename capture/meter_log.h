@@ -5,7 +5,7 @@
  * passed over; units may stand in a line of their own below it). A column is known by its unit, in brackets, behind a slash or as the
  * last word ("Voltage (V)", "U/mV", "I [mA]", "VBUS_mv", "Spannung V"), or by an English name; what is doubtful is a fault that says so,
  * and a map of columns settles it. Separator (; tab | ,) and decimal mark are found from the file. Nothing is reckoned from other columns:
- * watts are held against volts times amperes and the difference is told, no more.
+ * watts, watt-hours and ampere-hours are held against volts and amperes, and a difference is told, no more.
  *
  * Current is positive out of the port under test; options turn a log that counts the other way.
  *
@@ -35,12 +35,12 @@ const char *meter_unit_word(const struct meter_unit *unit);
 /*
  * The map of columns: entries parted by commas, each
  *
- *     KEY[@PORT]=COLUMN[:UNIT]     KEY: time date vbus ibus vconn temp0..temp31 power
+ *     KEY[@PORT]=COLUMN[:UNIT]     KEY: time date vbus ibus vconn temp0..temp31 power energy charge
  *     KEY=-                        there is no such column, whatever the heading says
  *     port=N                       the entries that follow are of the log's port N (0 to 254), as @N says it for one
  *
  * COLUMN is a number from 1, or a name as in the heading, with or without its unit, whatever its case; in double quotes if it holds
- * commas, colons or begins with a digit. UNIT: one of V mV uV A mA uA W mW C s ms us ns min h; for times also unix, iso, hh:mm:ss,
+ * commas, colons or begins with a digit. UNIT: one of V mV uV A mA uA W mW Wh mWh Ah mAh C s ms us ns min h; for times also unix, iso, hh:mm:ss,
  * hh:mm, mm:ss, dd/mm/yyyy, mm/dd/yyyy. Keys that the map leaves out are found from the heading, unless the map names several ports.
  */
 struct meter_map_entry {
@@ -66,11 +66,12 @@ enum meter_news {
     METER_NOT_USED,      /* column, words: its heading */
     METER_ZONE_TAKEN,    /* line; times of day without a zone are taken as UTC */
     METER_POWER_DIFFERS, /* at the end: in count of `of` rows, from line on, watts are not volts times amperes (more than rounding and 5 %) */
+    METER_COUNTER_DIFFERS, /* at the end: column counted told_u millionths of unit (Wh or Ah), its readings make reckoned_u; likewise */
 };
 struct meter_notice {
     enum meter_news news;
     uint64_t        line, count, of;
-    int64_t         step_ns;
+    int64_t         step_ns, told_u, reckoned_u;
     unsigned        column; /* from 1 */
     const struct meter_unit *unit;
     const char     *words;  /* bytes as they came, or NULL */

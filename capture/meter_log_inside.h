@@ -101,6 +101,30 @@ bool meter_time_read(struct meter_layout *l, const struct csv_row *row, struct m
  */
 bool meter_layout_find(struct csv_table *t, const struct meter_options *o, struct meter_layout *l, struct meter_names *heading, struct fault *f);
 
+/* What else the log tells, against volts and amperes. Doubles: nothing is judged by it. */
+enum { METER_COUNT_ENERGY, METER_COUNT_CHARGE, METER_COUNTS };
+struct meter_count {
+    int      column; /* of the layout, -1: none */
+    bool     has_last, used;
+    int64_t  last;
+    double   told, either_way, balance, step; /* uWh, uAh */
+    unsigned pieces;
+};
+struct meter_check {
+    int                volt, amp, power; /* columns of the layout, -1: none, or several */
+    bool               counts, has_last;
+    uint64_t           power_line;
+    int64_t            last_ns;
+    double             volt_uv, amp_ua;
+    struct meter_count count[METER_COUNTS];
+};
+void meter_check_begin(struct meter_check *c, const struct meter_layout *l);
+/* Where there is a column of watts: a row as the log has it. */
+void meter_check_power(struct meter_check *c, const struct meter_values *v, uint64_t line, struct meter_facts *facts);
+/* Where there are counters: a row with its time. whole: nothing is missing since the row before. */
+void meter_check_counters(struct meter_check *c, const struct meter_values *v, int64_t at_ns, bool whole);
+void meter_check_tell(const struct meter_check *c, const struct meter_layout *l, const struct meter_facts *facts, const struct meter_options *o);
+
 /* Rows on their way to records. */
 struct meter_rows;
 /* step_ns: by how much a row's time may differ from its stamp. */

@@ -6,6 +6,7 @@ enum { PROBES_MAX = 32, PORT_MOST = 254 };
 
 static const struct { const char *key; enum meter_quantity quantity; } keys_all[] = {
     { "time", METER_TIME }, { "date", METER_DATE }, { "vbus", METER_VBUS }, { "ibus", METER_IBUS }, { "vconn", METER_VCONN }, { "power", METER_POWER },
+    { "energy", METER_ENERGY }, { "charge", METER_CHARGE },
 };
 
 struct text { const char *at; size_t length; };

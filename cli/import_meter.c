@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { NOTICES = 3, NEWS = METER_POWER_DIFFERS + 1 };
+enum { NOTICES = 3, NEWS = METER_COUNTER_DIFFERS + 1 };
 static const int64_t hour_ns = INT64_C(3600000000000);
 
 struct meter_state {
@@ -84,6 +84,10 @@ static void notice_say(const struct import_input *in, const struct meter_notice 
     case METER_POWER_DIFFERS:
         import_say(in, "in %" PRIu64 " of %" PRIu64 " rows, from line %" PRIu64 " on, the watts are not volts times amperes; are unit, sign and column right?",
                    n->count, n->of, n->line);
+        return;
+    case METER_COUNTER_DIFFERS:
+        import_say(in, "column %u counts %.3f %s, its volts and amperes make %.3f; are unit, sign and column right?", n->column,
+                   (double)n->told_u * 1e-6, meter_unit_word(n->unit), (double)n->reckoned_u * 1e-6);
         return;
     }
 }

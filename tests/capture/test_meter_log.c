@@ -781,6 +781,33 @@ static void watts_that_are_not_volts_times_amperes_are_told_once(void **state)
     free(h);
 }
 
+/* 5 to 9 V and 0 to 3 A, each along a straight line in a second, are 11.5 J = 3.194 mWh, and 1.5 C = 0.4167 mAh; the products of the ends joined make 13.5 J. */
+static void counters_are_held_against_volts_and_amperes(void **state)
+{
+    struct heard *h = hear("Time (s),Voltage (V),Current (A),Energy (mWh),Charge (mAh)\n0,5,0,10.000,1.0000\n1,9,3,13.194,1.4167\n", &plain);
+
+    (void)state;
+    assert_int_equal(h->rows, 2);
+    assert_int_equal(h->notices, 0);
+    free(h);
+    h = hear("Time (s),Voltage (V),Current (A),Energy (mWh),Charge (%)\n0,5,0,10.000,80\n1,9,3,13.750,81\n", &plain);
+    assert_int_equal(notice_of(h, METER_NOT_USED)->column, 5);
+    assert_int_equal(notice_of(h, METER_COUNTER_DIFFERS)->column, 4);
+    assert_int_equal(notice_of(h, METER_COUNTER_DIFFERS)->told_u, 3750);
+    assert_int_equal(notice_of(h, METER_COUNTER_DIFFERS)->reckoned_u, 3194);
+    assert_string_equal(meter_unit_word(notice_of(h, METER_COUNTER_DIFFERS)->unit), "Wh");
+    free(h);
+    /* what is missing between two rows is counted on neither side, and the counter may begin anew */
+    h = hear("Time (h);Voltage (V);Current (A);Wh\n0;5;1;0\n1;5;1;5\n2;5;1;10\n90;5;1;800\n91;5;1;805\n92;5;;811\n93;5;1;3\n94;5;1;8\n", &plain);
+    assert_int_equal(h->rows, 8);
+    assert_int_equal(h->notices, 0);
+    free(h);
+    /* a column of milliamperes taken for amperes */
+    h = hear_mapped("Time (h);Voltage (V);Current;Wh\n0;5;10;0\n1;5;10;0.05\n", "ibus=3:A", 0);
+    assert_int_equal(notice_of(h, METER_COUNTER_DIFFERS)->reckoned_u, 50000000);
+    free(h);
+}
+
 static void units_that_nobody_told_are_taken_and_said_or_refused(void **state)
 {
     struct heard *h = hear("Time,Voltage,Current\n1,5.0,1.0\n2.5,5.1,1.0\n", &plain);
@@ -897,6 +924,7 @@ int main(void)
         cmocka_unit_test(a_map_says_which_column_is_what),
         cmocka_unit_test(the_current_can_be_turned),
         cmocka_unit_test(watts_that_are_not_volts_times_amperes_are_told_once),
+        cmocka_unit_test(counters_are_held_against_volts_and_amperes),
         cmocka_unit_test(units_that_nobody_told_are_taken_and_said_or_refused),
         cmocka_unit_test(a_file_that_cannot_be_used_says_why),
         cmocka_unit_test(what_the_last_digits_are_worth_is_known),

@@ -23,7 +23,7 @@ static void hear(void *context, const struct meter_notice *n)
     s->notices++;
     s->unreadable += n->news == METER_UNREADABLE;
     s->misplaced += n->news == METER_TIME_BACK || n->news == METER_TIME_AHEAD;
-    MUST(n->step_ns >= 0 && n->news <= METER_POWER_DIFFERS);
+    MUST(n->step_ns >= 0 && n->news <= METER_COUNTER_DIFFERS);
     for (size_t k = 0; k < n->words_length; k++) /* they are there to be read */
         sum += (uint8_t)n->words[k];
     MUST(sum <= 255 * n->words_length);
