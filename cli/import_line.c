@@ -1,12 +1,13 @@
 /*
  * CC lines as inputs of an import: what capture/cc_line.h reads goes through decode/bmc.h and becomes packets, resets, and, where they
- * are asked for, edges. Packets on either pin of a port are the port's.
+ * are asked for, edges; levels at rest become states of CC. Packets on either pin of a port are the port's.
  */
 #include "cli/import.h"
 
 #include "capture/record.h"
 #include "cli/fault_text.h"
 #include "cli/import_edges.h"
+#include "cli/import_pins.h"
 #include "cli/phrase.h"
 #include "decode/bmc.h"
 
@@ -29,6 +30,8 @@ struct wire {
     struct line_state   *line;
     struct bmc          *bmc;   /* from its first stretch on */
     struct import_edges *edges; /* NULL: not wanted */
+    struct import_pins  *pins;  /* of the port, with its other pin; NULL: voltages are not known */
+    bool                 pins_own; /* this line lets go of them */
     const char          *name;  /* or NULL */
     uint8_t              port, pin;
     uint64_t             packets, bad, cut, hard, cable, holes;
@@ -194,6 +197,8 @@ static bool block_take(struct wire *w, const struct cc_block *b)
     }
     bmc_take(w->bmc, b->at, b->count, b->level);
     bmc_reached(w->bmc, b->until);
+    if (w->pins)
+        import_pins_take(w->pins, w->pin == 2, w->line->tick, b);
     if (w->in->end_ns < cc_ticks_ns(w->line->tick, b->until))
         w->in->end_ns = cc_ticks_ns(w->line->tick, b->until);
     return (!w->edges || import_edges_take(w->edges, b)) && !w->line->stopped;
@@ -221,6 +226,10 @@ static void reached_settle(struct import_input *in)
     }
     int64_t ns = least == INT64_MAX ? INT64_MAX : least == INT64_MIN ? INT64_MIN : cc_ticks_ns(s->tick, least);
 
+    for (unsigned k = 0; k < s->count; k++)
+        if (s->wires[k].pins && import_pins_settled_ns(s->wires[k].pins) < ns)
+            ns = import_pins_settled_ns(s->wires[k].pins);
+
     in->reached_ns = ns > newest_ns ? ns : newest_ns;
 }
 
@@ -233,6 +242,8 @@ static bool lines_finish(struct import_input *in)
             bmc_finish(s->wires[k].bmc);
         if (s->wires[k].edges)
             import_edges_finish(s->wires[k].edges);
+        if (s->wires[k].pins_own)
+            import_pins_finish(s->wires[k].pins);
     }
     in->reached_ns = INT64_MAX;
     return false;
@@ -306,6 +317,33 @@ static void wires_fill(struct import_input *in)
     }
 }
 
+/* The lines of one port are its pins; without a word which, the first. */
+static bool pins_new(struct line_state *s, struct wire *w)
+{
+    bool measured[2] = { false, false };
+
+    for (unsigned k = 0; k < s->count; k++)
+        if (s->wires[k].port == w->port)
+            measured[s->wires[k].pin == 2] = true;
+    w->pins = import_pins_new(w->port, measured, wire_put, w);
+    w->pins_own = w->pins != NULL;
+    for (unsigned k = 0; k < s->count; k++)
+        if (s->wires[k].port == w->port)
+            s->wires[k].pins = w->pins;
+    return w->pins_own || import_no_memory(w->in);
+}
+
+static bool pins_fill(struct import_input *in)
+{
+    struct line_state *s = state_of(in);
+    bool               volts = (in->kind->keys & IMPORT_LEVELS) && (!(in->kind->keys & IMPORT_SCALE) || in->words->scale_uv != 0);
+
+    for (unsigned k = 0; k < s->count && volts; k++)
+        if (!s->wires[k].pins && !pins_new(s, &s->wires[k]))
+            return false;
+    return true;
+}
+
 static bool ports_sound(const struct import_input *in)
 {
     const struct import_words *w = in->words;
@@ -316,6 +354,20 @@ static bool ports_sound(const struct import_input *in)
             return false;
         }
     return true;
+}
+
+static void line_close(struct import_input *in)
+{
+    struct line_state *s = state_of(in);
+
+    for (unsigned k = 0; k < s->count; k++) {
+        bmc_free(s->wires[k].bmc);
+        import_edges_free(s->wires[k].edges);
+        if (s->wires[k].pins_own)
+            import_pins_free(s->wires[k].pins);
+    }
+    s->reader->close(s->file);
+    free(s);
 }
 
 static bool line_open(struct import_input *in, const struct cc_kind *reader)
@@ -343,21 +395,13 @@ static bool line_open(struct import_input *in, const struct cc_kind *reader)
     struct cc_facts facts = reader->facts(s->file);
 
     s->tick = reader->tick(s->file);
+    if (!pins_fill(in)) {
+        line_close(in);
+        return false;
+    }
     in->relative = true;
     in->first_ns = facts.has_start ? facts.start_ns : INT64_MAX;
     return true;
-}
-
-static void line_close(struct import_input *in)
-{
-    struct line_state *s = state_of(in);
-
-    for (unsigned k = 0; k < s->count; k++) {
-        bmc_free(s->wires[k].bmc);
-        import_edges_free(s->wires[k].edges);
-    }
-    s->reader->close(s->file);
-    free(s);
 }
 
 /* An edge is somewhere within its tick: evenly, so tick / sqrt 12 (JCGM 100:2008, 4.3.7). */
@@ -431,6 +475,8 @@ static void wire_say(const struct wire *w)
     if (w->cable > 0)
         phrase_format(&p, ", %" PRIu64 " Cable Reset%s", w->cable, w->cable > 1 ? "s" : "");
     phrase_format(&p, "; %.1f to %.1f kbit/s", w->rate_least / 1000, w->rate_most / 1000);
+    if (w->pins_own)
+        phrase_format(&p, "; %" PRIu64 " state%s of CC", import_pins_count(w->pins), import_pins_count(w->pins) == 1 ? "" : "s");
     if (w->holes > 0)
         phrase_format(&p, "; %" PRIu64 " time%s not known, packets may be missing there", w->holes, w->holes > 1 ? "s" : "");
     import_say(w->in, "%s: %s", name, p.text);
