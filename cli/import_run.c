@@ -110,6 +110,16 @@ static int64_t trace_begin(const struct import *i, int64_t t_ns)
     return t_ns;
 }
 
+/* The beginning of the trace, before its first record. */
+static bool begin(struct import *i, int64_t t_ns)
+{
+    if (i->started)
+        return true;
+    i->started = true;
+    i->from_ns = i->to_ns = trace_begin(i, t_ns);
+    return import_about_begin(i, i->from_ns);
+}
+
 /* A record leaves for the trace: its bytes may be changed. */
 static bool record_out(struct import *i, int64_t t_ns, int64_t stamp_ns, uint8_t *bytes, size_t length)
 {
@@ -118,12 +128,8 @@ static bool record_out(struct import *i, int64_t t_ns, int64_t stamp_ns, uint8_t
 
     if (i->own->invented && length >= RECORD_HEADER_BYTES)
         bytes[FLAGS_AT] |= RECORD_INVENTED;
-    if (!i->started) {
-        i->started = true;
-        i->from_ns = i->to_ns = trace_begin(i, t_ns);
-        if (!import_about_begin(i, i->from_ns))
-            return false;
-    }
+    if (!begin(i, t_ns))
+        return false;
     record_read(bytes, length, false, stamp_ns, 0, &r);
     end_ns = r.t_ns + record_span_ns(&r);
     if (end_ns > i->to_ns)
@@ -208,12 +214,7 @@ static bool merge(struct import *i)
         }
         import_progress_turn(i);
     }
-    if (!held_write(i, INT64_MAX))
-        return i->gone;
-    if (i->started && !import_about_end(i, recording_end(i)))
-        return i->gone;
-    /* Nothing was found: the trace says so much at least. */
-    return i->started || import_about_begin(i, trace_begin(i, import_time(&i->inputs[0], i->inputs[0].begin_ns))) || i->gone;
+    return (held_write(i, INT64_MAX) && begin(i, import_time(&i->inputs[0], i->inputs[0].begin_ns)) && import_about_end(i, recording_end(i))) || i->gone;
 }
 
 /* Writing over what is read would destroy it. */
