@@ -41,7 +41,8 @@ struct cc_slicer {
 
     bool    fixed, found;
     float   band, low, high, middle; /* levels and their middle, in steps */
-    float   told_low, told_high, noise;
+    float   told[NOTICES_MOST][2]; /* levels that were told: low, high */
+    float   noise;
     int16_t below, above; /* readings less than below are low, greater than above high */
     float   noise_most;   /* at rest, lately */
     unsigned notices, learnt, rests;
@@ -127,16 +128,20 @@ static int32_t told_mv(const struct cc_slicer *s, double steps)
     return mv < 1e9 ? (int32_t)lround(mv) : 1000000000;
 }
 
+/* Partners that take turns are told once each. */
 static void thresholds_tell(struct cc_slicer *s)
 {
-    float            moved = fabsf(s->low - s->told_low) + fabsf(s->high - s->told_high), width = (s->high - s->low) * s->band;
+    float            width = (s->high - s->low) * s->band;
     struct cc_notice n = { .news = CC_THRESHOLDS, .line = s->o.line };
 
-    if (s->notices == NOTICES_MOST || (s->notices > 0 && moved < (s->high - s->low) * tell_again))
+    for (unsigned k = 0; k < s->notices; k++) {
+        if (fabsf(s->low - s->told[k][0]) + fabsf(s->high - s->told[k][1]) < (s->high - s->low) * tell_again)
+            return;
+    }
+    if (s->notices == NOTICES_MOST)
         return;
-    s->notices++;
-    s->told_low = s->low;
-    s->told_high = s->high;
+    s->told[s->notices][0] = s->low;
+    s->told[s->notices++][1] = s->high;
     n.low_mv = told_mv(s, (double)(s->middle - width));
     n.high_mv = told_mv(s, (double)(s->middle + width));
     if (s->o.notice)

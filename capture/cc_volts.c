@@ -235,6 +235,11 @@ static void held_settle(struct cc_file *c, const struct volts_row *next)
         row_tell(c, CC_TIME_BACK, c->held.line, c->held.words, c->held.words_length);
 }
 
+static bool row_is_remark(const struct csv_row *row)
+{
+    return row->whole.left > 0 && row->whole.at[0] == '#';
+}
+
 /* The next rows that are believed go into the queue. False: there are no more. */
 static bool rows_queue(struct cc_file *c)
 {
@@ -246,7 +251,7 @@ static bool rows_queue(struct cc_file *c)
             held_settle(c, NULL);
             return c->queued > 0;
         }
-        if (row.line < c->layout.data_line)
+        if (row.line < c->layout.data_line || row_is_remark(&row))
             continue;
         c->rows++;
         if (!row_read(c, &row, &next)) {

@@ -13,8 +13,9 @@ enum { SCALE_UV = 250 };
 struct scene {
     double   rate_hz, noise_mv, rest_mv, low_mv, high_mv, tau_ns;
     unsigned packets, bits;
+    double   step_mv, lifted_mv; /* of the instrument; 0: none that matters. Ground of every second speaker */
 };
-static const struct scene usual = { 6e6, 10, 918, 0, 1125, 200, 8, 120 };
+static const struct scene usual = { 6e6, 10, 918, 0, 1125, 200, 8, 120, 0, 0 };
 
 static struct cc_drive drive_of(const struct scene *s)
 {
@@ -29,13 +30,15 @@ static double life_make(const struct scene *s, struct cc_wave *w, uint64_t *seed
 
     *w = (struct cc_wave){ .start_mv = s->rest_mv };
     for (unsigned k = 0; k < s->packets; k++) {
+        d.low_mv = s->low_mv + (k % 2 ? s->lifted_mv : 0);
+        d.high_mv = s->high_mv + (k % 2 ? s->lifted_mv : 0);
         d.cell_ns = 1e9 / (270000 + (double)(cc_wave_word(seed) % 60001));
         t = cc_wave_drawn(w, t, &d, s->bits, seed) + 30000 + (double)(cc_wave_word(seed) % 60000);
     }
     return t + 300000;
 }
 
-static uint8_t *samples_of(const struct cc_wave *w, double end_ns, double rate_hz, double noise_mv, uint64_t *seed, size_t *length)
+static uint8_t *samples_of(const struct cc_wave *w, double end_ns, double rate_hz, double noise_mv, double step_mv, uint64_t *seed, size_t *length)
 {
     size_t   count = (size_t)(end_ns * rate_hz / 1e9);
     double  *mv = malloc(count * sizeof *mv);
@@ -44,7 +47,8 @@ static uint8_t *samples_of(const struct cc_wave *w, double end_ns, double rate_h
     assert_true(mv && bytes);
     cc_wave_read(w, 1e9 / rate_hz, noise_mv, seed, mv, count);
     for (size_t k = 0; k < count; k++) {
-        int step = (int)lround(mv[k] * 1000 / SCALE_UV);
+        double read_mv = step_mv > 0 ? floor(mv[k] / step_mv + 0.5) * step_mv : mv[k];
+        int    step = (int)lround(read_mv * 1000 / SCALE_UV);
 
         bytes[2 * k] = (uint8_t)(step & 255);
         bytes[2 * k + 1] = (uint8_t)(step >> 8 & 255);
@@ -66,7 +70,7 @@ static struct played_match scene_play(const struct scene *s, const struct cc_opt
     struct cc_wave     w;
     double             end = life_make(s, &w, &seed);
     size_t             length;
-    uint8_t           *bytes = samples_of(&w, end, s->rate_hz, s->noise_mv, &seed, &length);
+    uint8_t           *bytes = samples_of(&w, end, s->rate_hz, s->noise_mv, s->step_mv, &seed, &length);
     struct cc_options  o = told ? *told : options_of(s->rate_hz);
     struct played      *h = played_of(&cc_samples_kind, bytes, length, &o);
     struct played_match m = played_match(&h->line[0], w.edges, w.edge_count);
@@ -133,6 +137,58 @@ static void levels_of_another_partner_are_followed(void **state)
         assert_true(fabs(h->notices[0].low_mv - (middle - swing / 5)) < swing / 12);
         assert_true(fabs(h->notices[0].high_mv - (middle + swing / 5)) < swing / 12);
         played_free(h);
+    }
+}
+
+/* A source at 0 V and a sink whose ground current has lifted by 250 mV, in turns. */
+static void partners_of_different_levels_take_turns(void **state)
+{
+    static const double rests[] = { 408, 918, 1683 };
+
+    (void)state;
+    for (unsigned k = 0; k < 3; k++) {
+        struct scene s = usual;
+
+        s.rest_mv = rests[k];
+        s.lifted_mv = 250;
+        s.packets = 20;
+        struct played      *h;
+        struct played_match m = scene_play(&s, NULL, &h);
+
+        assert_int_equal(m.missed, 0);
+        assert_true(m.extra <= 2 * s.packets);
+        assert_true(m.spread_ns < 25);
+        assert_int_equal(played_news(h, CC_THRESHOLDS), 2); /* once for each */
+        played_free(h);
+    }
+}
+
+/* 8 bits over 10 V: steps of 39 mV, between two of which a line at rest flickers. */
+static void coarse_steps_are_borne(void **state)
+{
+    static const double rests[] = { 408, 585.9, 918, 1683 }; /* 585.9 is 15 steps: half of the readings on either side of a step next to it */
+    static const double rates[] = { 2e6, 6e6, 24e6 };
+
+    (void)state;
+    for (unsigned r = 0; r < 4; r++) {
+        for (unsigned k = 0; k < 3; k++) {
+            struct scene s = usual;
+
+            s.step_mv = 10000.0 / 256;
+            s.rate_hz = rates[k];
+            s.rest_mv = rests[r] + s.step_mv / 2;
+            s.tau_ns = 150;
+            struct played      *h;
+            struct played_match m = scene_play(&s, NULL, &h);
+
+            assert_int_equal(m.missed, 0);
+            assert_true(m.extra <= 2 * s.packets);
+            assert_int_equal(played_news(h, CC_THRESHOLDS), 1);
+            assert_true(h->line[0].level_count > 0);
+            for (size_t j = 0; j < h->line[0].level_count; j++)
+                assert_true(fabs(h->line[0].levels[j].mv - s.rest_mv) < 12);
+            played_free(h);
+        }
     }
 }
 
@@ -254,7 +310,7 @@ static void steps_of_the_rest_are_told(void **state)
     (void)state;
     for (unsigned k = 1; k < 5; k++)
         cc_wave_turn(&w, 200e6 * k, levels[k], 20000);
-    uint8_t          *bytes = samples_of(&w, 1e9, 500e3, 20, &seed, &length);
+    uint8_t          *bytes = samples_of(&w, 1e9, 500e3, 20, 0, &seed, &length);
     struct cc_options o = options_of(500e3);
     struct played     *h = played_of(&cc_samples_kind, bytes, length, &o);
 
@@ -281,7 +337,7 @@ static void noise_at_a_rest_between_the_thresholds_makes_no_edges(void **state)
     size_t         length;
 
     (void)state;
-    uint8_t          *bytes = samples_of(&w, 20e6, 6e6, 60, &seed, &length);
+    uint8_t          *bytes = samples_of(&w, 20e6, 6e6, 60, 0, &seed, &length);
     struct cc_options o = options_of(6e6);
     struct played     *h = played_of(&cc_samples_kind, bytes, length, &o);
 
@@ -311,7 +367,7 @@ static void blocks_cut_elsewhere_say_the_same(void **state)
     struct cc_wave   w;
     double           end = life_make(&usual, &w, &seed);
     size_t           length;
-    uint8_t         *bytes = samples_of(&w, end, 6e6, 20, &seed, &length);
+    uint8_t         *bytes = samples_of(&w, end, 6e6, 20, 0, &seed, &length);
     struct cc_options o = options_of(6e6);
     struct played    *whole = played_of(&cc_samples_kind, bytes, length, &o);
 
@@ -394,6 +450,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_edge_is_found_once_whatever_the_rest),
         cmocka_unit_test(levels_of_another_partner_are_followed),
+        cmocka_unit_test(partners_of_different_levels_take_turns),
+        cmocka_unit_test(coarse_steps_are_borne),
         cmocka_unit_test(a_swing_of_a_tenth_is_found_as_well),
         cmocka_unit_test(scale_and_offset_need_not_be_known),
         cmocka_unit_test(offset_and_turned_scale_are_taken_into_account),

@@ -298,6 +298,17 @@ static void one_bad_line_costs_itself_alone_and_is_named(void **state)
     played_free(good);
 }
 
+static void remarks_are_passed_over(void **state)
+{
+    struct played *good = row_broken("20.0,0.01"), *h = row_broken("# the button was pressed, here");
+
+    (void)state;
+    assert_int_equal(h->facts.unreadable, 0);
+    assert_int_equal(h->line[0].edges, good->line[0].edges);
+    played_free(good);
+    played_free(h);
+}
+
 static void a_wrong_first_time_costs_its_own_line(void **state)
 {
     struct text t = { 0 };
@@ -418,6 +429,7 @@ int main(void)
         cmocka_unit_test(columns_that_are_not_there_are_named),
         cmocka_unit_test(what_is_no_table_is_a_fault),
         cmocka_unit_test(one_bad_line_costs_itself_alone_and_is_named),
+        cmocka_unit_test(remarks_are_passed_over),
         cmocka_unit_test(a_wrong_first_time_costs_its_own_line),
         cmocka_unit_test(rows_that_are_missing_are_a_hole),
         cmocka_unit_test(a_missing_cell_is_missing_in_its_column_alone),
