@@ -315,16 +315,14 @@ static bool windows_agree(const struct cc_window *a, const struct cc_window *b)
 }
 
 /*
- * The window that shows what the levels are now; a neighbour says the same. NULL: none does. A packet that begins amid this one shows
- * them better in the next.
+ * The window that shows what the levels are now: its neighbours say the same, for one in which a packet begins or ends has some of the rest
+ * in it. Before a packet has begun for good it is the window after next. NULL: none does.
  */
 static const struct cc_window *window_telling(const struct cc_slicer *s)
 {
-    if (windows_agree(&s->w[HERE], &s->w[BEFORE]))
+    if (windows_agree(&s->w[HERE], &s->w[BEFORE]) && windows_agree(&s->w[HERE], &s->w[NEXT]))
         return &s->w[HERE];
-    if (windows_agree(&s->w[NEXT], &s->w[AFTER]))
-        return &s->w[NEXT];
-    return windows_agree(&s->w[HERE], &s->w[NEXT]) ? &s->w[HERE] : NULL;
+    return windows_agree(&s->w[NEXT], &s->w[AFTER]) ? &s->w[AFTER] : NULL;
 }
 
 static void levels_follow(struct cc_slicer *s)

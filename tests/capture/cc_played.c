@@ -127,7 +127,7 @@ size_t played_news(const struct played *h, enum cc_news news)
 
 struct played_match played_match(const struct played_line *l, const double *truth_ns, size_t count)
 {
-    const double       early = 500, late = 1000;
+    const double       early = 300, late = 1000;
     struct played_match m = { 0 };
     double             sum = 0, squares = 0;
     size_t             j = 0;

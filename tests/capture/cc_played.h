@@ -34,6 +34,6 @@ void played_free(struct played *h);
 /* Notices of that kind. */
 size_t played_news(const struct played *h, enum cc_news news);
 
-/* Edges told of the true ones: how many were found within 1 us, mean and standard deviation of their lateness. */
+/* Edges told of the true ones: how many were found from 0.3 us before to 1 us behind, mean and standard deviation of their lateness. */
 struct played_match { size_t found, missed, extra; double late_ns, spread_ns; };
 struct played_match played_match(const struct played_line *l, const double *truth_ns, size_t count);
