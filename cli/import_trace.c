@@ -2,7 +2,7 @@
 #include "cli/import.h"
 
 #include "capture/record_move.h"
-#include "cli/fault_text.h"
+#include "cli/phrase.h"
 #include "cli/trace_loop.h"
 
 #include <inttypes.h>
@@ -11,7 +11,7 @@
 struct trace_state {
     struct trace_loop    loop;
     const struct record *next; /* read, and not handed over */
-    uint64_t             packets, resets, power, unsound;
+    uint64_t             packets, resets, power, marks, unsound;
 };
 
 static struct trace_state *state_of(const struct import_input *in)
@@ -77,6 +77,8 @@ static void count(struct trace_state *s, const struct record *r)
         s->resets++;
     else if (r->kind == RECORD_POWER)
         s->power++;
+    else if (r->kind == RECORD_MARK)
+        s->marks++;
 }
 
 static bool trace_input_work(struct import_input *in)
@@ -116,8 +118,22 @@ static void trace_input_summary(const struct import_input *in)
 {
     const struct trace_state *s = state_of(in);
 
-    import_say(in, "%" PRIu64 " record%s: %" PRIu64 " packet%s, %" PRIu64 " reset%s, %" PRIu64 " of readings", in->records,
-               in->records == 1 ? "" : "s", s->packets, s->packets == 1 ? "" : "s", s->resets, s->resets == 1 ? "" : "s", s->power);
+    struct phrase             p = phrase_empty();
+    const struct { uint64_t n; const char *one, *many; } kinds[] = {
+        { s->packets, "packet", "packets" }, { s->resets, "reset", "resets" }, { s->power, "of readings", "of readings" },
+        { s->marks, "mark", "marks" }, { s->unsound, "that cannot be used", "that cannot be used" },
+    };
+    bool any = false;
+
+    phrase_count(&p, in->records, "record", "records");
+    for (size_t k = 0; k < sizeof kinds / sizeof kinds[0]; k++) {
+        if (kinds[k].n == 0)
+            continue;
+        phrase_add(&p, any ? ", " : ": ");
+        phrase_count(&p, kinds[k].n, kinds[k].one, kinds[k].many);
+        any = true;
+    }
+    import_say(in, "%s", p.text);
 }
 
 const struct import_kind import_text_kind = {
