@@ -131,20 +131,30 @@ static bool time_settle(struct meter_layout *l, const struct csv_row *row)
     return true;
 }
 
-/* Is this the first row of data under these columns? Every cell can be read, and one reading is there at the least. */
-static bool row_is_data(struct meter_layout *l, const struct csv_row *row)
+/* Every value can be read, and one is there at the least. */
+static bool row_has_readings(struct meter_layout *l, const struct csv_row *row)
 {
     struct meter_values v;
-    struct meter_moment m;
     unsigned            bad, readings = 0;
 
-    if (row->state != CSV_SOUND || row->count < l->cells || (l->time >= 0 && (!time_settle(l, row) || !meter_time_read(l, row, &m, &bad))))
-        return false;
     if (!meter_values_read(l, row, &v, &bad))
         return false;
     for (unsigned i = 0; i < l->columns; i++)
         readings += v.value[i] != METER_NO_VALUE;
     return readings > 0;
+}
+
+/* Is this the first row of data under these columns? *f: readings it has, but its time could be two, or is none. */
+static bool row_is_data(struct meter_layout *l, const struct csv_row *row, struct fault *f)
+{
+    struct meter_moment m;
+    unsigned            bad;
+
+    if (!row_has_readings(l, row))
+        return false;
+    if (l->time < 0 || (time_settle(l, row) && meter_time_read(l, row, &m, &bad)))
+        return true;
+    return fault_set(f, FAULT_TABLE, 0, TABLE_UNIT, l->column[l->time].name[0] ? l->column[l->time].name : "time");
 }
 
 static bool column_used(const struct meter_layout *l, unsigned number)
@@ -255,7 +265,7 @@ static void search_try(struct search *s, const struct meter_names *heading, cons
     }
     if (has_readings(&l) && map_open(s->o->map))
         times_complete(&l, heading, row);
-    if (l.columns <= s->best.columns || !has_readings(&l) || (row->state == CSV_SOUND && unit_impossible(&l, row, &s->trouble)) || !row_is_data(&l, row))
+    if (l.columns <= s->best.columns || !has_readings(&l) || (row->state == CSV_SOUND && unit_impossible(&l, row, &s->trouble)) || !row_is_data(&l, row, &s->trouble))
         return;
     if (l.time < 0 && !(s->o->rate_hz > 0)) {
         fault_set(&s->trouble, FAULT_TABLE, 0, TABLE_NO_TIME, NULL);

@@ -334,8 +334,10 @@ static void log_read(struct meter_log *m)
         log_end(m);
         return;
     }
-    m->lines++;
     m->facts.bytes = csv_table_taken(m->table);
+    if (row.whole.left > 0 && row.whole.at[0] == '#')
+        return; /* a comment */
+    m->lines++;
     m->facts.decimal = m->layout.decimal;
     w.line = row.line;
     if (!meter_values_read(&m->layout, &row, &w.v, &bad) || !row_time(m, &row, &w.raw_ns, &bad)) {

@@ -14,7 +14,7 @@
  * that their stamps tell apart keep them, and tell the spacing only where it is the same to the nanosecond. All other rows
  * are a record each, at their stamp, with interval_ns 0. A row whose time does not fit between its neighbours is passed over; where
  * the time has gone back for good (the clock was set), it goes on from the row before by the spacing seen last, and a notice says by
- * how much. Bad lines cost themselves alone. One pass; memory does not grow with the file.
+ * how much. Bad lines cost themselves alone; lines of data that begin with # are comments. One pass; memory does not grow with the file.
  *
  *   _ns since 1970, or since the log's own beginning (enum meter_clock)   _uv _ua microvolt, microampere   _mc thousandths of a degree
  */

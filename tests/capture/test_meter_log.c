@@ -158,6 +158,7 @@ static const char *const same_rows[] = {
     "Datum;Uhrzeit;Spannung V;Strom A\n01.01.1970;00:00:00,000;5,0123;1,5\n01.01.1970;00:00:00,100;9,0;0\n01.01.1970;00:00:00,250;8,95;-0,25\n",
     "time,vbus,ibus\n0 s,5.0123 V,1500 mA\n0.1 s,9000 mV,0 A\n250 ms,8.95 V,-0.25 A\n",
     "Elapsed (min),VBUS (V),IBUS (A)\n0,5.0123,1.5\n0.0016666666666667,9,0\n0.0041666666666667,8.95,-0.25\n",
+    "# of Harbor 96\n# Time (s), Voltage (V), Current (A)\n0, 5.0123, 1.5\n# plugged here, by hand\n0.1, 9, 0\n0.25, 8.95, -0.25\n",
     "Time (h);VBUS (V);IBUS (A)\n0;5.0123;1.5\n2.7777777778e-5;9;0\n6.9444444444e-5;8.95;-0.25\n",
 };
 
@@ -834,6 +835,9 @@ static void a_file_that_cannot_be_used_says_why(void **state)
         { "Time (s),Power (W)\n1,5\n", FAULT_TABLE, TABLE_NO_HEADING, "" },
         { "Voltage (V),Current (A)\n5,1\n", FAULT_TABLE, TABLE_NO_TIME, "" },
         { "Zeit;Spannung V\n1;5\n", FAULT_TABLE, TABLE_NO_TIME, "" },
+        { "Time,Voltage (V)\n03/04/2026 10:00:00,5\n", FAULT_TABLE, TABLE_UNIT, "Time" }, /* March or April */
+        { "Time,Voltage (V)\n10:30,5\n", FAULT_TABLE, TABLE_UNIT, "Time" },              /* hours or minutes */
+        { "Timestamp (unix),Voltage (V)\n12,5\n", FAULT_TABLE, TABLE_UNIT, "Timestamp (unix)" },
         { "Time (s),Bus voltage (V),Load voltage (V)\n1,5,5\n", FAULT_TABLE, TABLE_TWICE, "vbus" },
         { "Time (s),V1 (V),V2 (V),Current (A)\n1,5,5,1\n", FAULT_TABLE, TABLE_TWICE, "ibus" },
         { "\n\n\n", FAULT_TABLE, TABLE_NO_HEADING, "" },
