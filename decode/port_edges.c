@@ -242,6 +242,14 @@ static uint64_t record_at(const struct port_edges *x, int64_t tick)
     return x->pieces[(x->piece_count - k) % PIECES_KEPT].frame;
 }
 
+/* 0: too few bytes were read. */
+static uint16_t header_read(const struct bmc_frame *f)
+{
+    struct cursor c = cursor_over(f->bytes, f->bytes ? f->length : 0);
+
+    return cursor_u16le(&c);
+}
+
 static void take_frame(void *context, const struct bmc_frame *f)
 {
     struct port       *p = context;
@@ -256,7 +264,7 @@ static void take_frame(void *context, const struct bmc_frame *f)
 
     *h = (struct held_frame){ .it = { .f = *f, .tick_ps = x->tick_ps, .side = SIDE_UNKNOWN, .player = PLAYER_UNKNOWN } };
     h->it.f.bytes = NULL;
-    h->it.header = f->bytes && f->length >= 2 ? (uint16_t)((unsigned)f->bytes[0] | (unsigned)f->bytes[1] << 8) : 0;
+    h->it.header = header_read(f);
     int64_t start_parts = (f->start_tick - x->base_tick) * BMC_PARTS;
 
     h->it.start_ns = time_of(x, start_parts);
