@@ -222,12 +222,14 @@ static bool clock_rolls(struct meter_log *m, const struct waiting *w)
     return true;
 }
 
-/* The clock was set back: times go on from the last row by the spacing seen before. */
-static void clock_was_set(struct meter_log *m)
+/* The clock was set back: times go on from the last row by the spacing seen before, or, if there was none, by that to the next row. */
+static void clock_was_set(struct meter_log *m, const struct waiting *next)
 {
     int64_t at_ns = time_sum(m->back.raw_ns, m->offset_ns), back_ns = m->last_ns - at_ns;
 
     tell(m, (struct meter_notice){ .news = METER_CLOCK_SET, .line = m->back.line, .step_ns = back_ns });
+    if (m->spacing_ns == 0)
+        m->spacing_ns = time_sum(next->raw_ns, -m->back.raw_ns);
     m->offset_ns = time_sum(m->offset_ns, time_sum(back_ns, m->spacing_ns));
     row_commit(m, &m->back);
 }
@@ -253,7 +255,7 @@ static void settle_back(struct meter_log *m, const struct waiting *w)
         return;
     m->has_back = false;
     if (time_sum(w->raw_ns, m->offset_ns) < m->last_ns && w->raw_ns >= m->back.raw_ns)
-        clock_was_set(m);
+        clock_was_set(m, w);
     else
         row_drop(m, METER_TIME_BACK, &m->back);
 }

@@ -579,6 +579,20 @@ static void a_clock_that_was_set_back_goes_on_and_says_so(void **state)
     free(h);
 }
 
+/* No spacing is known yet: that to the next row serves. */
+static void a_clock_that_was_set_after_the_first_row_goes_on(void **state)
+{
+    struct heard *h = hear("Time (s),Voltage (V)\n50,1\n2,2\n3.5,3\n", &plain);
+
+    (void)state;
+    assert_int_equal(h->rows, 3);
+    check_row(h, 0, 50 * SEC, 1000000, NOTHING);
+    check_row(h, 1, 51 * SEC + SEC / 2, 2000000, NOTHING);
+    check_row(h, 2, 53 * SEC, 3000000, NOTHING);
+    assert_int_equal(notice_of(h, METER_CLOCK_SET)->line, 3);
+    free(h);
+}
+
 static void a_real_gap_is_kept(void **state)
 {
     struct heard *h = hear("Time (s),Voltage (V)\n1,1\n2,2\n4,3\n900,4\n901,5\n1000000,6\n", &plain);
@@ -917,6 +931,7 @@ int main(void)
         cmocka_unit_test(cells_without_a_reading_are_no_reading),
         cmocka_unit_test(a_row_whose_time_stands_out_is_passed_over),
         cmocka_unit_test(a_clock_that_was_set_back_goes_on_and_says_so),
+        cmocka_unit_test(a_clock_that_was_set_after_the_first_row_goes_on),
         cmocka_unit_test(a_real_gap_is_kept),
         cmocka_unit_test(times_of_day_go_on_over_midnight_and_counters_over_their_end),
         cmocka_unit_test(times_since_1970_tell_their_unit_by_their_size),
