@@ -288,6 +288,12 @@ static bool map_needs_no_heading(const struct meter_map *map)
     return map && map->count > 0;
 }
 
+/* Where the file breaks off already here, what there is of it is used; why it ends is told when its rows have been given. */
+static bool head_ended_well(struct fault *f)
+{
+    return f->code != FAULT_NO_MEMORY && !fault_set(f, FAULT_NONE, 0, 0, NULL);
+}
+
 /* One separator: the head of the file, row by row, up to the first that is data under the line before it. */
 static bool search_separator(struct search *s, struct csv_table *t, char separator, struct fault *f)
 {
@@ -301,7 +307,7 @@ static bool search_separator(struct search *s, struct csv_table *t, char separat
         struct meter_names above = s->heading;
 
         if (!csv_table_next(t, &row, f))
-            return f->code == FAULT_NONE;
+            break;
         if (row.state != CSV_SOUND)
             continue;
         if (s->units.count > 0 && names_are_units(&s->units) && s->heading.count > 0) {
@@ -316,7 +322,7 @@ static bool search_separator(struct search *s, struct csv_table *t, char separat
         s->units = above;
         names_of_row(&s->units, &row);
     }
-    return true;
+    return head_ended_well(f);
 }
 
 static void search_free(struct search *s)
@@ -385,7 +391,7 @@ static bool layout_scan(struct csv_table *t, struct meter_layout *l, struct faul
             return false;
     }
     layout_go_to(t, l);
-    return f->code == FAULT_NONE;
+    return head_ended_well(f);
 }
 
 bool meter_layout_find(struct csv_table *t, const struct meter_options *o, struct meter_layout *l, struct meter_names *heading, struct fault *f)

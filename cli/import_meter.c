@@ -159,6 +159,8 @@ static bool meter_open(struct import_input *in)
     /* A time of day says nothing about the day: its first row is the beginning, unless it counts from near zero. */
     if (clock == METER_CLOCK_DAY && s->bytes && s->stamp_ns >= hour_ns)
         in->begin_ns = s->stamp_ns;
+    if (in->relative && s->bytes && s->stamp_ns < 0) /* zero is the moment of a trigger */
+        in->begin_ns = s->stamp_ns;
     return true;
 }
 

@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <zlib.h>
 
 enum { ROWS_MAX = 70000, NOTICES_MAX = 64 };
 #define NOTHING RECORD_NO_READING
@@ -904,6 +905,47 @@ static void a_log_is_known_by_its_heading(void **state)
     assert_false(meter_log_fits((const uint8_t *)"", 0));
 }
 
+/* gzip, made by zlib itself. */
+static void a_packed_log_is_unpacked(void **state)
+{
+    const char   *text = "Time (s),Voltage (V),Current (A)\n0,5.0123,1.5\n0.1,9,0\n0.25,8.95,-0.25\n\n";
+    uint8_t       packed[512];
+    z_stream      z = { .next_in = (Bytef *)(uintptr_t)text, .avail_in = (uInt)strlen(text), .next_out = packed, .avail_out = sizeof packed };
+    struct heard *h;
+
+    (void)state;
+    assert_int_equal(deflateInit2(&z, 9, Z_DEFLATED, 15 + 16, 8, Z_DEFAULT_STRATEGY), Z_OK);
+    assert_int_equal(deflate(&z, Z_FINISH), Z_STREAM_END);
+    deflateEnd(&z);
+    h = hear_bytes(packed, z.total_out, &plain);
+    assert_int_equal(h->rows, 3);
+    check_row(h, 2, 250 * MS, 8950000, -250000);
+    assert_int_equal(h->fault.code, FAULT_NONE);
+    free(h);
+    /* broken off: what could be unpacked is there, and why it ended is told */
+    h = hear_bytes(packed, z.total_out - 8, &plain);
+    assert_int_equal(h->rows, 3);
+    assert_int_equal(h->fault.code, FAULT_COMPRESSION);
+    free(h);
+}
+
+static void separator_and_decimal_mark_can_be_told(void **state)
+{
+    const struct meter_options bars = { .separator = '|' }, comma = { .decimal = ',' };
+    struct heard              *h = hear("Time (s)|V, bus (V);A|I (A)\n1|5.5|2\n", &bars);
+
+    (void)state;
+    assert_int_equal(h->facts.separator, '|');
+    check_row(h, 0, 1 * SEC, 5500000, 2000000);
+    free(h);
+    h = hear("Time (s);V (V)\n1;5,5\n2;5.5\n4;6\n", &comma); /* a point is no mark then */
+    assert_int_equal(h->rows, 2);
+    check_row(h, 0, 1 * SEC, 5500000, NOTHING);
+    check_row(h, 1, 4 * SEC, 6000000, NOTHING);
+    assert_int_equal(h->facts.unreadable, 1);
+    free(h);
+}
+
 static void a_file_that_is_not_there_is_a_fault(void **state)
 {
     struct fault f = { .code = FAULT_NONE };
@@ -948,6 +990,8 @@ int main(void)
         cmocka_unit_test(a_file_that_cannot_be_used_says_why),
         cmocka_unit_test(what_the_last_digits_are_worth_is_known),
         cmocka_unit_test(a_log_is_known_by_its_heading),
+        cmocka_unit_test(a_packed_log_is_unpacked),
+        cmocka_unit_test(separator_and_decimal_mark_can_be_told),
         cmocka_unit_test(a_file_that_is_not_there_is_a_fault),
     };
 
