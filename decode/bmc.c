@@ -54,8 +54,8 @@ static void edge_put(struct bmc *b, int64_t at)
 {
     b->edges[b->stored % RING_EDGES] = at;
     b->stored++;
-    while (b->next < b->stored)
-        bmc_process(b, b->next++);
+    while (bmc_step(b, false))
+        ;
 }
 
 static void held_release(struct bmc *b)
@@ -103,6 +103,13 @@ void bmc_take(struct bmc *b, const int64_t *at, size_t count, bool level)
     b->reached = at[count - 1] > b->reached ? at[count - 1] : b->reached;
 }
 
+/* No change comes for long, or nothing is known from `reached` on: what was under way ends. */
+static void stop(struct bmc *b)
+{
+    while (bmc_step(b, true))
+        ;
+}
+
 void bmc_reached(struct bmc *b, int64_t tick)
 {
     if (tick <= b->reached)
@@ -111,13 +118,13 @@ void bmc_reached(struct bmc *b, int64_t tick)
     if (b->has_held && bmc_spacing(b->held, tick) >= b->glitch)
         held_release(b);
     if (b->state != BMC_SEARCH && !b->has_held && bmc_spacing(bmc_edge(b, b->stored - 1), tick) > b->far)
-        bmc_stop(b);
+        stop(b);
 }
 
 void bmc_finish(struct bmc *b)
 {
     held_release(b);
-    bmc_stop(b);
+    stop(b);
     b->floor = b->stored;
     b->level_known = false;
 }

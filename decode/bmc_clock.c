@@ -3,10 +3,10 @@
 #include "decode/line_code.h"
 
 /*
- * How far the clock goes along with a change that is late or early: 3/16 of it in phase and 1/128 in the length of a cell. With those the
- * noise of single changes adds a tenth to the error of the next, and a rate that is 1 % off is caught up with in some 20 bits.
+ * How far the clock goes along with a change that is late or early: 3/32 of it in phase and 1/256 in the length of a cell. With those the
+ * noise of single changes adds a twentieth to the error of the next, and a rate that is 1 % off is never half a half cell behind.
  */
-enum { PHASE_NUMERATOR = 3, PHASE_SHIFT = 4, CELL_SHIFT = 7, SKEW_SHIFT = 5 };
+enum { PHASE_NUMERATOR = 3, PHASE_SHIFT = 5, CELL_SHIFT = 8, SKEW_SHIFT = 5 };
 
 enum { EXTEND_BITS = 40 }; /* when the length of a cell is well known, and what came before the lock is still kept */
 
@@ -16,47 +16,60 @@ static int64_t shifted(int64_t value, unsigned shift)
     return value >> shift;
 }
 
-/* Is a spacing a whole cell (or half of one), in a window of that sum? sum: 4 cells; spacing times 48, what is due to unequal edges off. */
-static bool spacing_fits(int64_t spacing_48, int64_t sum, bool whole)
-{
-    return whole ? spacing_48 >= 9 * sum && spacing_48 < 15 * sum : spacing_48 >= 3 * sum && spacing_48 < 9 * sum;
-}
+/* Where the seven changes of the bits 0, 1, 0, 1 stand, in half cells. */
+static const uint8_t window_places[LOCK_SPACINGS + 1] = { 0, 2, 3, 4, 6, 7, 8 };
 
-/* Six times by how much the spacings that begin with the level of the first are too long: their whole and half cells cancel out. */
-static int64_t window_skew(const int64_t *s)
+static bool window_read(const struct bmc *b, uint64_t k, int64_t *at)
 {
-    return s[0] - s[1] + s[2] - s[3] + s[4] - s[5];
-}
-
-static bool window_read(const struct bmc *b, uint64_t k, int64_t *spacings)
-{
-    uint64_t sum = bmc_spacing(bmc_edge(b, k - LOCK_SPACINGS), bmc_edge(b, k));
+    int64_t  first = bmc_edge(b, k - LOCK_SPACINGS);
+    uint64_t sum = bmc_spacing(first, bmc_edge(b, k));
 
     if (sum < b->window_least || sum > b->window_most)
         return false;
-    for (unsigned j = 0; j < LOCK_SPACINGS; j++) {
-        uint64_t spacing = bmc_spacing(bmc_edge(b, k - LOCK_SPACINGS + j), bmc_edge(b, k - LOCK_SPACINGS + j + 1));
+    for (unsigned j = 0; j <= LOCK_SPACINGS; j++) {
+        uint64_t after = bmc_spacing(first, bmc_edge(b, k - LOCK_SPACINGS + j));
 
-        if (spacing > b->window_most)
+        if (after > sum)
             return false;
-        spacings[j] = (int64_t)spacing;
+        at[j] = (int64_t)after;
     }
+    return true;
+}
+
+/*
+ * Six times by how much the spacings that begin with the level of the first are too long. Whole and half cells cancel out.
+ */
+static int64_t window_skew(const int64_t *at)
+{
+    return 2 * (at[1] - at[2] + at[3] - at[4] + at[5]) - at[6];
+}
+
+/*
+ * Two whole cells, one that begins high and one low, last longer than three halves of a cell, two halves less long; and no change stands
+ * further than half a half from its place. Unequal edges count in neither.
+ */
+static bool window_judge(const int64_t *at)
+{
+    int64_t sum = at[6], skew = window_skew(at), mean = 0, off[LOCK_SPACINGS + 1];
+
+    if (8 * (at[1] - at[0] + at[4] - at[3]) <= 3 * sum || 8 * (at[2] - at[1] + at[5] - at[4]) >= 3 * sum ||
+        8 * (at[3] - at[2] + at[6] - at[5]) >= 3 * sum)
+        return false;
+    for (unsigned j = 0; j <= LOCK_SPACINGS; j++) { /* in 1/336 of a tick, the mean in 1/48 of it */
+        off[j] = 48 * at[j] - 6 * window_places[j] * sum - (j % 2 ? 8 * skew : 0);
+        mean += off[j];
+    }
+    for (unsigned j = 0; j <= LOCK_SPACINGS; j++)
+        if (7 * off[j] - mean >= 21 * sum || 7 * off[j] - mean <= -21 * sum)
+            return false;
     return true;
 }
 
 bool bmc_window_fits(const struct bmc *b, uint64_t k)
 {
-    int64_t s[LOCK_SPACINGS], sum = 0, skew;
+    int64_t at[LOCK_SPACINGS + 1];
 
-    if (k < b->floor + LOCK_SPACINGS || !window_read(b, k, s))
-        return false;
-    for (unsigned j = 0; j < LOCK_SPACINGS; j++)
-        sum += s[j];
-    skew = window_skew(s);
-    for (unsigned j = 0; j < LOCK_SPACINGS; j++)
-        if (!spacing_fits(48 * s[j] + (j % 2 ? 8 : -8) * skew, sum, j % 3 == 0))
-            return false;
-    return true;
+    return k >= b->floor + LOCK_SPACINGS && window_read(b, k, at) && window_judge(at);
 }
 
 static unsigned shift_of_jitter(int64_t cell)
@@ -71,25 +84,26 @@ static unsigned shift_of_jitter(int64_t cell)
 /* The four bits before change k are 0, 1, 0, 1: their mean place is where the clock begins. */
 static void lock(struct bmc *b, uint64_t k)
 {
-    static const uint8_t borders[LOCK_BITS + 1] = { 0, 1, 3, 4, 6 };
-    uint64_t             first = k - LOCK_SPACINGS;
-    int64_t              s[LOCK_SPACINGS], late = 0;
+    uint64_t first = k - LOCK_SPACINGS;
+    int64_t  at[LOCK_SPACINGS + 1], late = 0;
 
-    (void)window_read(b, k, s);
+    (void)window_read(b, k, at);
     b->base = bmc_edge(b, first);
-    b->skew = window_skew(s) * FINE_PER_TICK / (2 * LOCK_SPACINGS);
+    b->skew = window_skew(at) * FINE_PER_TICK / (2 * LOCK_SPACINGS);
     if (bmc_rising(b, first))
         b->skew = -b->skew; /* the first spacing is long because its end, a falling change, is late */
-    b->cell = (bmc_fine(b, k) - bmc_fine(b, first)) / LOCK_BITS;
-    for (unsigned j = 0; j <= LOCK_BITS; j++) {
-        late += bmc_fine(b, first + borders[j]) - (int64_t)j * b->cell;
-        b->cell_ends[j] = first + borders[j];
+    /* Pairs of changes of one direction, 8, 5 and 3 half cells apart: the straight line through them. */
+    b->cell = (8 * (at[6] - at[0]) + 5 * (at[5] - at[1]) + 3 * (at[4] - at[2])) * FINE_PER_TICK / 49;
+    for (unsigned j = 0, bit = 0; j <= LOCK_SPACINGS; j++) {
+        late += bmc_fine(b, first + j) - window_places[j] * (b->cell / 2);
+        if (window_places[j] % 2 == 0)
+            b->cell_ends[bit++] = first + j;
     }
-    b->border = LOCK_BITS * b->cell + late / (LOCK_BITS + 1);
+    b->border = LOCK_BITS * b->cell + late / (LOCK_SPACINGS + 1);
     b->bits = LOCK_BITS;
     b->history = UINT32_C(0xA) << 28; /* 0, 1, 0, 1, the newest in the highest bit */
     b->unsure = 0;
-    b->mid = b->extended = false;
+    b->extended = false;
     b->lock_edge = first;
     b->last_border = k;
     b->last_border_at = bmc_fine(b, k);
@@ -104,14 +118,6 @@ static void jitter_add(struct bmc *b, int64_t late)
 
     b->jitter_sum += (uint64_t)(n * n);
     b->jitter_count++;
-}
-
-/* A change closer to the next choice than to its own place by that: a quarter of the way between them is left. */
-static bool late_unsure(const struct bmc *b, int64_t late)
-{
-    int64_t most = b->cell / 16 * 3;
-
-    return late > most || late < -most;
 }
 
 /* Bits alternate. At 8, 16 and 32 of them the mean from the lock on is a better length of a cell than what was followed. */
@@ -136,27 +142,124 @@ static void preamble_bit(struct bmc *b, uint64_t k, int64_t late)
     }
 }
 
-/* The cell ends with change k, which is `at` from its border. */
-static void cell_end(struct bmc *b, uint64_t k, int64_t at)
+/*
+ * What speaks against a choice of changes, cells being about 4096 here: the squares of how far they are from their places; for each pulse
+ * that is left out the square of 15 % of a cell, as much as the changes of a sound cell may well be off, and of half its width; for a
+ * change that is left to the next cell too early for that one's middle, how early it is, or two more pulses. Tried out by
+ * tests/decode/sweep.c.
+ */
+enum { AGAINST_PULSE = 614, PULSE_WIDEST = 1536 };
+
+static int64_t square(int64_t value)
 {
-    bool    one = b->mid;
-    int64_t late = at - b->cell, mid_late = one ? b->mid_at - shifted(b->cell, 1) : 0;
-    bool    unsure = late_unsure(b, late) || late_unsure(b, mid_late);
+    return value * value;
+}
+
+/* What there is to choose from, and the best choice so far. */
+struct choice {
+    const int64_t  *at;
+    unsigned        count, shift;
+    int64_t         length, least; /* least: what speaks against it; negative: none yet */
+    struct bmc_cell cell;
+};
+
+/* The pulses from..until-1 are left out. Negative: they cannot be pulses. */
+static int64_t against_pulses(const struct choice *c, unsigned from, unsigned until)
+{
+    int64_t against = 0;
+
+    for (; from + 1 < until; from += 2) {
+        int64_t width = shifted(c->at[from + 1] - c->at[from], c->shift);
+
+        if (width > PULSE_WIDEST)
+            return -1;
+        against += square(width / 2) + square(AGAINST_PULSE);
+    }
+    return against;
+}
+
+static int64_t against_next(const struct choice *c, unsigned end)
+{
+    int64_t early = end + 1 < c->count ? shifted(c->length / 2 - (c->at[end + 1] - c->at[end]), c->shift) : 0;
+
+    if (early <= 0)
+        return 0;
+    return square(early) < 2 * square(AGAINST_PULSE) ? square(early) : 2 * square(AGAINST_PULSE);
+}
+
+/* at[end] ends the cell, and at[mid], unless mid is end, stands in its middle. */
+static void cell_consider(struct choice *c, unsigned mid, unsigned end)
+{
+    int64_t before = against_pulses(c, 0, mid), between = against_pulses(c, mid + 1, end);
+    int64_t mid_off = mid == end ? 0 : shifted(c->at[mid] - c->length / 2, c->shift);
+    int64_t against = before + between + square(mid_off) + square(shifted(c->at[end] - c->length, c->shift)) + against_next(c, end);
+
+    if (before < 0 || between < 0 || (c->least >= 0 && against >= c->least))
+        return;
+    c->least = against;
+    c->cell = (struct bmc_cell){ .one = mid != end, .used = end + 1, .mid = c->at[mid], .end = c->at[end] };
+}
+
+/* The likeliest choice. After a 0 the level is another than before it, after a 1 the same: the number of changes tells them apart. */
+static bool cell_choose(const int64_t *at, unsigned count, int64_t length, struct bmc_cell *cell)
+{
+    struct choice c = { .at = at, .count = count, .shift = shift_of_jitter(length), .length = length, .least = -1 };
+    int64_t       eighth = length / 8;
+
+    for (unsigned end = 0; end < count; end++) {
+        if (at[end] < 5 * eighth)
+            continue;
+        if (end % 2 == 0)
+            cell_consider(&c, end, end);
+        for (unsigned mid = 0; end % 2 && mid < end; mid += 2)
+            if (at[mid] >= eighth && at[mid] < 7 * eighth)
+                cell_consider(&c, mid, end);
+    }
+    *cell = c.cell;
+    return c.least >= 0;
+}
+
+bool bmc_cell_read(const int64_t *at, unsigned count, int64_t length, struct bmc_cell *cell)
+{
+    int64_t quarter = length / 4;
+    bool    one = count == 2;
+
+    if (count == 0)
+        return false;
+    *cell = (struct bmc_cell){ .one = one, .sure = true, .used = count, .mid = at[0], .end = at[count - 1] };
+    if (count <= 2 && (!one || (cell->mid >= quarter && cell->mid < length - quarter)) && cell->end >= length - quarter &&
+        cell->end < length + quarter)
+        return true;
+    return cell_choose(at, count, length, cell);
+}
+
+/* A change closer to another choice than to its own place by that: a quarter of the way between them is left. */
+static bool late_unsure(const struct bmc *b, int64_t late)
+{
+    int64_t most = b->cell / 16 * 3;
+
+    return late > most || late < -most;
+}
+
+/* A cell has ended with change k. */
+static void cell_end(struct bmc *b, uint64_t k, const struct bmc_cell *c)
+{
+    int64_t late = c->end - b->cell, mid_late = c->one ? c->mid - shifted(b->cell, 1) : 0;
+    bool    unsure = !c->sure || late_unsure(b, late) || late_unsure(b, mid_late);
 
     jitter_add(b, late);
-    if (one)
+    if (c->one)
         jitter_add(b, mid_late);
     b->last_border = k;
-    b->last_border_at = b->border + at;
+    b->last_border_at = b->border + c->end;
     b->border += b->cell + shifted((late + mid_late) * PHASE_NUMERATOR, PHASE_SHIFT);
     b->cell += shifted(late + mid_late, CELL_SHIFT);
-    b->mid = false;
     b->bits++;
     if (b->state == BMC_DATA) {
-        bmc_data_bit(b, one);
+        bmc_data_bit(b, c->one);
         return;
     }
-    b->history = b->history >> 1 | (uint32_t)one << 31;
+    b->history = b->history >> 1 | (uint32_t)c->one << 31;
     b->unsure = b->unsure >> 1 | (uint32_t)unsure << 31;
     b->cell_ends[b->bits % RING_CELLS] = k;
     if (b->state == BMC_SET)
@@ -165,65 +268,69 @@ static void cell_end(struct bmc *b, uint64_t k, int64_t at)
         preamble_bit(b, k, late);
 }
 
-/* The frame could not go on at change k (or, with p far away, before it). */
-static void follow_fails(struct bmc *b, int64_t at)
+/* No cell is to be found behind the border. Its first change is `at` away, or none is there (at < 0). */
+static void follow_fails(struct bmc *b, const int64_t *at, unsigned count, bool silent)
 {
-    bool silent = at >= 2 * b->cell;
+    bool one = count == 1 && at[0] >= b->cell / 4 && at[0] < b->cell - b->cell / 4;
 
-    if (at >= b->cell + b->cell / 4 && bmc_frame_completes(b))
+    silent = silent && (count == 0 || one);
+    if (silent && bmc_frame_completes(b, one))
         return;
     if (b->state == BMC_DATA)
         bmc_frame_end(b, silent ? BMC_NO_EOP : BMC_BAD_CELL);
     b->state = BMC_SEARCH;
 }
 
-static void search(struct bmc *b, uint64_t k)
+static void search(struct bmc *b)
 {
+    uint64_t k = b->next++;
+
     if (k > 0 && bmc_spacing(bmc_edge(b, k - 1), bmc_edge(b, k)) > b->far)
         b->floor = k > b->floor ? k : b->floor;
     if (bmc_window_fits(b, k))
         lock(b, k);
 }
 
-static void follow(struct bmc *b, uint64_t k)
+/* Nothing comes any more within this cell: is it known that the line is still for as long as the cell lasts? */
+static bool still_known(const struct bmc *b)
 {
-    bool    far = bmc_spacing(bmc_edge(b, k - 1), bmc_edge(b, k)) > b->far;
-    int64_t at = far ? 4 * b->cell : bmc_fine(b, k) - b->border;
-    int64_t quarter = shifted(b->cell, 2);
-
-    if (!b->mid && at >= quarter && at < b->cell - quarter) {
-        b->mid = true;
-        b->mid_at = at;
-        return;
-    }
-    if (at >= b->cell - quarter && at < b->cell + quarter) {
-        cell_end(b, k, at);
-        return;
-    }
-    follow_fails(b, at);
-    if (b->next > k) /* else it begins anew, further back */
-        search(b, k);
+    return bmc_spacing(bmc_edge(b, b->stored - 1), b->reached) > b->far ||
+           (int64_t)bmc_spacing(b->base, b->reached) * FINE_PER_TICK - b->border >= bmc_cell_most(b->cell);
 }
 
-void bmc_process(struct bmc *b, uint64_t k)
+static bool follow(struct bmc *b, bool ended)
 {
-    if (b->state == BMC_SEARCH)
-        search(b, k);
-    else
-        follow(b, k);
+    int64_t         at[CELL_CHANGES_MOST], most = bmc_cell_most(b->cell), after = INT64_MAX;
+    unsigned        count = 0;
+    uint64_t        k = b->next;
+    struct bmc_cell cell;
+
+    for (; k < b->stored && count < CELL_CHANGES_MOST; k++) {
+        if (bmc_spacing(bmc_edge(b, k - 1), bmc_edge(b, k)) > b->far)
+            break;
+        after = bmc_fine(b, k) - b->border;
+        if (after >= most)
+            break;
+        at[count++] = after;
+        after = INT64_MAX;
+    }
+    if (k == b->stored && count < CELL_CHANGES_MOST && !ended)
+        return false;
+    if (bmc_cell_read(at, count, b->cell, &cell)) {
+        b->next += cell.used;
+        cell_end(b, b->next - 1, &cell);
+    } else {
+        follow_fails(b, at, count, k < b->stored ? after >= 2 * b->cell : still_known(b));
+    }
+    return true;
 }
 
-void bmc_stop(struct bmc *b)
+bool bmc_step(struct bmc *b, bool ended)
 {
-    bool known;
-
-    if (b->state == BMC_SEARCH)
-        return;
-    known = bmc_spacing(bmc_edge(b, b->stored - 1), b->reached) > b->far ||
-            (int64_t)bmc_spacing(b->base, b->reached) * FINE_PER_TICK - b->border >= b->cell + b->cell / 4;
-    if (known && bmc_frame_completes(b))
-        return;
-    if (b->state == BMC_DATA)
-        bmc_frame_end(b, BMC_NO_EOP);
-    b->state = BMC_SEARCH;
+    if (b->state != BMC_SEARCH)
+        return follow(b, ended);
+    if (b->next == b->stored)
+        return false;
+    search(b);
+    return true;
 }

@@ -19,22 +19,19 @@ enum { COLLISION_WINDOWS = 15 }; /* 4 bits, and 2 more each */
 
 enum { CRC_BYTES = 4, HEADER_BYTES = 2 };
 
-/* One or two changes back from `from`: a bit of that value before the one that begins there? Then its first change, else `from`. */
+/* The bit before the one that begins with change `from`: the change that begins it; `from` if there is none of that value. */
 static uint64_t bit_before(const struct bmc *b, uint64_t from, int64_t border, bool one)
 {
-    unsigned changes = one ? 2 : 1;
-    int64_t  quarter = b->cell / 4, back;
+    int64_t         at[CELL_CHANGES_MOST], most = bmc_cell_most(b->cell);
+    unsigned        count = 0;
+    struct bmc_cell cell;
 
-    if (from < b->floor + changes || from + RING_EDGES < b->stored + changes)
-        return from;
-    for (unsigned j = 1; j <= changes; j++)
-        if (bmc_spacing(bmc_edge(b, from - j), bmc_edge(b, from - j + 1)) > b->far)
-            return from;
-    back = border - bmc_fine(b, from - 1);
-    if (one && (back < quarter || back >= b->cell - quarter))
-        return from;
-    back = border - bmc_fine(b, from - changes);
-    return back >= b->cell - quarter && back < b->cell + quarter ? from - changes : from;
+    for (uint64_t k = from; k > b->floor && k - 1 + RING_EDGES >= b->stored && count < CELL_CHANGES_MOST; k--) {
+        if (bmc_spacing(bmc_edge(b, k - 1), bmc_edge(b, k)) > b->far || border - bmc_fine(b, k - 1) >= most)
+            break;
+        at[count++] = border - bmc_fine(b, k - 1);
+    }
+    return bmc_cell_read(at, count, b->cell, &cell) && cell.one == one ? from - cell.used : from;
 }
 
 /* Still for 20 us before change k, and known? */
@@ -281,20 +278,20 @@ static void cell_assume(struct bmc *b)
     b->bits++;
 }
 
-bool bmc_frame_completes(struct bmc *b)
+bool bmc_frame_completes(struct bmc *b, bool one)
 {
     if (b->state == BMC_DATA) {
-        if (b->symbol_bits != LINE_SYMBOL_BITS - 1 || (b->symbol | (unsigned)b->mid << b->symbol_bits) != K_EOP)
+        if (b->symbol_bits != LINE_SYMBOL_BITS - 1 || (b->symbol | (unsigned)one << b->symbol_bits) != K_EOP)
             return false;
         cell_assume(b);
-        bmc_data_bit(b, b->mid);
+        bmc_data_bit(b, one);
         return true;
     }
     if (b->state != BMC_SET)
         return false;
     cell_assume(b);
     b->since_break++;
-    b->history = b->history >> 1 | (uint32_t)b->mid << 31;
+    b->history = b->history >> 1 | (uint32_t)one << 31;
     b->unsure >>= 1;
     b->cell_ends[b->bits % RING_CELLS] = b->last_border;
     return b->since_break >= BREAK_LEAST && set_begins(b, b->last_border) && b->frame.reset;

@@ -33,7 +33,7 @@ struct bmc {
 
     /* Changes. Level after change k: (k ^ phase) & 1. Those before `floor` belong to a frame already, or lie before a silence or hole. */
     int64_t  edges[RING_EDGES];
-    uint64_t stored, next, floor;
+    uint64_t stored, next, floor; /* next: the first that is not used yet */
     uint64_t phase;
     bool     level_known;
     bool     has_held; /* a change that waits for the next, to see that it is no glitch */
@@ -45,8 +45,6 @@ struct bmc {
     int64_t        base;
     int64_t        border; /* where the present cell began, by the clock */
     int64_t        cell, skew;
-    int64_t        mid_at;       /* the change in the middle of the cell, from the border */
-    bool           mid;          /* there was one */
     uint64_t       last_border;  /* the change at the end of the last cell */
     int64_t        last_border_at;
     unsigned       jitter_shift; /* makes a cell about 4096 */
@@ -102,10 +100,24 @@ static inline int64_t bmc_fine(const struct bmc *b, uint64_t k)
 
 /* Are the six spacings up to change k the bits 0, 1, 0, 1, at any rate that is looked for? */
 bool bmc_window_fits(const struct bmc *b, uint64_t k);
-/* Change k, whatever the state. */
-void bmc_process(struct bmc *b, uint64_t k);
-/* No change comes for long, or nothing is known from `reached` on: what was under way ends. */
-void bmc_stop(struct bmc *b);
+/* The next change or cell, whatever the state. False: it has to wait for more changes; not if `ended`: there will be none for long. */
+bool bmc_step(struct bmc *b, bool ended);
+
+/*
+ * A cell that begins at a border, out of the changes around it: at[0..count), their distance from the border, growing; those at CELL_MOST or
+ * more left out. False: it is none. Pulses that are no part of it are left out, `sure` is false then.
+ */
+struct bmc_cell {
+    bool     one, sure;
+    unsigned used; /* changes, the last of which is its end */
+    int64_t  mid, end;
+};
+enum { CELL_CHANGES_MOST = 8 };
+bool bmc_cell_read(const int64_t *at, unsigned count, int64_t length, struct bmc_cell *cell);
+static inline int64_t bmc_cell_most(int64_t length)
+{
+    return length + length / 8 * 3;
+}
 
 /* A bit has ended with change k. */
 void bmc_set_bit(struct bmc *b, uint64_t k);
@@ -115,4 +127,4 @@ void bmc_preamble_extend(struct bmc *b);
 /* The frame ends with the last whole cell and is handed over; the search goes on behind it, or where another packet fell into it. */
 void bmc_frame_end(struct bmc *b, enum bmc_end why);
 /* A last cell without a change at its end: if it completes the frame, that is handed over and it is true. */
-bool bmc_frame_completes(struct bmc *b);
+bool bmc_frame_completes(struct bmc *b, bool one);
