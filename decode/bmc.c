@@ -93,13 +93,57 @@ static void level_begin(struct bmc *b, const int64_t *at, bool level)
     b->level_known = true;
 }
 
+/* How many changes follow one another without a doubt: the spacing of each from the one before is that of a packet, not of a glitch. */
+static size_t even_length(const struct bmc *b, const int64_t *at, size_t count)
+{
+    size_t   k = 1;
+    uint64_t least = b->glitch > 0 ? b->glitch : 1, span = b->far - least;
+
+    while (k < count && bmc_spacing(at[k - 1], at[k]) - least <= span)
+        k++;
+    return k;
+}
+
+/* Even ones, but how far the first is from what came before is not known yet: it is stored by itself. */
+static void even_take(struct bmc *b, const int64_t *at, size_t count)
+{
+    size_t pushed = 1;
+
+    edge_put(b, at[0]);
+    while (pushed < count) {
+        uint64_t waiting = b->stored - b->next;
+
+        if (b->state != BMC_SEARCH && waiting <= pushed) {
+            size_t from = pushed - (size_t)waiting, used = bmc_follow_fast(b, at + from, count - from);
+
+            pushed = from + used > pushed ? from + used : pushed;
+        }
+        if (pushed < count)
+            edge_put(b, at[pushed++]);
+    }
+}
+
 void bmc_take(struct bmc *b, const int64_t *at, size_t count, bool level)
 {
+    size_t k = 0;
+
     if (count == 0)
         return;
     level_begin(b, at, level);
-    for (size_t k = 0; k < count; k++)
-        edge_filter(b, at[k]);
+    while (k < count) {
+        edge_filter(b, at[k++]); /* it is held now, or gone with the one before */
+        if (b->has_held && k < count) {
+            size_t even = even_length(b, at + k - 1, count - k + 1);
+
+            if (even > 1) {
+                b->has_held = false;
+                even_take(b, at + k - 1, even - 1);
+                k += even - 1;
+                b->held = at[k - 1];
+                b->has_held = true;
+            }
+        }
+    }
     b->reached = at[count - 1] > b->reached ? at[count - 1] : b->reached;
 }
 
@@ -140,7 +184,7 @@ void bmc_broken(struct bmc *b, int64_t until_tick)
 int64_t bmc_settled(const struct bmc *b)
 {
     int64_t  now = b->has_held ? b->held : b->reached;
-    uint64_t kept = b->stored > RING_EDGES ? b->stored - RING_EDGES : 0, from = b->floor > kept ? b->floor : kept;
+    uint64_t from = b->floor > bmc_kept(b) ? b->floor : bmc_kept(b);
 
     if (b->state == BMC_DATA || (b->state != BMC_SEARCH && b->extended))
         return b->start_tick;

@@ -2,19 +2,9 @@
 #include "decode/bmc_inside.h"
 #include "decode/line_code.h"
 
-/*
- * How far the clock goes along with a change that is late or early: 3/32 of it in phase and 1/256 in the length of a cell. With those the
- * noise of single changes adds a twentieth to the error of the next, and a rate that is 1 % off is never half a half cell behind.
- */
-enum { PHASE_NUMERATOR = 3, PHASE_SHIFT = 5, CELL_SHIFT = 8, SKEW_SHIFT = 5 };
+enum { SKEW_SHIFT = 5 }; /* of a change that is late or early, for the shift between rising and falling ones; in the preamble */
 
 enum { EXTEND_BITS = 40 }; /* when the length of a cell is well known, and what came before the lock is still kept */
-
-/* Shifts of negative numbers keep the sign with gcc and clang, and round down. */
-static int64_t shifted(int64_t value, unsigned shift)
-{
-    return value >> shift;
-}
 
 /* Where the seven changes of the bits 0, 1, 0, 1 stand, in half cells. */
 static const uint8_t window_places[LOCK_SPACINGS + 1] = { 0, 2, 3, 4, 6, 7, 8 };
@@ -114,7 +104,7 @@ static void lock(struct bmc *b, uint64_t k)
 
 static void jitter_add(struct bmc *b, int64_t late)
 {
-    int64_t n = shifted(late, b->jitter_shift);
+    int64_t n = bmc_shifted(late, b->jitter_shift);
 
     b->jitter_sum += (uint64_t)(n * n);
     b->jitter_count++;
@@ -123,7 +113,7 @@ static void jitter_add(struct bmc *b, int64_t late)
 /* Bits alternate. At 8, 16 and 32 of them the mean from the lock on is a better length of a cell than what was followed. */
 static void preamble_bit(struct bmc *b, uint64_t k, int64_t late)
 {
-    b->skew += bmc_rising(b, k) ? shifted(late, SKEW_SHIFT) : -shifted(late, SKEW_SHIFT);
+    b->skew += bmc_rising(b, k) ? bmc_shifted(late, SKEW_SHIFT) : -bmc_shifted(late, SKEW_SHIFT);
     if ((b->history >> 31 & 1) == (b->history >> 30 & 1)) {
         b->state = BMC_SET;
         b->since_break = 1;
@@ -169,7 +159,7 @@ static int64_t against_pulses(const struct choice *c, unsigned from, unsigned un
     int64_t against = 0;
 
     for (; from + 1 < until; from += 2) {
-        int64_t width = shifted(c->at[from + 1] - c->at[from], c->shift);
+        int64_t width = bmc_shifted(c->at[from + 1] - c->at[from], c->shift);
 
         if (width > PULSE_WIDEST)
             return -1;
@@ -180,7 +170,7 @@ static int64_t against_pulses(const struct choice *c, unsigned from, unsigned un
 
 static int64_t against_next(const struct choice *c, unsigned end)
 {
-    int64_t early = end + 1 < c->count ? shifted(c->length / 2 - (c->at[end + 1] - c->at[end]), c->shift) : 0;
+    int64_t early = end + 1 < c->count ? bmc_shifted(c->length / 2 - (c->at[end + 1] - c->at[end]), c->shift) : 0;
 
     if (early <= 0)
         return 0;
@@ -191,8 +181,8 @@ static int64_t against_next(const struct choice *c, unsigned end)
 static void cell_consider(struct choice *c, unsigned mid, unsigned end)
 {
     int64_t before = against_pulses(c, 0, mid), between = against_pulses(c, mid + 1, end);
-    int64_t mid_off = mid == end ? 0 : shifted(c->at[mid] - c->length / 2, c->shift);
-    int64_t against = before + between + square(mid_off) + square(shifted(c->at[end] - c->length, c->shift)) + against_next(c, end);
+    int64_t mid_off = mid == end ? 0 : bmc_shifted(c->at[mid] - c->length / 2, c->shift);
+    int64_t against = before + between + square(mid_off) + square(bmc_shifted(c->at[end] - c->length, c->shift)) + against_next(c, end);
 
     if (before < 0 || between < 0 || (c->least >= 0 && against >= c->least))
         return;
@@ -233,27 +223,25 @@ bool bmc_cell_read(const int64_t *at, unsigned count, int64_t length, struct bmc
     return cell_choose(at, count, length, cell);
 }
 
-/* A change closer to another choice than to its own place by that: a quarter of the way between them is left. */
-static bool late_unsure(const struct bmc *b, int64_t late)
+bool bmc_cell_sure(const struct bmc_cell *cell, int64_t length)
 {
-    int64_t most = b->cell / 16 * 3;
+    int64_t most = length / 16 * 3, late = cell->end - length, mid_late = cell->one ? cell->mid - length / 2 : 0;
 
-    return late > most || late < -most;
+    return cell->sure && late <= most && late >= -most && mid_late <= most && mid_late >= -most;
 }
 
-/* A cell has ended with change k. */
-static void cell_end(struct bmc *b, uint64_t k, const struct bmc_cell *c)
+void bmc_cell_end(struct bmc *b, uint64_t k, const struct bmc_cell *c)
 {
-    int64_t late = c->end - b->cell, mid_late = c->one ? c->mid - shifted(b->cell, 1) : 0;
-    bool    unsure = !c->sure || late_unsure(b, late) || late_unsure(b, mid_late);
+    int64_t late = c->end - b->cell, mid_late = c->one ? c->mid - bmc_shifted(b->cell, 1) : 0;
+    bool    unsure = !bmc_cell_sure(c, b->cell);
 
     jitter_add(b, late);
     if (c->one)
         jitter_add(b, mid_late);
     b->last_border = k;
     b->last_border_at = b->border + c->end;
-    b->border += b->cell + shifted((late + mid_late) * PHASE_NUMERATOR, PHASE_SHIFT);
-    b->cell += shifted(late + mid_late, CELL_SHIFT);
+    b->border += bmc_phase_step(b->cell, late + mid_late);
+    b->cell += bmc_cell_step(late + mid_late);
     b->bits++;
     if (b->state == BMC_DATA) {
         bmc_data_bit(b, c->one);
@@ -268,16 +256,22 @@ static void cell_end(struct bmc *b, uint64_t k, const struct bmc_cell *c)
         preamble_bit(b, k, late);
 }
 
-/* No cell is to be found behind the border. Its first change is `at` away, or none is there (at < 0). */
-static void follow_fails(struct bmc *b, const int64_t *at, unsigned count, bool silent)
-{
-    bool one = count == 1 && at[0] >= b->cell / 4 && at[0] < b->cell - b->cell / 4;
+/* How the changes end that there were after the border. */
+enum cell_rest {
+    REST_MORE,    /* there are more, within two cells */
+    REST_SILENT,  /* the line is still for as long as the cell lasts, and longer */
+    REST_UNKNOWN, /* it is not known */
+};
 
-    silent = silent && (count == 0 || one);
-    if (silent && bmc_frame_completes(b, one))
+/* No cell is to be found behind the border. */
+static void follow_fails(struct bmc *b, const int64_t *at, unsigned count, enum cell_rest rest)
+{
+    bool one = count == 1 && at[0] >= b->cell / 4 && at[0] < b->cell - b->cell / 4, stops = rest != REST_MORE && (count == 0 || one);
+
+    if (rest == REST_SILENT && stops && bmc_frame_completes(b, one))
         return;
     if (b->state == BMC_DATA)
-        bmc_frame_end(b, silent ? BMC_NO_EOP : BMC_BAD_CELL);
+        bmc_frame_end(b, stops ? BMC_NO_EOP : BMC_BAD_CELL);
     b->state = BMC_SEARCH;
 }
 
@@ -291,11 +285,15 @@ static void search(struct bmc *b)
         lock(b, k);
 }
 
-/* Nothing comes any more within this cell: is it known that the line is still for as long as the cell lasts? */
-static bool still_known(const struct bmc *b)
+/* `after`: how far from the border the next change is, INT64_MAX if it is far away; or there is none yet, and none is expected. */
+static enum cell_rest cell_rest(const struct bmc *b, bool none, int64_t after)
 {
+    if (!none)
+        return after >= 2 * b->cell ? REST_SILENT : REST_MORE;
     return bmc_spacing(bmc_edge(b, b->stored - 1), b->reached) > b->far ||
-           (int64_t)bmc_spacing(b->base, b->reached) * FINE_PER_TICK - b->border >= bmc_cell_most(b->cell);
+                   (int64_t)bmc_spacing(b->base, b->reached) * FINE_PER_TICK - b->border >= bmc_cell_most(b->cell)
+               ? REST_SILENT
+               : REST_UNKNOWN;
 }
 
 static bool follow(struct bmc *b, bool ended)
@@ -318,9 +316,9 @@ static bool follow(struct bmc *b, bool ended)
         return false;
     if (bmc_cell_read(at, count, b->cell, &cell)) {
         b->next += cell.used;
-        cell_end(b, b->next - 1, &cell);
+        bmc_cell_end(b, b->next - 1, &cell);
     } else {
-        follow_fails(b, at, count, k < b->stored ? after >= 2 * b->cell : still_known(b));
+        follow_fails(b, at, count, cell_rest(b, k == b->stored, after));
     }
     return true;
 }

@@ -14,24 +14,23 @@
  */
 enum { PREAMBLE_LEAST = 8, PREAMBLE_LEAST_DOUBTFUL = 16, BREAK_LEAST = LINE_SET_BITS - 7, BREAK_MOST = LINE_SET_BITS };
 
-/* So many alternating bits inside a packet that ends badly are the preamble of another. */
-enum { COLLISION_WINDOWS = 15 }; /* 4 bits, and 2 more each */
+/* So many alternating bits inside a packet that ends badly are the preamble of another; fewer are enough where they go on at its end. */
+enum { COLLISION_WINDOWS = 15, COLLISION_WINDOWS_LAST = 5 }; /* 4 bits, and 2 more each */
 
 enum { CRC_BYTES = 4, HEADER_BYTES = 2 };
 
-/* The bit before the one that begins with change `from`: the change that begins it; `from` if there is none of that value. */
-static uint64_t bit_before(const struct bmc *b, uint64_t from, int64_t border, bool one)
+/* The bit before the one that begins with change `from`, at `border`. */
+static bool bit_before(const struct bmc *b, uint64_t from, int64_t border, struct bmc_cell *cell)
 {
-    int64_t         at[CELL_CHANGES_MOST], most = bmc_cell_most(b->cell);
-    unsigned        count = 0;
-    struct bmc_cell cell;
+    int64_t  at[CELL_CHANGES_MOST], most = bmc_cell_most(b->cell);
+    unsigned count = 0;
 
-    for (uint64_t k = from; k > b->floor && k - 1 + RING_EDGES >= b->stored && count < CELL_CHANGES_MOST; k--) {
+    for (uint64_t k = from; k > b->floor && k > bmc_kept(b) && count < CELL_CHANGES_MOST; k--) {
         if (bmc_spacing(bmc_edge(b, k - 1), bmc_edge(b, k)) > b->far || border - bmc_fine(b, k - 1) >= most)
             break;
         at[count++] = border - bmc_fine(b, k - 1);
     }
-    return bmc_cell_read(at, count, b->cell, &cell) && cell.one == one ? from - cell.used : from;
+    return bmc_cell_read(at, count, b->cell, cell);
 }
 
 /* Still for 20 us before change k, and known? */
@@ -41,28 +40,41 @@ static bool still_before(const struct bmc *b, uint64_t k)
 
     if (at < b->known_from || bmc_spacing(b->known_from, at) < b->still)
         return false;
-    return k == 0 || k + RING_EDGES <= b->stored || bmc_edge(b, k - 1) < b->known_from ||
+    return k == 0 || k <= bmc_kept(b) || bmc_edge(b, k - 1) < b->known_from ||
            bmc_spacing(bmc_edge(b, k - 1), at) >= b->still;
 }
 
+/*
+ * Back from bit 8 after the lock (or 4), when the clock is known: the lock itself may have had a change in it that is none of the preamble's.
+ * What comes before a preamble may look like bits of it: where it begins, two bits have to stand well in their places.
+ */
 void bmc_preamble_extend(struct bmc *b)
 {
-    uint64_t k = b->lock_edge, before;
-    int64_t  border = bmc_fine(b, k);
-    bool     one = true; /* the lock begins with a 0 */
+    unsigned        from = b->bits >= LINE_SET_BITS + 2 * LOCK_BITS ? 2 * LOCK_BITS : LOCK_BITS, bits = 0;
+    uint64_t        k = b->cell_ends[from], start = k;
+    int64_t         border = bmc_fine(b, k);
+    bool            one = true, sure = true, sure_before = true; /* bit 8 is a 1 */
+    struct bmc_cell cell;
 
-    b->extra_bits = 0;
-    while ((before = bit_before(b, k, border, one)) != k) {
-        k = before;
+    b->extra_bits = -(int64_t)from;
+    while ((sure || sure_before) && bit_before(b, k, border, &cell) && cell.one == one) {
+        k -= cell.used;
         border -= b->cell;
         border += (bmc_fine(b, k) - border) / 4;
         one = !one;
-        b->extra_bits++;
+        bits++;
+        sure_before = sure;
+        sure = bmc_cell_sure(&cell, b->cell);
+        if (sure && sure_before) {
+            start = k;
+            b->extra_bits = (int64_t)bits - from;
+        }
     }
     b->extended = true;
-    b->start_tick = bmc_edge(b, k);
-    b->start_rising = bmc_rising(b, k);
-    b->start_whole = still_before(b, k);
+    b->floor = start;
+    b->start_tick = bmc_edge(b, start);
+    b->start_rising = bmc_rising(b, start);
+    b->start_whole = still_before(b, start);
 }
 
 static int64_t gap_before(const struct bmc *b)
@@ -80,7 +92,7 @@ static int64_t gap_before(const struct bmc *b)
 
 static void frame_begin(struct bmc *b, uint64_t k, const struct line_set *set, unsigned right)
 {
-    uint64_t preamble = b->bits - LINE_SET_BITS + b->extra_bits, last = b->bits - LINE_SET_BITS;
+    uint64_t last = b->bits - LINE_SET_BITS, preamble = (uint64_t)((int64_t)last + b->extra_bits);
     uint64_t mean = last < RUN_BITS ? last : RUN_BITS;
 
     memset(&b->frame, 0, sizeof b->frame);
@@ -91,7 +103,7 @@ static void frame_begin(struct bmc *b, uint64_t k, const struct line_set *set, u
     b->frame.kcodes_right = (uint8_t)right;
     b->frame.kcode_unsure = b->unsure >> (32 - LINE_SET_BITS) != 0;
     b->frame.preamble_bits = preamble < UINT16_MAX ? (uint16_t)preamble : UINT16_MAX;
-    b->frame.preamble_begins_0 = b->extra_bits % 2 == 0; /* the lock begins with a 0 */
+    b->frame.preamble_begins_0 = b->extra_bits % 2 == 0; /* as the lock does */
     b->frame.preamble_whole = b->start_whole;
     b->frame.start_tick = b->start_tick;
     b->frame.gap_parts = gap_before(b);
@@ -99,6 +111,7 @@ static void frame_begin(struct bmc *b, uint64_t k, const struct line_set *set, u
     b->frame.preamble_cell_ticks =
         (double)(b->run_from - bmc_fine(b, b->cell_ends[(last - mean) % RING_CELLS])) / (double)mean / FINE_PER_TICK;
     b->run_bits = LINE_SET_BITS;
+    b->set_from = b->cell_ends[last % RING_CELLS];
     b->data_from = k;
     b->data_bits = b->bits;
     b->symbol = b->symbol_bits = 0;
@@ -111,7 +124,7 @@ static bool set_begins(struct bmc *b, uint64_t k)
 {
     const struct line_set *set;
     unsigned               right = 0;
-    uint64_t               preamble;
+    int64_t                preamble;
 
     if (b->bits < LINE_SET_BITS + LOCK_BITS)
         return false;
@@ -120,7 +133,7 @@ static bool set_begins(struct bmc *b, uint64_t k)
         return false;
     if (!b->extended)
         bmc_preamble_extend(b);
-    preamble = b->bits - LINE_SET_BITS + b->extra_bits;
+    preamble = (int64_t)b->bits - LINE_SET_BITS + b->extra_bits;
     if (preamble < (right == LINE_SET_SYMBOLS ? PREAMBLE_LEAST : PREAMBLE_LEAST_DOUBTFUL))
         return false;
     frame_begin(b, k, set, right);
@@ -138,34 +151,25 @@ void bmc_set_bit(struct bmc *b, uint64_t k)
         b->state = BMC_SEARCH;
 }
 
-static void nibble_take(struct bmc *b, uint8_t nibble)
-{
-    if (b->low_nibble && b->frame.length == BMC_BYTES_MAX) {
-        bmc_frame_end(b, BMC_TOO_LONG);
-        return;
-    }
-    if (b->low_nibble)
-        b->bytes[b->frame.length] = nibble;
-    else
-        b->bytes[b->frame.length++] |= (uint8_t)(nibble << 4);
-    b->low_nibble = !b->low_nibble;
-}
-
 static void symbol_take(struct bmc *b, unsigned symbol)
 {
     const struct line_symbol *s = &line_symbols[symbol];
 
+    if (s->kind == LINE_SYMBOL_DATA && b->frame.length < BMC_BYTES_MAX) {
+        bmc_nibble_take(b, s->nibble);
+        return;
+    }
     if (s->kind == LINE_SYMBOL_DATA) {
-        nibble_take(b, s->nibble);
+        bmc_frame_end(b, BMC_TOO_LONG);
         return;
     }
     b->frame.reserved_symbol = s->kind == LINE_SYMBOL_RESERVED;
     bmc_frame_end(b, symbol == K_EOP ? BMC_EOP : BMC_BAD_SYMBOL);
 }
 
-static void run_end(struct bmc *b)
+void bmc_run_end(struct bmc *b, int64_t at)
 {
-    double cell = (double)(b->last_border_at - b->run_from) / RUN_BITS / FINE_PER_TICK;
+    double cell = (double)(at - b->run_from) / RUN_BITS / FINE_PER_TICK;
     double ppm = (b->frame.preamble_cell_ticks / cell - 1) * 1e6;
 
     if (b->frame.drift_runs == 0 || ppm < b->frame.drift_ppm_least)
@@ -173,16 +177,17 @@ static void run_end(struct bmc *b)
     if (b->frame.drift_runs == 0 || ppm > b->frame.drift_ppm_most)
         b->frame.drift_ppm_most = ppm;
     b->frame.drift_runs++;
-    b->run_bits = 0;
-    b->run_from = b->last_border_at;
+    b->run_from = at;
 }
 
 void bmc_data_bit(struct bmc *b, bool one)
 {
     unsigned symbol = b->symbol | (unsigned)one << b->symbol_bits;
 
-    if (++b->run_bits == RUN_BITS)
-        run_end(b);
+    if (++b->run_bits == RUN_BITS) {
+        b->run_bits = 0;
+        bmc_run_end(b, b->last_border_at);
+    }
     if (++b->symbol_bits < LINE_SYMBOL_BITS) {
         b->symbol = symbol;
         return;
@@ -193,18 +198,19 @@ void bmc_data_bit(struct bmc *b, bool one)
 
 /*
  * Where a packet was broken into by another, that one's alternating preamble was read as data for a while (the phase of the clock went
- * along). True: the change with which it begins, if it is still kept.
+ * along). True: the change with which it begins, if it is still kept and comes before `until`.
  */
-static bool collision_find(const struct bmc *b, uint64_t *at)
+static bool collision_find(const struct bmc *b, uint64_t until, uint64_t *at)
 {
-    uint64_t kept = b->stored > RING_EDGES ? b->stored - RING_EDGES : 0;
-    uint64_t from = (b->data_from > kept ? b->data_from : kept) + LOCK_SPACINGS;
+    uint64_t from = (b->set_from > bmc_kept(b) ? b->set_from : bmc_kept(b)) + LOCK_SPACINGS;
     unsigned fitting[3] = { 0 }; /* windows one after the other, each two bits (three changes) on */
 
-    for (uint64_t k = from; k < b->stored; k++) {
+    for (uint64_t k = from; k < until; k++) {
+        unsigned least = k + 3 >= until ? COLLISION_WINDOWS_LAST : COLLISION_WINDOWS;
+
         fitting[k % 3] = bmc_window_fits(b, k) ? fitting[k % 3] + 1 : 0;
-        if (fitting[k % 3] == COLLISION_WINDOWS) {
-            *at = k - LOCK_SPACINGS - 3 * (COLLISION_WINDOWS - 1);
+        if (fitting[k % 3] >= least) {
+            *at = k - LOCK_SPACINGS - 3 * (fitting[k % 3] - 1);
             return true;
         }
     }
@@ -239,38 +245,42 @@ static bool crc_right(const uint8_t *bytes, size_t length)
 static void frame_measure(struct bmc *b)
 {
     int64_t start = (int64_t)bmc_spacing(b->base, b->start_tick) * FINE_PER_TICK + (b->start_rising ? -b->skew : b->skew);
-    int64_t span = b->last_border_at - start;
+    int64_t span = b->last_border_at - start, bits = (int64_t)b->bits + b->extra_bits;
 
-    b->frame.bits = (uint32_t)(b->bits + b->extra_bits < UINT32_MAX ? b->bits + b->extra_bits : UINT32_MAX);
+    b->frame.bits = (uint32_t)(bits < UINT32_MAX ? bits : UINT32_MAX);
     b->frame.span_parts = (span + FINE_PER_PART / 2) / FINE_PER_PART;
-    b->frame.cell_ticks = (double)span / FINE_PER_TICK / (double)(b->bits + b->extra_bits);
+    b->frame.cell_ticks = (double)span / FINE_PER_TICK / (double)bits;
     if (b->jitter_count)
-        b->frame.jitter_ticks = sqrt((double)b->jitter_sum / (double)b->jitter_count) * (double)(1U << b->jitter_shift) / FINE_PER_TICK;
+        b->frame.jitter_ticks = ldexp(sqrt((double)b->jitter_sum / (double)b->jitter_count), (int)b->jitter_shift - FINE_BITS);
     b->frame.bytes = b->bytes;
     b->frame.crc_good = crc_right(b->bytes, b->frame.length);
 }
 
 void bmc_frame_end(struct bmc *b, enum bmc_end why)
 {
-    uint64_t other = 0;
+    bool     sound = why == BMC_EOP && (b->frame.reset || crc_right(b->bytes, b->frame.length));
+    uint64_t other = b->last_border;
+    bool     by_symbol = why == BMC_EOP || why == BMC_BAD_SYMBOL || why == BMC_TOO_LONG;
+    bool     broken_into = !sound && collision_find(b, by_symbol ? b->next : b->stored, &other);
 
-    b->floor = b->last_border;
-    b->frame.end = why;
-    if (why != BMC_EOP && collision_find(b, &other)) {
+    b->frame.end = broken_into ? BMC_BAD_CELL : why;
+    b->floor = other;
+    b->state = BMC_SEARCH;
+    if (broken_into) {
+        b->next = other;
+        if (other < b->data_from)
+            return; /* that was no ordered set, but the other's preamble */
         frame_clip(b, other);
-        b->frame.end = BMC_BAD_CELL;
-        b->floor = b->next = other;
     }
     frame_measure(b);
-    b->state = BMC_SEARCH;
     b->has_end = true;
-    b->end_good = why == BMC_EOP;
+    b->end_good = b->frame.end == BMC_EOP;
     b->end_start_tick = b->start_tick;
     b->end_span_parts = b->frame.span_parts;
     b->found(b->context, &b->frame);
 }
 
-/* The cell that is under way ends by the clock. */
+/* The cell that is under way ends by the clock. Four bits of data may look like those of EOP: it was that if the CRC is right. */
 static void cell_assume(struct bmc *b)
 {
     b->last_border++;
@@ -281,7 +291,8 @@ static void cell_assume(struct bmc *b)
 bool bmc_frame_completes(struct bmc *b, bool one)
 {
     if (b->state == BMC_DATA) {
-        if (b->symbol_bits != LINE_SYMBOL_BITS - 1 || (b->symbol | (unsigned)one << b->symbol_bits) != K_EOP)
+        if (b->symbol_bits != LINE_SYMBOL_BITS - 1 || (b->symbol | (unsigned)one << b->symbol_bits) != K_EOP ||
+            !crc_right(b->bytes, b->frame.length))
             return false;
         cell_assume(b);
         bmc_data_bit(b, one);

@@ -57,12 +57,13 @@ struct bmc {
     uint64_t cell_ends[RING_CELLS]; /* the change that ended bit n (counted from 1): [n % RING_CELLS] */
     uint64_t lock_edge;       /* that began the first bit */
     bool     extended;        /* what came before the lock has been looked at */
-    uint64_t extra_bits;      /* that belong to the preamble there */
+    int64_t  extra_bits;      /* that belong to the preamble there; negative: some after the lock do not */
     int64_t  start_tick;      /* where its first bit begins */
     bool     start_rising, start_whole;
 
     /* The packet. */
-    uint64_t         data_from, data_bits; /* the change that ended its ordered set, and the bits until then */
+    uint64_t         set_from, data_from; /* the changes that began and ended its ordered set */
+    uint64_t         data_bits;           /* the bits until then */
     unsigned         symbol, symbol_bits;
     bool             low_nibble;
     int64_t          run_from;
@@ -77,6 +78,12 @@ struct bmc {
 static inline int64_t bmc_edge(const struct bmc *b, uint64_t k)
 {
     return b->edges[k % RING_EDGES];
+}
+
+/* Changes from this one on are kept, however many are waiting behind `next`. */
+static inline uint64_t bmc_kept(const struct bmc *b)
+{
+    return b->next > RING_EDGES - 16 ? b->next - (RING_EDGES - 16) : 0;
 }
 
 /* The two may lie as far from each other as int64_t allows: then it is a large number. */
@@ -114,14 +121,56 @@ struct bmc_cell {
 };
 enum { CELL_CHANGES_MOST = 8 };
 bool bmc_cell_read(const int64_t *at, unsigned count, int64_t length, struct bmc_cell *cell);
+/* Nothing was left out, and no change is closer to another place than to its own but for a quarter of the way between them. */
+bool bmc_cell_sure(const struct bmc_cell *cell, int64_t length);
 static inline int64_t bmc_cell_most(int64_t length)
 {
     return length + length / 8 * 3;
 }
 
+
+/*
+ * How far the clock goes along with changes that are late or early: 3/32 of it in phase and 1/256 in the length of a cell. With those the
+ * noise of single changes adds a twentieth to the error of the next, and a rate that is 1 % off is never half a half cell behind. Shifts of
+ * negative numbers keep the sign with gcc and clang, and round down.
+ */
+static inline int64_t bmc_shifted(int64_t value, unsigned shift)
+{
+    return value >> shift;
+}
+
+static inline int64_t bmc_phase_step(int64_t cell, int64_t late)
+{
+    return cell + bmc_shifted(late * 3, 5);
+}
+
+static inline int64_t bmc_cell_step(int64_t late)
+{
+    return bmc_shifted(late, 8);
+}
+
+/* A cell has ended with change k. */
+void bmc_cell_end(struct bmc *b, uint64_t k, const struct bmc_cell *cell);
+/*
+ * Goes on in the packet under way with changes from `next` on, as far as its cells are clean and show in them; how many are used. No two of
+ * them, nor the first and the one before, may be further apart than `far`, or closer than a glitch.
+ */
+size_t bmc_follow_fast(struct bmc *b, const int64_t *at, size_t count);
+
 /* A bit has ended with change k. */
 void bmc_set_bit(struct bmc *b, uint64_t k);
 void bmc_data_bit(struct bmc *b, bool one);
+/* 32 bits have ended there. */
+void bmc_run_end(struct bmc *b, int64_t at);
+/* There has to be room for it. */
+static inline void bmc_nibble_take(struct bmc *b, uint8_t nibble)
+{
+    if (b->low_nibble)
+        b->bytes[b->frame.length] = nibble;
+    else
+        b->bytes[b->frame.length++] |= (uint8_t)(nibble << 4);
+    b->low_nibble = !b->low_nibble;
+}
 /* Looks back from the lock, how much of the preamble came before it. */
 void bmc_preamble_extend(struct bmc *b);
 /* The frame ends with the last whole cell and is handed over; the search goes on behind it, or where another packet fell into it. */
