@@ -46,7 +46,8 @@ struct bmc_frame {
     uint8_t      symbols[4];      /* the four K-codes as received (5 bits each) */
     uint8_t      kcodes_right;    /* of `which`: 4, or 3 where one is wrong */
     bool         kcode_unsure;    /* a cell border within the ordered set could not be told */
-    uint16_t     preamble_bits;   /* before the first K-code */
+    uint16_t     preamble_bits;   /* before the first K-code; where the line was not still before (preamble_whole), one or the other of what
+                                     came there may have passed for a bit, or spoilt one */
     bool         preamble_begins_0; /* its first bit */
     bool         preamble_whole;  /* the line was known, and still, for 20 us before the first change */
     bool         reserved_symbol; /* between ordered set and EOP */
