@@ -163,11 +163,6 @@ static void vcd_close(struct cc_file *v)
     free(v);
 }
 
-static bool id_same(const struct vcd_id *a, const struct vcd_id *b)
-{
-    return a->length == b->length && memcmp(a->bytes, b->bytes, a->length) == 0;
-}
-
 /* Lines of the same identifier are one signal. */
 static void signals_begin(struct cc_file *v)
 {
@@ -179,7 +174,7 @@ static void signals_begin(struct cc_file *v)
         const struct vcd_id *id = &v->head.id[line];
         unsigned             k = 0;
 
-        while (k < v->signals && !id_same(&v->signal[k].id, id))
+        while (k < v->signals && !vcd_id_same(&v->signal[k].id, id))
             k++;
         v->signal_of_line[line] = (uint8_t)k;
         if (k < v->signals)

@@ -72,11 +72,6 @@ static enum fit fit_of(const char *name, const char *path)
     return n > 0 && path[whole - n - 1] == '.' ? FIT_END : FIT_NONE;
 }
 
-static bool id_same(const struct vcd_id *a, const struct vcd_id *b)
-{
-    return a->length == b->length && memcmp(a->bytes, b->bytes, a->length) == 0;
-}
-
 static void choice_see(struct choice *c, const char *path, bool one_bit, const struct vcd_id *id)
 {
     enum fit fit = fit_of(c->name, path);
@@ -92,7 +87,7 @@ static void choice_see(struct choice *c, const char *path, bool one_bit, const s
         c->several = false;
         c->id = *id;
         c->list = (struct list){ 0 };
-    } else if (!id_same(&c->id, id)) {
+    } else if (!vcd_id_same(&c->id, id)) {
         c->several = true;
     }
     list_add(&c->list, path);

@@ -4,6 +4,8 @@
  */
 #include "capture/cc_vcd_inside.h"
 
+#include "capture/base/calendar.h"
+
 #include <string.h>
 
 struct text { const char *at; };
@@ -26,22 +28,6 @@ static bool mark_take(struct text *t, const char *any_of)
         return false;
     t->at++;
     return true;
-}
-
-/* Days since 1970 in the Gregorian calendar: years are taken to begin in March, so that the day of a leap year comes last. */
-static int64_t days_of(int year, int month, int day)
-{
-    int64_t y = month > 2 ? year : year - 1, m = month > 2 ? month - 3 : month + 9;
-    int64_t days_before_month = (153 * m + 2) / 5;
-
-    return y * 365 + y / 4 - y / 100 + y / 400 + days_before_month + (day - 1) - 719468; /* 1970-01-01, counted from 0000-03-01 */
-}
-
-static int days_in(int year, int month)
-{
-    int next_year = month == 12 ? year + 1 : year, next_month = month == 12 ? 1 : month + 1;
-
-    return (int)(days_of(next_year, next_month, 1) - days_of(year, month, 1));
 }
 
 static int64_t fraction_take(struct text *t)
@@ -76,10 +62,10 @@ bool vcd_date_read(const char *text, int64_t *since_1970_ns)
 {
     struct text t = { text };
     int         year, month, day, hour, minute, second;
-    int64_t     fraction_ns = 0, offset_s;
+    int64_t     fraction_ns = 0, offset_s, days;
 
     if (!digits_take(&t, 4, 1970, 2200, &year) || !mark_take(&t, "-") || !digits_take(&t, 2, 1, 12, &month) || !mark_take(&t, "-") ||
-        !digits_take(&t, 2, 1, 31, &day) || day > days_in(year, month))
+        !digits_take(&t, 2, 1, 31, &day) || !calendar_days(year, month, day, &days))
         return false;
     mark_take(&t, "T"); /* words of $date come without the blank between them */
     if (!digits_take(&t, 2, 0, 23, &hour) || !mark_take(&t, ":") || !digits_take(&t, 2, 0, 59, &minute) || !mark_take(&t, ":") ||
@@ -89,7 +75,7 @@ bool vcd_date_read(const char *text, int64_t *since_1970_ns)
         fraction_ns = fraction_take(&t);
     if (!offset_take(&t, &offset_s) || *t.at != '\0')
         return false;
-    int64_t seconds = days_of(year, month, day) * 86400 + hour * 3600 + minute * 60 + second - offset_s;
+    int64_t seconds = days * 86400 + hour * 3600 + minute * 60 + second - offset_s;
 
     *since_1970_ns = seconds * 1000000000 + fraction_ns;
     return true;

@@ -8,6 +8,8 @@
 #include "capture/cc_bytes_inside.h"
 #include "capture/cc_line.h"
 
+#include <string.h>
+
 enum { VCD_ID_MAX = 64, VCD_PATH_MAX = 1024, VCD_PRINTABLE_FIRST = '!', VCD_PRINTABLE_COUNT = 94 };
 
 /* An identifier code: printable characters. */
@@ -25,6 +27,11 @@ struct vcd_head {
     bool           two_used[VCD_PRINTABLE_COUNT * VCD_PRINTABLE_COUNT];
     bool           longer_used;
 };
+
+static inline bool vcd_id_same(const struct vcd_id *a, const struct vcd_id *b)
+{
+    return a->length == b->length && memcmp(a->bytes, b->bytes, a->length) == 0;
+}
 
 static inline bool vcd_is_white(uint8_t byte)
 {

@@ -1,3 +1,4 @@
+#include "capture/base/calendar.h"
 #include "capture/meter_log_inside.h"
 
 /* Dates and times of day as people write them: ISO 8601:2004 4.1 to 4.3 (extended, and basic with a T), and common local ways. */
@@ -30,31 +31,17 @@ static void blanks_take(struct cursor *c)
         continue;
 }
 
-/* Days from 1970-01-01 in the Gregorian calendar: whole cycles of 400 years, years that begin in March, 153 days to five months. */
-static bool days_of(int64_t year, int64_t month, int64_t day, int64_t *days)
-{
-    static const int8_t month_days[] = { 31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
-    bool                leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-
-    if (year < 1970 || year > 2200 || month < 1 || month > 12 || day < 1 || day > month_days[month - 1] || (month == 2 && day == 29 && !leap))
-        return false;
-    int64_t from_march = (month + 9) % 12, y = year - (month < 3);
-
-    *days = y * 365 + y / 4 - y / 100 + y / 400 + (from_march * 153 + 2) / 5 + day - 1 - 719468;
-    return true;
-}
-
 /* Three numbers of a date in the order that they stand in. */
 static bool date_of(struct digits a, struct digits b, struct digits c, char border, enum meter_form form, int64_t *days)
 {
     if (a.count == 4 && c.count <= 2)
-        return days_of(a.value, b.value, c.value, days);
+        return calendar_days(a.value, b.value, c.value, days);
     if (a.count > 2 || b.count > 2 || c.count != 4)
         return false;
     if (border == '.' || form == METER_DAY_FIRST) /* with dots it is always the day that comes first */
-        return days_of(c.value, b.value, a.value, days);
+        return calendar_days(c.value, b.value, a.value, days);
     if (form == METER_MONTH_FIRST)
-        return days_of(c.value, a.value, b.value, days);
+        return calendar_days(c.value, a.value, b.value, days);
     return false; /* 03/04/2026: nobody can tell */
 }
 
@@ -67,7 +54,7 @@ static bool date_take(struct cursor *c, enum meter_form form, int64_t *days)
 
     if (a.count == 8 && ahead.left > 0 && ahead.at[0] == 'T') { /* basic: 20260131T... */
         *c = ahead;
-        return days_of(a.value / 10000, a.value / 100 % 100, a.value % 100, days);
+        return calendar_days(a.value / 10000, a.value / 100 % 100, a.value % 100, days);
     }
     border = ahead.left > 0 ? (char)ahead.at[0] : 0;
     if (a.count == 0 || (border != '-' && border != '/' && border != '.') || !sign_take(&ahead, border))

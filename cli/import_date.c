@@ -1,6 +1,8 @@
 #include "cli/import_date.h"
 
-enum { YEAR_LEAST = 1970, YEAR_MOST = 2106, SECONDS_A_DAY = 86400 };
+#include "capture/base/calendar.h"
+
+enum { YEAR_MOST = 2106, SECONDS_A_DAY = 86400 };
 #define SECOND_NS INT64_C(1000000000)
 
 /* Exactly so many digits. */
@@ -23,39 +25,17 @@ static bool letter_take(const char **at, char letter)
     return true;
 }
 
-static bool leap(int year)
-{
-    return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-}
-
-static int month_days(int year, int month)
-{
-    static const int days[] = { 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31 };
-
-    return days[month - 1] + (month == 2 && leap(year) ? 1 : 0);
-}
-
-static int64_t days_since_1970(int year, int month, int day)
-{
-    int64_t days = day - 1;
-
-    for (int y = YEAR_LEAST; y < year; y++)
-        days += leap(y) ? 366 : 365;
-    for (int m = 1; m < month; m++)
-        days += month_days(year, m);
-    return days;
-}
-
 static bool day_take(const char **at, int64_t *seconds)
 {
-    int year, month, day;
+    int     year, month, day;
+    int64_t days;
 
     if (!digits_take(at, 4, &year) || !letter_take(at, '-') || !digits_take(at, 2, &month) || !letter_take(at, '-') ||
         !digits_take(at, 2, &day))
         return false;
-    if (year < YEAR_LEAST || year > YEAR_MOST || month < 1 || month > 12 || day < 1 || day > month_days(year, month))
+    if (year > YEAR_MOST || !calendar_days(year, month, day, &days))
         return false;
-    *seconds = days_since_1970(year, month, day) * SECONDS_A_DAY;
+    *seconds = days * SECONDS_A_DAY;
     return true;
 }
 
