@@ -74,14 +74,15 @@ int16_t cc_slicer_step(double steps)
 
 uint64_t cc_slicer_tick_ps(double sample_ns)
 {
-    enum { PARTS = 16 };
+    enum { STEEP_NS = 300 }; /* from there on an edge passes between two readings */
+    const double   parts = sample_ns > STEEP_NS ? 2 : 4;
     const uint64_t most = 1000000000; /* a millisecond: nobody looks for packets there */
     uint64_t       tick = 1;
 
     for (unsigned k = 1; tick < most; k++) {
         uint64_t next = k % 3 == 2 ? tick / 2 * 5 : tick * 2; /* 1, 2, 5, 10 ... */
 
-        if (!((double)next * PARTS <= sample_ns * 1000))
+        if (!((double)next * parts <= sample_ns * 1000))
             break;
         tick = next;
     }

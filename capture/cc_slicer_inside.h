@@ -45,8 +45,9 @@ double cc_slicer_edge_ns(const struct cc_slicer *s);
 /* A reading of so many steps, held within 16 bits. */
 int16_t cc_slicer_step(double steps);
 /*
- * The tick, in picoseconds, for readings that are so far apart: 1, 2 or 5 with zeros, a sixteenth of the distance at the most. What is found
- * between two readings of a steep edge, or with noise, is not as sure as that; cc_slicer_edge_ns tells how sure.
+ * The tick, in picoseconds, for readings that are so far apart: 1, 2 or 5 with zeros, a quarter of the distance at the most, or half of it
+ * where an edge passes between two readings. A place between readings is found as well as that or better; who judges by edges takes two
+ * ticks for what they may be off, so a finer tick would promise too much where there is noise.
  */
 uint64_t cc_slicer_tick_ps(double sample_ns);
 

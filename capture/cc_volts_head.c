@@ -396,11 +396,9 @@ static double distance_of(const struct head_times *t)
     unsigned count = 0, still = 0;
 
     for (unsigned k = 1; k < t->count; k++) {
-        double d = (double)t->at[k] - (double)t->at[k - 1];
-
-        still += d == 0;
-        if (d > 0)
-            apart[count++] = d;
+        still += t->at[k] == t->at[k - 1];
+        if (t->at[k] > t->at[k - 1])
+            apart[count++] = (double)((uint64_t)t->at[k] - (uint64_t)t->at[k - 1]);
     }
     if (count == 0 || still * 4 > count)
         return 0;

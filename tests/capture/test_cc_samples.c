@@ -246,7 +246,7 @@ static void offset_and_turned_scale_are_taken_into_account(void **state)
 static void noise_up_to_90_mv_costs_no_edge(void **state)
 {
     static const struct { double rate_hz, noise_mv, spread_ns; } rows[] = {
-        { 6e6, 30, 25 }, { 6e6, 90, 45 }, { 24e6, 30, 15 }, { 24e6, 90, 40 }, { 2e6, 60, 80 },
+        { 6e6, 30, 25 }, { 6e6, 90, 45 }, { 24e6, 30, 15 }, { 24e6, 90, 40 }, { 2e6, 60, 100 },
     };
 
     (void)state;
