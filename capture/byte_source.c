@@ -305,6 +305,13 @@ const char *byte_source_broken(const struct byte_source *s, int *sys)
     return s->sys != 0 ? s->sys_words : unpack_broken(s->unpack);
 }
 
+int64_t byte_source_at(const struct byte_source *s)
+{
+    off_t at = s->fd >= 0 && s->start >= 0 ? lseek(s->fd, 0, SEEK_CUR) : -1; /* of the direct stream too: its descriptor is a copy */
+
+    return at >= s->start ? (int64_t)(at - s->start) : -1;
+}
+
 int64_t byte_source_size(const struct byte_source *s)
 {
     struct stat about;

@@ -44,5 +44,7 @@ enum { BYTE_KEPT_MAX = 1 << 20 };
 
 /* How many bytes there are from where the source began; -1 where that cannot be told: a pipe, packed bytes. */
 int64_t byte_source_size(const struct byte_source *s);
+/* How much of the file, packed as it is, has been read; -1: it is none. */
+int64_t byte_source_at(const struct byte_source *s);
 /* Why reading ended before the data did (broken packing, a read error), in words, or NULL. *sys: errno or 0. */
 const char *byte_source_broken(const struct byte_source *s, int *sys);

@@ -83,6 +83,11 @@ struct trace *trace_open_memory(const uint8_t *bytes, size_t length, const struc
     return trace_new(byte_source_over(bytes, length, f), options, f);
 }
 
+int64_t trace_bytes_read(const struct trace *t)
+{
+    return byte_source_at(t->bytes);
+}
+
 void trace_close(struct trace *t)
 {
     if (!t)

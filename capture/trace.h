@@ -71,4 +71,6 @@ bool trace_next(struct trace *t, const struct record **record, struct fault *f);
 bool trace_stepped_back(const struct trace *t);
 
 const struct trace_facts *trace_facts(const struct trace *t);
+/* How much of the file, packed as it is, has been read so far, in bytes; -1: it is no file. */
+int64_t trace_bytes_read(const struct trace *t);
 void trace_close(struct trace *t);

@@ -2,6 +2,7 @@
 #include "cli/import.h"
 
 #include "capture/record_move.h"
+#include "capture/trace.h"
 #include "cli/phrase.h"
 #include "cli/trace_loop.h"
 
@@ -110,8 +111,9 @@ static bool trace_input_work(struct import_input *in)
 
 static struct import_progress trace_input_progress(const struct import_input *in)
 {
-    (void)in;
-    return (struct import_progress){ .total = -1 };
+    int64_t done = trace_bytes_read(state_of(in)->loop.trace);
+
+    return (struct import_progress){ .done = done > 0 ? (uint64_t)done : 0, .total = done >= 0 ? import_file_bytes(in) : -1 };
 }
 
 static void trace_input_summary(const struct import_input *in)
