@@ -9,6 +9,8 @@
 #include <unistd.h>
 
 static const struct option_row rows[] = {
+    { "align", 0, "HOW", "tie the log of a meter to the CC line: best, vbus, mark, mark:TEXT, offset:TIME", OPTION_TEXT,
+      offsetof(struct import_options, align), NULL },
     { "columns", 0, "MAP", "which column of a meter's log is what (below)", OPTION_TEXT, offsetof(struct import_options, columns), NULL },
     { "edges", 0, NULL, "keep the changes of the CC line too, for the rules about the wire", OPTION_FLAG,
       offsetof(struct import_options, edges), NULL },

@@ -14,6 +14,7 @@
 
 struct cJSON;
 struct import;
+struct import_tie;
 struct import_input;
 
 enum { IMPORT_INPUTS = 32, IMPORT_WORDS_BYTES = 4096 };
@@ -92,6 +93,7 @@ struct import_input {
     int64_t        reached_ns;   /* own time: no record that starts earlier will come */
     int64_t        zero_ns;
     double         rate_ppm;
+    const struct import_tie *tie; /* by --align (import_align.h), or NULL */
     bool           ended, failed;
     int64_t        end_ns;       /* own time up to which it was known what happens; INT64_MIN: not told beyond its records */
     uint64_t       records;      /* handed over */

@@ -108,6 +108,10 @@ static cJSON *instrument_of(const struct import_input *in)
 
     if (in->kind->instrument && instrument)
         in->kind->instrument(in, instrument);
+    if (in->tie && in->tie->align_ns > 0)
+        cJSON_AddNumberToObject(instrument, "align_ns", (double)(int64_t)(in->tie->align_ns + 0.5));
+    if (in->tie && in->tie->clock_ppm > 0 && !cJSON_GetObjectItemCaseSensitive(instrument, "power_clock_ppm"))
+        cJSON_AddNumberToObject(instrument, "power_clock_ppm", in->tie->clock_ppm);
     if (instrument && !instrument->child) {
         cJSON_Delete(instrument);
         instrument = NULL;
@@ -200,7 +204,10 @@ static cJSON *port_tree(const struct import *i, cJSON *const *instruments, unsig
 
         if (!instruments[k])
             continue;
-        i->inputs[k].kind->ports(&i->inputs[k], ports);
+        if (i->inputs[k].kind->ports)
+            i->inputs[k].kind->ports(&i->inputs[k], ports);
+        for (unsigned p = 0; i->inputs[k].tie && p < 256; p++)
+            ports[p] = ports[p] || i->inputs[k].tie->ports[p];
         if (!ports[port])
             continue;
         tree = tree ? tree : cJSON_CreateObject();

@@ -44,6 +44,8 @@ void import_say(const struct import_input *in, const char *format, ...)
     char    text[SAY_BYTES];
     va_list arguments;
 
+    if (in->all->silent)
+        return;
     va_start(arguments, format);
     vsnprintf(text, sizeof text, format, arguments);
     va_end(arguments);
@@ -181,9 +183,12 @@ static bool held_write(struct import *i, int64_t until_ns)
 {
     const struct import_held *h;
 
-    while ((h = import_order_take(i->order, until_ns)) != NULL)
-        if (!record_out(i, h->t_ns, h->stamp_ns, h->bytes, h->length))
+    while ((h = import_order_take(i->order, until_ns)) != NULL) {
+        if (!i->align && !record_out(i, h->t_ns, h->stamp_ns, h->bytes, h->length))
             return false;
+        if (i->align && !import_align_take(i->align, h->input, h->t_ns, h->stamp_ns, h->bytes, h->length))
+            return import_no_memory(&i->inputs[h->input]);
+    }
     return true;
 }
 
@@ -214,6 +219,8 @@ static bool merge(struct import *i)
         }
         import_progress_turn(i);
     }
+    if (i->align)
+        return held_write(i, INT64_MAX);
     return (held_write(i, INT64_MAX) && begin(i, import_time(&i->inputs[0], i->inputs[0].begin_ns)) && import_about_end(i, recording_end(i))) || i->gone;
 }
 
@@ -316,10 +323,30 @@ static bool target_open(struct import *i)
     return i->writer != NULL;
 }
 
-static bool open_all(struct import *i, const struct import_words *words, unsigned count)
+/* What --align found, laid over where the inputs would stand without. Nothing begins before 1970. */
+static void ties_lay(struct import *i)
 {
-    if (!standard_input_once(words, count) || !import_about_over(i))
-        return false;
+    int64_t least_ns = 0;
+
+    for (unsigned k = 0; i->ties && k < i->count; k++) {
+        struct import_input     *in = &i->inputs[k];
+        const struct import_tie *t = &i->ties[k];
+
+        if (t->tied) {
+            in->tie = t;
+            in->rate_ppm = t->rate_ppm;
+            in->zero_ns += t->shift_ns + (int64_t)((double)(in->zero_ns - t->first_ns) * t->rate_ppm / 1e6);
+        }
+        int64_t begin_ns = in->relative ? import_time(in, in->begin_ns) : in->first_ns;
+
+        least_ns = begin_ns < least_ns ? begin_ns : least_ns;
+    }
+    for (unsigned k = 0; k < i->count; k++)
+        i->inputs[k].zero_ns -= least_ns;
+}
+
+static bool inputs_open(struct import *i, const struct import_words *words, unsigned count)
+{
     i->alone = count == 1;
     for (unsigned k = 0; k < count; k++)
         if (!input_open(i, &words[k]))
@@ -329,7 +356,69 @@ static bool open_all(struct import *i, const struct import_words *words, unsigne
     if (!i->order)
         complain("import: out of memory; close something and try again");
     zeros_settle(i);
-    return i->order && target_open(i);
+    return i->order != NULL;
+}
+
+static bool open_all(struct import *i, const struct import_words *words, unsigned count)
+{
+    if (!standard_input_once(words, count) || !import_about_over(i) || !inputs_open(i, words, count))
+        return false;
+    ties_lay(i);
+    return target_open(i);
+}
+
+static void inputs_close(struct import *i)
+{
+    for (unsigned k = 0; k < i->count; k++)
+        i->inputs[k].kind->close(&i->inputs[k]);
+    import_order_free(i->order);
+    i->order = NULL;
+    i->count = 0;
+}
+
+/* Reads all inputs once, as the second pass will, and ties readings to what was said. */
+static bool align_read(struct import *i, const struct import_words *words, unsigned count, const struct align_words *how)
+{
+    bool done = inputs_open(i, words, count);
+
+    i->align = done ? import_align_new(how, count) : NULL;
+    if (done && !i->align)
+        complain("import: out of memory; close something and try again");
+    done = done && i->align;
+    if (done) {
+        import_progress_start(i);
+        i->silent = true;
+        i->direct = false;
+        done = merge(i);
+        i->silent = false;
+        import_progress_clear(i);
+        if (!done)
+            complain("import: --align: an input could not be read to its end; import it without --align to see why");
+    }
+    done = done && import_align_settle(i->align, i->inputs, i->options->quiet, i->ties);
+    inputs_close(i);
+    import_align_free(i->align);
+    i->align = NULL;
+    return done;
+}
+
+/* What --align asks for. False: said. */
+static bool align_run(struct import *i, const struct import_words *words, unsigned count)
+{
+    struct align_words how;
+
+    if (!i->own->align)
+        return true;
+    if (!import_align_words(&how, i->own->align))
+        return false;
+    i->ties = calloc(count, sizeof *i->ties);
+    if (!i->ties) {
+        complain("import: out of memory; close something and try again");
+        return false;
+    }
+    if (!import_align_reads(&how))
+        return import_align_offset(&how, words, count, i->ties);
+    return import_align_again(words, count) && align_read(i, words, count, &how);
 }
 
 static void summary(const struct import *i)
@@ -369,6 +458,7 @@ static bool close_all(struct import *i, bool done)
         i->inputs[k].kind->close(&i->inputs[k]);
     import_order_free(i->order);
     cJSON_Delete(i->over);
+    free(i->ties);
     return done || i->gone;
 }
 
@@ -382,7 +472,7 @@ int import_run(const struct options *options, const struct import_options *own, 
     }
     i->options = options;
     i->own = own;
-    bool done = open_all(i, words, count);
+    bool done = align_run(i, words, count) && open_all(i, words, count);
 
     if (done) {
         import_progress_start(i);

@@ -6,6 +6,7 @@
 #include "capture/record.h"
 #include "capture/writer.h"
 #include "cli/import.h"
+#include "cli/import_align.h"
 #include "cli/import_order.h"
 
 struct import {
@@ -22,6 +23,9 @@ struct import {
     bool                         started;  /* the first ABOUT is written */
     bool                         gone;     /* whoever reads the output has had enough */
     bool                         failed;   /* said */
+    bool                         silent;   /* what the inputs say is said by another pass */
+    struct import_align         *align;    /* the first pass of --align: records go there; else NULL */
+    struct import_tie           *ties;     /* of each input, as --align found them; NULL: without */
     uint64_t                     written;
     int64_t                      from_ns, to_ns; /* of the trace: the beginning, and the end of the record that ends last */
     struct { bool wanted, shown; int64_t shown_ns; uint64_t turns; } progress;

@@ -5,9 +5,9 @@
 #include <string.h>
 
 /* The search: so many moves of each, within two hours if that leaves enough; then all that there are are tied. Clocks differ by no more than
- * 500 ppm (a quartz is within 100, from memory); steps of the rate move the end of the recording by 20 ms. Common practice, no source. */
+ * 500 ppm, and by 200 where nothing tells how much (a quartz is within 100, from memory); steps of the rate move the end of the recording by 20 ms. Common practice, no source. */
 enum { SEARCH_MOVES = 128, SEARCH_LEAST = 8, TRIES = 256, CORNERS = 64 };
-static const double search_span_ns = 7.2e12, rate_most = 500e-6, rate_step_ns = 20e6, shift_room_ns = 2e9, rate_known = 50e-6;
+static const double search_span_ns = 7.2e12, rate_most = 500e-6, rate_step_ns = 20e6, shift_room_ns = 2e9, rate_known = 100e-6;
 /* Levels: the supply's 5 %, what a cable and the meter may lose of it (750 mV, USB Type-C, from memory), and a meter's error. */
 enum { LEVEL_PERCENT = 7, LEVEL_LOST_MV = 750, LEVEL_OVER_MV = 250, LEVEL_ZERO_MV = 1000 };
 
@@ -384,7 +384,8 @@ static struct region ties_region(struct search *s)
 {
     const double  most = rate_most * 1.1, room = shift_room_ns;
     struct point  at = s->at;
-    struct region r = { .count = 4, .corner = { { at.shift - room, -most }, { at.shift + room, -most }, { at.shift + room, most }, { at.shift - room, most } } };
+    struct region r = { .count = 4, .corner = { { at.shift - room, -most }, { at.shift + room, -most }, { at.shift + room, most },
+                                                { at.shift - room, most } } };
     unsigned      next = 0;
 
     for (unsigned k = 0; k < s->a->wire_count; k++)

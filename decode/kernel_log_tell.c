@@ -79,7 +79,8 @@ static void role_take(struct kernel_log *k, uint8_t role, int64_t t_ns)
         return;
     k->facts.roles = roles;
     n = snprintf(text, sizeof text, "{\"ports\":[{\"port\":%u%s%s%s,\"kind\":\"%s\"}]}", k->options.port,
-                 k->facts.name[0] ? ",\"name\":\"" : "", k->facts.name, k->facts.name[0] ? "\"" : "", roles == KERNEL_LOG_SINK ? "source" : roles == KERNEL_LOG_SOURCE ? "sink" : "dual");
+                 k->facts.name[0] ? ",\"name\":\"" : "", k->facts.name, k->facts.name[0] ? "\"" : "",
+                 roles == KERNEL_LOG_SINK ? "source" : roles == KERNEL_LOG_SOURCE ? "sink" : "dual");
     if (n > 0 && n < (int)sizeof text)
         about_put(k, t_ns, text);
 }
@@ -183,8 +184,8 @@ static void headline_give(struct kernel_log *k, const struct kernel_packet *p, i
     k->facts.headers_only++;
     if (p->word_told)
         snprintf(word, sizeof word, ", the first 0x%08X", (unsigned)p->word);
-    kernel_log_note(k, start_ns, "kernel: %s %s%s, header 0x%04X; %u objects, not told%s", p->sent ? "sent" : "received", name ? name : "a reserved message",
-                    p->set == SET_SOP1 ? " (SOP')" : "", (unsigned)p->header, objects, word);
+    kernel_log_note(k, start_ns, "kernel: %s %s%s, header 0x%04X; %u objects, not told%s", p->sent ? "sent" : "received",
+                    name ? name : "a reserved message", p->set == SET_SOP1 ? " (SOP')" : "", (unsigned)p->header, objects, word);
 }
 
 static void packet_give(struct kernel_log *k, const struct kernel_packet *p)

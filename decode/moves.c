@@ -58,8 +58,8 @@ static bool rest(struct move_watch *w, int64_t t_ns, struct move *m)
 
     if (w->stop_count < 2 || t_ns - w->stop_ns < MOVE_HOLD_NS)
         return false;
+    *m = (struct move){ .steady_ns = w->steady_ns, .begin_ns = w->off_ns, .end_ns = w->before_ns, .from = (int32_t)level, .to = (int32_t)to };
     level_set(w, to, t_ns);
-    *m = (struct move){ .begin_ns = w->off_ns, .end_ns = w->before_ns, .from = (int32_t)level, .to = (int32_t)to };
     return llabs(to - level) >= w->least;
 }
 

@@ -14,6 +14,7 @@
 
 /* A move. Of its true beginning and end it is known that the one lies at begin_ns or before, the other at end_ns or after. */
 struct move {
+    int64_t steady_ns; /* last reading at the old level: the move begins after it */
     int64_t begin_ns;  /* first reading that is off the old level */
     int64_t end_ns;    /* last reading that is not yet at the new one; with few readings earlier than begin_ns */
     int32_t from, to;  /* levels */

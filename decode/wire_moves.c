@@ -88,7 +88,8 @@ static void see(void *context, const struct event *e)
         gone(w, p, e, WIRE_MOVE_OFF);
     } else if (e->kind == EVENT_HARD_RESET) {
         gone(w, p, e, WIRE_MOVE_RESET);
-    } else if (e->kind != EVENT_SWAPPED || e->swap == SWAP_PR || e->swap == SWAP_FR) { /* a swap of power, the end of EPR, a loss: what VBUS does then is not told here */
+    } else if (e->kind != EVENT_SWAPPED || e->swap == SWAP_PR || e->swap == SWAP_FR) {
+        /* A swap of power, the end of EPR, a loss: what VBUS does then is not told here. */
         p->level_mv = WIRE_LEVEL_UNKNOWN;
         p->attach_ns = p->accept_ns = INT64_MIN;
     }

@@ -22,7 +22,7 @@ _portassay_options() {
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
     ports) echo "--json --output --quiet --help --version" ;;
     record) echo "--from --for --until-detached --edges --rotate --keep --overwrite --about --output --quiet --help --version" ;;
-    import) echo "--columns --edges --invented --overwrite --about --output --quiet --help --version" ;;
+    import) echo "--align --columns --edges --invented --overwrite --about --output --quiet --help --version" ;;
     *) echo "--help --version" ;;
     esac
 }

@@ -63,6 +63,7 @@ complete -c portassay -n '__fish_seen_subcommand_from record' -l edges -d 'ask s
 complete -c portassay -n '__fish_seen_subcommand_from record' -l keep -x -d 'so many files stay'
 complete -c portassay -n '__fish_seen_subcommand_from record import' -l overwrite -d 'write over a file that is there'
 
+complete -c portassay -n '__fish_seen_subcommand_from import' -l align -x -a 'best vbus mark mark: offset:' -d 'tie a log to the CC line'
 complete -c portassay -n '__fish_seen_subcommand_from import' -l columns -x -d 'which column of a log is what'
 complete -c portassay -n '__fish_seen_subcommand_from import' -l edges -d 'keep the changes of the CC line'
 complete -c portassay -n '__fish_seen_subcommand_from import' -l invented -d 'flag every record INVENTED'
