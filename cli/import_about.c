@@ -110,8 +110,10 @@ static cJSON *instrument_of(const struct import_input *in)
         in->kind->instrument(in, instrument);
     if (in->tie && in->tie->align_ns > 0)
         cJSON_AddNumberToObject(instrument, "align_ns", (double)(int64_t)(in->tie->align_ns + 0.5));
-    if (in->tie && in->tie->clock_ppm > 0 && !cJSON_GetObjectItemCaseSensitive(instrument, "power_clock_ppm"))
+    if (in->tie && in->tie->clock_ppm > 0) { /* found: better than what is taken for granted */
+        cJSON_DeleteItemFromObjectCaseSensitive(instrument, "power_clock_ppm");
         cJSON_AddNumberToObject(instrument, "power_clock_ppm", in->tie->clock_ppm);
+    }
     if (instrument && !instrument->child) {
         cJSON_Delete(instrument);
         instrument = NULL;
@@ -157,16 +159,18 @@ static void tie_add(const struct import *i, cJSON *about)
     const cJSON *said = cJSON_GetObjectItemCaseSensitive(cJSON_GetObjectItemCaseSensitive(i->over, "instrument"), "align_ns");
 
     for (unsigned k = 0; k < i->count; k++) {
-        readings = readings || i->inputs[k].kind->readings;
-        others = others || !i->inputs[k].kind->readings;
-        by_hand = by_hand || (i->inputs[k].words->given & (IMPORT_SHIFT | IMPORT_START));
+        const struct import_input *in = &i->inputs[k];
+
+        readings = readings || (in->kind->readings && !(in->tie && in->tie->align_ns > 0));
+        others = others || !in->kind->readings;
+        by_hand = by_hand || in->tie || (in->words->given & (IMPORT_SHIFT | IMPORT_START));
     }
     if (!readings || !others || said)
         return;
     instrument = instrument ? instrument : cJSON_AddObjectToObject(about, "instrument");
     cJSON_AddNumberToObject(instrument, "align_ns", by_hand ? by_hand_ns : untied_ns);
     if (!by_hand && !i->options->quiet)
-        complain("import: nothing ties the clock of the readings to that of the packets: taken as up to 1 s apart; shift= or --about (instrument.align_ns) says more");
+        complain("import: nothing ties the clock of the readings to that of the packets: taken as up to 1 s apart; --align, shift= or --about (instrument.align_ns) says more");
 }
 
 static bool bench_write(struct import *i, int64_t stamp_ns, cJSON *const *instruments, bool agree)

@@ -79,7 +79,8 @@ static bool tie_take(struct import_align *a, struct import_input *in, bool quiet
     const struct align_input *of = &a->of[in->number];
 
     *tie = (struct import_tie){
-        .tied = true, .shift_ns = r->shift_ns, .first_ns = of->from_ns, .rate_ppm = r->rate_ppm, .align_ns = r->shift_u_ns, .clock_ppm = r->rate_u_ppm,
+        .tied = true, .shift_ns = r->shift_ns, .first_ns = of->from_ns, .rate_ppm = r->rate_ppm, .align_ns = r->shift_u_ns,
+        .clock_ppm = r->rate_told ? r->rate_u_ppm : 0,
     };
     for (unsigned p = 0; p < 256; p++)
         tie->ports[p] = of->ports[p] != NULL;

@@ -429,7 +429,6 @@ static void result_fill(struct search *s, struct align_result *result)
         result->rate_ppm = (low + high) / 2 * 1e6;
         result->rate_u_ppm = (high - low) / sqrt(12) * 1e6;
     } else {
-        result->rate_u_ppm = rate_known * 1e6;
         region_narrow(&r, 2 * rate_known);
     }
     struct point at = { .rate = result->rate_ppm / 1e6 };

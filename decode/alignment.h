@@ -40,7 +40,7 @@ struct align_result {
     double   rate_ppm;        /* 0 where the recording does not tell it */
     bool     rate_told;
     double   shift_u_ns;      /* standard uncertainty, anywhere in the recording */
-    double   rate_u_ppm;      /* the same; 100 where the recording does not tell the rate: common practice */
+    double   rate_u_ppm;      /* the same, where rate_told */
     unsigned ties, expected;  /* moves tied; moves that were said and lie within the readings */
     double   delay_ns, rms_ns; /* from the beginning of a window of a contract to the move: mean, and its root mean square scatter */
     int64_t  other_ns;
