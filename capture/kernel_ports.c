@@ -203,6 +203,7 @@ static void read_partner(const char *root, const char *name, struct kernel_port 
     read_caps(pd, "sink-capabilities", &port->partner_sink);
     snprintf(cable, sizeof cable, "%s/sys/class/typec/%s-cable", root, name);
     read_identity(cable, port->cable_identity);
+    chosen(cable, "usb_power_delivery_revision", port->cable_revision);
 }
 
 /* Where a link leads, by its last name: the device that a port or a power supply is of. */

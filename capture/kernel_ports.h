@@ -45,6 +45,7 @@ struct kernel_port {
     char     port_type[KERNEL_NAME];     /* source, sink, dual */
     char     operation[KERNEL_NAME];     /* default, 1.5A, 3.0A, usb_power_delivery */
     char     partner_revision[KERNEL_NAME], pd_revision[KERNEL_NAME]; /* "3.0"; of the partner, of its list of capabilities */
+    char     cable_revision[KERNEL_NAME];
     int8_t   partner_pd;                 /* 1, 0: it speaks USB PD or does not */
     uint32_t identity[6];                /* ID Header, Cert Stat, Product, three product types; 0: not told */
     uint32_t cable_identity[6];

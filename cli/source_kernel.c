@@ -11,7 +11,8 @@
 #include "cli/sources.h"
 
 #include "capture/kernel_ports.h"
-#include "decode/kernel_caps.h"
+#include "decode/kernel_identity.h"
+#include "decode/message.h"
 
 #include <cjson/cJSON.h>
 #include <errno.h>
@@ -34,7 +35,7 @@ struct watched {
     bool                   there, told;
     int64_t                left_ns;   /* an event said that its partner went; 0: none did */
     uint8_t                attach, rp;
-    unsigned               id;        /* of the next packet */
+    unsigned               id, cable_id; /* of the next packet; of the cable's */
     struct kernel_message  lists[2];  /* source's, sink's, as written last */
     uint32_t               identity[6], cable[6];
     struct kernel_contract contract;
@@ -100,7 +101,7 @@ static void detached(const struct source_kernel *s, struct watched *w, int64_t n
 {
     cc_put(s, w, now_ns, 0, 0);
     w->attach = w->rp = 0;
-    w->id = 0;
+    w->id = w->cable_id = 0;
     memset(w->lists, 0, sizeof w->lists);
     memset(w->identity, 0, sizeof w->identity);
     memset(w->cable, 0, sizeof w->cable);
@@ -178,22 +179,23 @@ static void list_tell(const struct source_kernel *s, struct watched *w, const st
         note(s, w, now_ns, "kernel: %u objects of the partner's %s capabilities are not told", unknown, sink ? "sink" : "source");
 }
 
-/* Words that are 0 are not told. */
-static void identity_tell(const struct source_kernel *s, const struct watched *w, const char *who, uint32_t last[6], const uint32_t words[6],
-                          int64_t now_ns)
+/* Who the partner is, or the cable: an answer to a question that nobody saw. */
+static void identity_tell(const struct source_kernel *s, struct watched *w, const struct kernel_port *p, bool cable, int64_t now_ns)
 {
-    static const char *const names[6] = { "ID Header", "Cert Stat", "Product", "product type 1", "product type 2", "product type 3" };
-    char                     text[NOTE_BYTES] = "";
-    size_t                   used = 0;
+    unsigned             *id = cable ? &w->cable_id : &w->id;
+    uint32_t             *last = cable ? w->cable : w->identity;
+    const uint32_t       *words = cable ? p->cable_identity : p->identity;
+    struct kernel_message m = kernel_identity_message(p, cable, *id);
+    uint8_t               record[RECORD_BYTES];
 
-    if (memcmp(last, words, 6 * sizeof *words) == 0)
+    if (memcmp(last, words, sizeof w->identity) == 0)
         return;
-    memcpy(last, words, 6 * sizeof *words);
-    for (unsigned k = 0; k < 6 && used < sizeof text; k++)
-        if (words[k] != 0)
-            used += (size_t)snprintf(text + used, sizeof text - used, "%s %s 0x%08X", used > 0 ? "," : "", names[k], words[k]);
-    if (used > 0)
-        note(s, w, now_ns, "kernel: identity of the %s:%s", who, text);
+    memcpy(last, words, sizeof w->identity);
+    if (m.length == 0)
+        return;
+    *id = (*id + 1) & 7;
+    put(s, now_ns, record, record_put_packet(record, sizeof record, w->number, RECORD_HOST_TIME, 0, cable ? SET_SOP1 : SET_SOP, RECORD_NO_CRC,
+                                             m.bytes, m.length));
 }
 
 /* At most one note a second: some supplies measure. */
@@ -263,8 +265,8 @@ static void port_read(const struct source_kernel *s, struct watched *w, int64_t 
     if (w->attach > 0) {
         list_tell(s, w, &p, false, now_ns);
         list_tell(s, w, &p, true, now_ns);
-        identity_tell(s, w, "partner", w->identity, p.identity, now_ns);
-        identity_tell(s, w, "cable", w->cable, p.cable_identity, now_ns);
+        identity_tell(s, w, &p, false, now_ns);
+        identity_tell(s, w, &p, true, now_ns);
     }
     contract_tell(s, w, &p.contract, now_ns);
 }

@@ -112,15 +112,20 @@ unsigned kernel_caps_words(const struct kernel_caps *caps, bool sink, uint32_t w
     return count;
 }
 
-/* Message header (Linux include/linux/usb/pd.h, PD_HEADER): type, data role, revision, power role, MessageID, number of objects. */
-static uint16_t header_of(const struct kernel_port *port, bool sink, unsigned id, unsigned objects)
+static unsigned revision_of(const char *told)
 {
-    const char *told = port->pd_revision[0] == '0' ? port->partner_revision : port->pd_revision;
-    unsigned    revision = told[0] == '2' ? HEADER_R2 : told[0] == '1' ? HEADER_R1 : HEADER_R3;
-    bool        from_source = strcmp(port->power_role, "source") != 0, from_host = strcmp(port->data_role, "device") == 0;
+    return told[0] == '2' ? HEADER_R2 : told[0] == '1' ? HEADER_R1 : HEADER_R3;
+}
 
-    return (uint16_t)((sink ? DATA_SINK_CAPABILITIES : DATA_SOURCE_CAPABILITIES) | (from_host ? 1u : 0u) << 5 | revision << 6 |
-                      (from_source ? 1u : 0u) << 8 | (id & 7) << 9 | objects << 12);
+uint16_t kernel_message_header(const struct kernel_port *port, enum kernel_speaker speaker, unsigned type, unsigned id, unsigned objects)
+{
+    unsigned header = type | (id & 7) << 9 | objects << 12;
+    bool     from_source = strcmp(port->power_role, "source") != 0, from_host = strcmp(port->data_role, "device") == 0;
+
+    if (speaker == KERNEL_FROM_CABLE)
+        return (uint16_t)(header | revision_of(port->cable_revision) << 6 | 1u << 8);
+    return (uint16_t)(header | (from_host ? 1u : 0u) << 5 | (from_source ? 1u : 0u) << 8 |
+                      revision_of(port->pd_revision[0] == '0' ? port->partner_revision : port->pd_revision) << 6);
 }
 
 struct kernel_message kernel_caps_message(const struct kernel_port *port, bool sink, unsigned id)
@@ -128,7 +133,8 @@ struct kernel_message kernel_caps_message(const struct kernel_port *port, bool s
     uint32_t              words[KERNEL_CAPS_OBJECTS];
     struct kernel_message m = { .length = 0 };
     unsigned              count = kernel_caps_words(sink ? &port->partner_sink : &port->partner_source, sink, words, &m.unknown);
-    uint16_t              header = header_of(port, sink, id, count);
+    uint16_t              header = kernel_message_header(port, KERNEL_FROM_PARTNER, sink ? DATA_SINK_CAPABILITIES : DATA_SOURCE_CAPABILITIES, id,
+                                                         count);
 
     if (count == 0)
         return m;

@@ -20,6 +20,13 @@ struct kernel_message {
     unsigned unknown;                  /* holes, and objects beyond the seventh */
 };
 
+/*
+ * Message header (Linux include/linux/usb/pd.h, PD_HEADER): type, data role, revision, power role or cable plug, MessageID, number of objects.
+ * Revision: the speaker's where the kernel knows it, else 3.x.
+ */
+enum kernel_speaker { KERNEL_FROM_PARTNER, KERNEL_FROM_CABLE };
+uint16_t kernel_message_header(const struct kernel_port *port, enum kernel_speaker speaker, unsigned type, unsigned id, unsigned objects);
+
 /* Source_Capabilities of port's partner; sink: its Sink_Capabilities. */
 struct kernel_message kernel_caps_message(const struct kernel_port *port, bool sink, unsigned id);
 /*

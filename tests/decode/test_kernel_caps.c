@@ -4,7 +4,7 @@
  */
 #include "tests/decode/testing.h"
 
-#include "decode/kernel_caps.h"
+#include "decode/kernel_identity.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -165,6 +165,43 @@ static void no_list_no_message(void **state)
     assert_int_equal(m.unknown, 1);
 }
 
+/* VDM header and words by the macros of Linux include/linux/usb/pd_vdo.h: VDO(0xFF00, 1, version, ACK << 6 | Discover Identity). */
+static void an_identity_becomes_the_answer_that_told_it(void **state)
+{
+    (void)state;
+    struct kernel_port p = laptop();
+
+    p.identity[0] = 0x6C001209;
+    p.identity[2] = 0x00010100;
+    struct kernel_message m = kernel_identity_message(&p, false, 5);
+
+    /* Vendor_Defined, UFP, revision 3.x, source, MessageID 5, 4 objects: VDM header, ID Header, Cert Stat, Product */
+    assert_int_equal(header(&m), 15 | 0 << 5 | 2 << 6 | 1 << 8 | 5 << 9 | 4 << 12);
+    assert_int_equal(m.length, 2 + 4 * 4);
+    assert_int_equal(word(&m, 0), 0xFF00A041); /* version 2.0 */
+    assert_int_equal(word(&m, 1), 0x6C001209);
+    assert_int_equal(word(&m, 2), 0);
+    assert_int_equal(word(&m, 3), 0x00010100);
+}
+
+static void a_cable_answers_as_a_plug_in_its_own_revision(void **state)
+{
+    (void)state;
+    struct kernel_port p = laptop();
+
+    p.cable_identity[0] = 0x18001234;
+    p.cable_identity[2] = 0x56780100;
+    p.cable_identity[3] = 0x00082042;
+    snprintf(p.cable_revision, sizeof p.cable_revision, "2.0");
+    struct kernel_message m = kernel_identity_message(&p, true, 0);
+
+    /* Vendor_Defined, revision 2.0, cable plug, 5 objects */
+    assert_int_equal(header(&m), 15 | 1 << 6 | 1 << 8 | 5 << 12);
+    assert_int_equal(word(&m, 0), 0xFF008041); /* version 1.0 */
+    assert_int_equal(word(&m, 4), 0x00082042);
+    assert_int_equal(kernel_identity_message(&p, false, 0).length, 0); /* of the partner nothing is told */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -173,6 +210,8 @@ int main(void)
         cmocka_unit_test(the_header_says_what_the_kernel_tells_of_roles_and_revision),
         cmocka_unit_test(what_is_not_told_leaves_a_hole),
         cmocka_unit_test(no_list_no_message),
+        cmocka_unit_test(an_identity_becomes_the_answer_that_told_it),
+        cmocka_unit_test(a_cable_answers_as_a_plug_in_its_own_revision),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -112,12 +112,12 @@ if [ -n "$sim" ]; then
     timeout 30 umockdev-wrapper "$sim" "$portassay" record -f kernel:port0 -o "$scratch/k.pcap" --for 3.2 >"$scratch/said" 2>&1 || no "record"
     show
     count 5 '"kind":"cc"'
-    count 3 '"kind":"packet"'
+    count 5 '"kind":"packet"'
     count 1 'kernel: power supply on: 9.000 V, 2.000 A at the most'
     count 1 'kernel: power supply off'
-    count 2 'kernel: identity of the partner: ID Header 0x6C001209' # once each time it is plugged in
+    count 2 '"word":"0x6c001209"' # once each time it is plugged in
     grep -E '"kind":"(cc|packet)"' "$scratch/shown" | sed -E 's/.*"kind":"([a-z]*)","(attach|set)":("?[^,]*),.*/\1 \3/' >"$scratch/order"
-    printf 'cc 0\ncc 1\npacket "SOP"\npacket "SOP"\ncc 0\ncc 1\npacket "SOP"\ncc 0\n' | diff - "$scratch/order" || no "another order"
+    printf 'cc 0\ncc 1\npacket "SOP"\npacket "SOP"\npacket "SOP"\ncc 0\ncc 1\npacket "SOP"\npacket "SOP"\ncc 0\n' | diff - "$scratch/order" || no "another order"
     for word in 0x0002d0c8 0x0002d12c; do
         grep -q "\"word\":\"$word\"" "$scratch/offers" || no "no object $word"
     done
@@ -148,6 +148,18 @@ if [ -e "$shared/peer/pps/sysfs-pps.txt" ]; then
             no "told $(first_offer "$scratch/k.pcap"), on the wire $(first_offer "$wire")"
         [ "$(failed "$scratch/k.pcap")" = "$(failed "$wire")" ] || no "fails $(failed "$scratch/k.pcap"), on the wire $(failed "$wire")"
     done
+    # Who is there: the cable word by word, of the partner what the kernel keeps.
+    case='identity of partner and cable, beside the wire'
+    cable_of() {
+        "$portassay" offers --json "$1" | grep -o '"cable":{[^}]*' | head -n 1 | sed 's/"frame":[0-9]*,"t_ns":[0-9]*,//'
+    }
+    tree "$shared/peer/identity/sysfs-attached.txt"
+    read_tree record -f kernel:port0 -o "$scratch/k.pcap" --for 0.3 || no "record"
+    cable_of "$scratch/k.pcap" | grep -q '"word":"0x18001234"' || no "no cable"
+    [ "$(cable_of "$scratch/k.pcap")" = "$(cable_of "$shared/peer/identity/trace.pcap")" ] || no "another cable than on the wire"
+    "$portassay" offers "$scratch/k.pcap" >"$scratch/said" || no "offers"
+    grep -qE 'device .*PDUSB host, PDUSB peripheral' "$scratch/said" || no "the partner is not told"
+    "$portassay" check "$scratch/k.pcap" >"$scratch/said" || no "somebody is accused of what the kernel does not tell"
 else
     echo "../shared/peer is not there; trees of our own were read"
 fi
