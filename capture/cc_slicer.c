@@ -6,7 +6,7 @@
 
 enum {
     WINDOW_NS = 27000, /* eight bit cells at the nominal rate of 300 kbit/s (from memory) */
-    WINDOW_LEAST = 16,
+    WINDOW_LEAST = 4, /* readings, where they are too far apart for packets */
     WINDOW_MOST = 1 << 18,
     BACK_NS = 1400,    /* a change takes no longer: less than half a bit cell (tRise of 300 ns at the least, from memory) */
     TELLING_NS = 1100, /* three readings a bit cell; with fewer its levels do not show */

@@ -7,8 +7,11 @@
 #include <string.h>
 
 enum { WORDS_TOLD = 60 };
-/* What lies further apart than that may have more than one change between: half a bit cell of the fastest legal rate, and a half of that (from memory). */
-static const double hole_ps = 800000, hole_samples = 1.5;
+/*
+ * What lies further apart may have more than one change between: a quarter of a bit cell of the fastest legal rate (from memory), and no
+ * reading is missing in less than one and a half of the usual distance. Where readings are too far apart for packets, some may be missing.
+ */
+static const double hole_ps = 800000, hole_samples = 1.5, coarse_ps = 1100000, hole_samples_coarse = 8;
 
 struct lane {
     struct cc_slicer *slicer;
@@ -95,7 +98,7 @@ static void volts_close(struct cc_file *c)
 
 static void times_settle(struct cc_file *c)
 {
-    double most = c->layout.sample_ps * hole_samples;
+    double most = c->layout.sample_ps * (c->layout.sample_ps > coarse_ps ? hole_samples_coarse : hole_samples);
 
     c->tick_ps = (double)cc_slicer_tick_ps(c->layout.sample_ps / 1000);
     c->ticks_a_time = (c->layout.timed ? (c->layout.keep_power == -9 ? 1000 : 1) : c->layout.sample_ps) / c->tick_ps;

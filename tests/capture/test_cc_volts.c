@@ -349,6 +349,26 @@ static void rows_that_are_missing_are_a_hole(void **state)
     free(t.at);
 }
 
+/* A slow logger, ten readings a second more or less: too slow for packets, but the levels are there. */
+static void a_slow_log_has_levels(void **state)
+{
+    struct text t = { 0 };
+    double      at = 0;
+
+    (void)state;
+    text_add(&t, "Time (s),CC1 (V)\n");
+    for (unsigned k = 0; k < 200; k++, at += k % 3 ? 0.1 : 0.26)
+        text_add(&t, "%.3f,%s\n", at, k < 100 ? "0.41" : "1.68");
+    struct played *h = text_played(&t, NULL);
+
+    assert_int_equal(h->line[0].holes, 0);
+    assert_true(h->line[0].level_count >= 2);
+    assert_true(abs(h->line[0].levels[0].mv - 410) <= 1);
+    assert_true(abs(h->line[0].levels[h->line[0].level_count - 1].mv - 1680) <= 1);
+    played_free(h);
+    free(t.at);
+}
+
 /* A column may lack readings; the others do not mind. */
 static void a_missing_cell_is_missing_in_its_column_alone(void **state)
 {
@@ -432,6 +452,7 @@ int main(void)
         cmocka_unit_test(remarks_are_passed_over),
         cmocka_unit_test(a_wrong_first_time_costs_its_own_line),
         cmocka_unit_test(rows_that_are_missing_are_a_hole),
+        cmocka_unit_test(a_slow_log_has_levels),
         cmocka_unit_test(a_missing_cell_is_missing_in_its_column_alone),
         cmocka_unit_test(times_since_1970_keep_their_nanoseconds),
         cmocka_unit_test(irregular_spacing_goes_by_its_own_times),
