@@ -164,13 +164,12 @@ void meter_log_close(struct meter_log *m)
     free(m);
 }
 
+/* Within what a record can say. a may be any time of the calendar, b within the limit. */
 static int64_t time_sum(int64_t a, int64_t b)
 {
-    if (b > 0 && a > RECORD_TIME_LIMIT - b)
-        return RECORD_TIME_LIMIT;
-    if (b < 0 && a < -RECORD_TIME_LIMIT - b)
-        return -RECORD_TIME_LIMIT;
-    return a + b;
+    int64_t sum = b > 0 && a > INT64_MAX - b ? INT64_MAX : b < 0 && a < INT64_MIN - b ? INT64_MIN : a + b;
+
+    return sum > RECORD_TIME_LIMIT ? RECORD_TIME_LIMIT : sum < -RECORD_TIME_LIMIT ? -RECORD_TIME_LIMIT : sum;
 }
 
 /* The row goes on its way, at the time that it has by now. */

@@ -3,7 +3,7 @@
 
 /* Dates and times of day as people write them: ISO 8601:2004 4.1 to 4.3 (extended, and basic with a T), and common local ways. */
 
-enum { HOURS_MOST = 1000000, SECONDS_A_DAY = 86400 };
+enum { HOURS_MOST = 1000000, SECONDS_A_DAY = 86400, ZONE_HOURS_MOST = 18 };
 static const int64_t second_ns = 1000000000;
 
 struct digits { int64_t value; size_t count; };
@@ -194,8 +194,10 @@ static bool zone_take(struct cursor *c, struct meter_moment *m)
         minutes.value = hours.value % 100;
         hours.value /= 100;
     }
+    if (hours.value > ZONE_HOURS_MOST || minutes.value > 59)
+        return false;
     m->clock_ns -= way * (hours.value * 60 + minutes.value) * 60 * second_ns;
-    return hours.value <= 18 && minutes.value < 60;
+    return true;
 }
 
 bool meter_moment_read(struct cursor cell, enum meter_form form, struct meter_moment *m)

@@ -649,6 +649,18 @@ static void times_since_1970_tell_their_unit_by_their_size(void **state)
     }
 }
 
+/* 146 years on, where the times of records end. */
+static void times_beyond_what_a_record_can_say_are_its_last(void **state)
+{
+    struct heard *h = hear("Time,Voltage (V)\n2026-01-31T10:00:00Z,4\n2199-12-31T00:00:00Z,5\n2200-01-01T00:00:00Z,6\n", &plain);
+
+    (void)state;
+    assert_int_equal(h->rows, 3);
+    check_row(h, 1, RECORD_TIME_LIMIT, 5000000, NOTHING);
+    check_row(h, 2, RECORD_TIME_LIMIT, 6000000, NOTHING);
+    free(h);
+}
+
 static void a_time_of_day_without_a_zone_is_taken_as_utc_and_said_once(void **state)
 {
     struct heard *h = hear("Time,Voltage (V)\n2026-01-31 10:00:00,5\n2026-01-31 10:00:02,5\n", &plain);
@@ -977,6 +989,7 @@ int main(void)
         cmocka_unit_test(a_real_gap_is_kept),
         cmocka_unit_test(times_of_day_go_on_over_midnight_and_counters_over_their_end),
         cmocka_unit_test(times_since_1970_tell_their_unit_by_their_size),
+        cmocka_unit_test(times_beyond_what_a_record_can_say_are_its_last),
         cmocka_unit_test(a_time_of_day_without_a_zone_is_taken_as_utc_and_said_once),
         cmocka_unit_test(rows_without_times_are_counted_by_the_rate),
         cmocka_unit_test(numbered_columns_are_ports),
