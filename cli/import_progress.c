@@ -50,7 +50,7 @@ static void show(struct import *i)
     }
     fputc('\r', stderr);
     if (known && total > 0)
-        fprintf(stderr, "%u of 100 read, ", (unsigned)(done < total ? (double)done / (double)total * 100 : 100));
+        fprintf(stderr, "%u %% read, ", (unsigned)(done < total ? (double)done / (double)total * 100 : 100));
     fprintf(stderr, "%" PRIu64 " records, %" PRId64 " s of the trace\033[K", i->written, i->started ? (i->to_ns - i->from_ns) / NS_PER_S : 0);
     fflush(stderr);
     i->progress.shown = true;
