@@ -15,6 +15,7 @@ enum { HEAD_BYTES = RECORD_HEADER_BYTES + 8, LEB_BYTES_MAX = 10 };
 struct import_edges {
     struct cc_tick tick;
     uint32_t       unit_ps;    /* tick_ps of the records: the tick, to the picosecond */
+    double         units;      /* of the record, a tick; 1 where a tick is whole picoseconds */
     uint8_t        port;
     bool         (*put)(void *context, int64_t stamp_ns, const uint8_t *bytes, size_t length);
     void          *context;
@@ -45,6 +46,7 @@ struct import_edges *import_edges_new(struct cc_tick tick, uint8_t port, bool (*
         return NULL;
     e->tick = tick;
     e->unit_ps = cc_tick_ps(tick);
+    e->units = tick.ps == (uint64_t)e->unit_ps * tick.per ? 1 : (double)tick.ps / (double)tick.per / (double)e->unit_ps;
     e->port = port;
     e->put = put;
     e->context = context;
@@ -61,9 +63,7 @@ void import_edges_free(struct import_edges *e)
 /* Ticks as units of the record, rounded; a stretch is short enough for a double. */
 static int64_t units_of(const struct import_edges *e, int64_t ticks)
 {
-    if (e->tick.ps == (uint64_t)e->unit_ps * e->tick.per)
-        return ticks;
-    return (int64_t)((double)ticks * (double)e->tick.ps / (double)e->tick.per / (double)e->unit_ps + 0.5);
+    return e->units == 1 ? ticks : (int64_t)((double)ticks * e->units + 0.5);
 }
 
 /* known: the line is, and at rest, from the last change up to here; a judge of how packets end asks for 20 us of it. */
