@@ -621,6 +621,38 @@ static void of_a_long_file_one_bad_line_loses_one_line(void **state)
     free(text);
 }
 
+/* Blanks part words as well as ends of line do (18.2): a whole dump in one line, longer than any buffer, a value's identifier two blanks away. */
+static void a_dump_in_one_line_is_read_like_any_other(void **state)
+{
+    (void)state;
+    const unsigned  times = 200000;
+    char           *text = malloc((size_t)times * 30 + 400);
+    size_t          n = (size_t)sprintf(text, "$timescale 1 ns $end $var wire 1 b! cc1 $end $var wire 1 b cc2 $end $enddefinitions $end #0 b0 b! 0b");
+    struct cc_block block;
+    struct fault    f = { 0 };
+    uint64_t        changes[2] = { 0 }, wrong = 0;
+
+    for (unsigned k = 1; k <= times; k++)
+        n += (size_t)sprintf(text + n, k % 3 ? " #%u b%u  b! %ub" : " #%u\tB%u b! %ub", k * 80, k % 2, k % 2);
+    struct cc_options options = asking("cc1", "cc2");
+    struct cc_file   *c = cc_vcd_kind.open_memory((uint8_t *)text, n, &options, &f);
+
+    assert_non_null(c);
+    for (int64_t last[2] = { 0 }; cc_vcd_kind.next(c, &block, &f); changes[block.line] += block.count) {
+        wrong += block.broken;
+        for (size_t k = 0; k < block.count; k++) {
+            wrong += block.at[k] != last[block.line] + 80;
+            last[block.line] = block.at[k];
+        }
+    }
+    assert_true(cc_vcd_kind.facts(c).unreadable == 0);
+    assert_int_equal(changes[0], times);
+    assert_int_equal(changes[1], times);
+    assert_int_equal(wrong, 0);
+    cc_vcd_kind.close(c);
+    free(text);
+}
+
 static void packed_files_are_unpacked(void **state)
 {
     (void)state;
@@ -708,6 +740,7 @@ int main(void)
         cmocka_unit_test(words_of_megabytes_among_the_declarations_do_no_harm),
         cmocka_unit_test(scopes_without_end_do_no_harm),
         cmocka_unit_test(of_a_long_file_one_bad_line_loses_one_line),
+        cmocka_unit_test(a_dump_in_one_line_is_read_like_any_other),
         cmocka_unit_test(packed_files_are_unpacked),
         cmocka_unit_test(a_file_that_is_not_there_says_so),
         cmocka_unit_test(ticks_become_nanoseconds_rounded_to_the_nearest),
