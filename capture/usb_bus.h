@@ -64,7 +64,7 @@ struct usb_bus_calls {
     int64_t (*now_ns)(void *context); /* the clock of the trace: never goes back */
     /* A record, port moved to the trace's. bytes last until it returns. */
     void (*record)(void *context, unsigned sniffer, uint8_t port, int64_t t_ns, const uint8_t *bytes, size_t length);
-    /* Frames that are not there just before the next record of that sniffer; t_ns is that record's. */
+    /* Frames that are not there just before the next record of that sniffer; t_ns is that record's, or that of its end. */
     void (*missing)(void *context, unsigned sniffer, int64_t t_ns, uint32_t count);
     void (*news)(void *context, const struct usb_news *news);
 };

@@ -188,6 +188,22 @@ int64_t usb_frames_wake_ns(const struct usb_frames *f)
     return f->fed_ns + (c.short_read || c.left < length ? USB_FRAME_STUCK_NS : USB_FRAME_QUIET_NS);
 }
 
+uint32_t usb_frames_due(const struct usb_frames *f)
+{
+    return f->next;
+}
+
+uint32_t usb_frames_end(struct usb_frames *f, uint32_t sequence)
+{
+    uint32_t missing = sequence - f->next;
+
+    if (missing > USB_FRAME_JUMP_MAX) /* it counts anew after STOP, or says nothing of use */
+        return 0;
+    f->next = sequence;
+    f->counts.missing += missing;
+    return missing;
+}
+
 const struct usb_frame_counts *usb_frames_counts(const struct usb_frames *f)
 {
     return &f->counts;

@@ -52,4 +52,8 @@ size_t usb_frames_feed(struct usb_frames *f, const uint8_t *bytes, size_t length
 bool usb_frames_next(struct usb_frames *f, int64_t now_ns, struct usb_frame *frame);
 /* When usb_frames_next may say more without more bytes; INT64_MAX: not before they come. */
 int64_t usb_frames_wake_ns(const struct usb_frames *f);
+/* The sequence that the next frame has to have. */
+uint32_t usb_frames_due(const struct usb_frames *f);
+/* The sniffer has made frames up to that sequence, and no more will come: how many are not there, counted. */
+uint32_t usb_frames_end(struct usb_frames *f, uint32_t sequence);
 const struct usb_frame_counts *usb_frames_counts(const struct usb_frames *f);

@@ -11,6 +11,7 @@
 enum { REQUEST_DESCRIBE = 1, REQUEST_START, REQUEST_STOP, REQUEST_CLOCK };
 enum { TO_INTERFACE = LIBUSB_REQUEST_TYPE_VENDOR | LIBUSB_RECIPIENT_INTERFACE, PATIENCE_MS = 1000, DESCRIBE_ROOM = 256, CLOCK_BYTES = 16,
        ERRORS_MOST = 8, UNANSWERED_MOST = 3 };
+#define TAIL_NS INT64_C(100000000) /* what a sniffer has when it is stopped is there by then, or never: common practice, no source */
 
 static int64_t now(const struct device *d)
 {
@@ -433,17 +434,56 @@ int64_t device_wake_ns(const struct device *d)
     return wake;
 }
 
+/* How far it had come when it was told to stop. */
+struct tail { bool known; int64_t device_ns; uint32_t sequence; };
+
+/* What it still has comes in, until everything that it made is there. */
+static void tail_wait(struct device *d, const struct tail *t)
+{
+    int64_t until_ns = now(d) + TAIL_NS;
+
+    while (t->known && !d->gone && usb_frames_due(d->frames) != t->sequence && any_in_flight(d) && now(d) < until_ns) {
+        struct timeval wait = { .tv_usec = 10000 };
+
+        libusb_handle_events_timeout_completed(d->bus->usb, &wait, NULL);
+        take_done(d, false);
+        drain(d, now(d));
+    }
+}
+
+static struct tail tail_ask(struct device *d)
+{
+    uint8_t     answer[CLOCK_BYTES];
+    struct tail t = { .known = false };
+
+    if (d->state != DEVICE_RUNS || tell(d, REQUEST_STOP, NULL, 0) < 0 || d->is.by_arrivals)
+        return t;
+    int           length = ask_in(d, REQUEST_CLOCK, answer, sizeof answer);
+    struct cursor c = cursor_over(answer, length > 0 ? (size_t)length : 0);
+    uint64_t      device_ns = cursor_u64le(&c);
+
+    t.sequence = cursor_u32le(&c);
+    t.known = !c.short_read && device_ns <= INT64_MAX / 2;
+    t.device_ns = t.known ? (int64_t)device_ns : 0;
+    return t;
+}
+
 /* A cancelled transfer may carry data: they count. */
 void device_stop(struct device *d)
 {
     if (d->state == DEVICE_ABSENT)
         return;
     take_done(d, false);
-    if (d->state == DEVICE_RUNS)
-        tell(d, REQUEST_STOP, NULL, 0);
+    struct tail tail = tail_ask(d);
+
+    tail_wait(d, &tail);
     cancel(d);
     take_done(d, false);
     drain(d, INT64_MAX); /* nothing more will come: the last frame is whole */
+    uint32_t missing = tail.known && !d->gone ? usb_frames_end(d->frames, tail.sequence) : 0;
+
+    if (missing)
+        d->bus->calls.missing(d->bus->context, d->number, clock_tie_host_ns(&d->tie, tail.device_ns), missing);
     counts_take(d);
     d->is.clock = clock_tie_result(&d->tie);
     device_close(d);

@@ -88,6 +88,20 @@ play '-n 1000 -k 10' 0 record -f usb -o "$scratch/night.pcap" --for 2
 count 0 '"kind":"edges"'
 count 1000 '"kind":"mark"'
 
+case='the writer stalls for 300 ms: nothing is lost'
+rm -f "$scratch"/night*
+timeout 60 umockdev-wrapper "$sim" -n 10000 -r 5000 -- sh -c '"$0" record -f usb --for 3 | { head -c 2000; sleep 0.3; cat; } >"$1"' \
+    "$portassay" "$scratch/night.pcap" >"$scratch/said" 2>&1 || true
+"$portassay" show --json "$scratch/night.pcap" >"$scratch/shown" 2>>"$scratch/said" || no "the trace cannot be read"
+count 0 '"kind":"lost"'
+count 10000 '"kind":"mark"'
+
+case='without rights: what to do is said'
+if [ "$(id -u)" = 0 ] && command -v setpriv >/dev/null; then
+    timeout 60 umockdev-wrapper "$sim" -x owner -- setpriv --reuid=65534 --regid=65534 --clear-groups "$portassay" record -f usb >"$scratch/said" 2>&1
+    said 'no right to open the sniffer; install the udev rules'
+fi
+
 case='nobody there'
 play '-n 1' 2 record -f usb:NOBODY -o "$scratch/night.pcap"
 said 'no such sniffer is plugged in'

@@ -9,9 +9,10 @@
  *   -s BYTES    at most so many bytes a transfer                              -g N     garbage (13 bytes) before every N-th frame
  *   -m N        every N-th frame is not sent: a gap                           -u N     pulled after N frames
  *   -b MS       and back after MS          -l MS   plugged in after MS        -e       a pull ends transfers as an error, not as gone
- *   -x FAULT    short-describe, version, no-ports, no-start, no-clock, no-rights, restart (after a third), stall (after a third)
+ *   -x FAULT    short-describe, version, no-ports, no-start, no-clock, no-rights, owner (only root may), restart (after a third), stall (after a third)
  *   -a N        after N frames nothing more, and the client gets SIGINT       -w MS    an answer of CLOCK takes up to MS more
  *   -k N        every N-th frame is a CC_EDGES record, if START asked for them
+ *   -y N        the last N frames are never sent
  *   -t          a busy bench: 2,000 packets a second and port, POWER at 10 kS/s of volts and amperes, in transfers of 16 KiB
  *
  * Frames hold MARK records "load set" whose value counts from 0, so that what is missing, doubled or out of order shows.
@@ -55,7 +56,7 @@ struct sniffer {
 
 static struct settings {
     unsigned    devices, ports;
-    long        frames, rate, transfer, garbage, gap, pull, back_ms, late_ms, stop_after, slow_ms, edges;
+    long        frames, rate, transfer, garbage, gap, pull, back_ms, late_ms, stop_after, slow_ms, edges, tail;
     double      ppm;
     bool        error, talk;
     const char *fault;
@@ -109,6 +110,12 @@ static void plug(struct sniffer *s)
         if (mkdir(real, 0700)) /* a folder: it cannot be opened to write, whoever asks */
             perror(real);
         g_free(real);
+    }
+    if (fault_is("owner")) { /* a node as the kernel makes it, before any rule of udev: its owner's alone */
+        char *command = g_strdup_printf("cd '%s' && chmod -R a+rwX . && chmod 0600 '.%s'", umockdev_testbed_get_root_dir(bed), s->node);
+
+        fputs(system(command) ? "the rights were not taken\n" : "", stderr);
+        g_free(command);
     }
 }
 
@@ -164,6 +171,10 @@ static size_t frame_make(struct sniffer *s, uint8_t *at)
 {
     size_t n = 0;
 
+    if (s->made == set.frames - set.tail && set.tail > 0) {
+        s->sequence += (uint32_t)set.tail;
+        s->made = set.frames;
+    }
     if (s->made >= set.frames || (set.rate > 0 && s->made >= device_ns(s) / 1000 * set.rate / 1000000))
         return 0;
     if (set.gap > 0 && s->made % set.gap == set.gap - 1) {
@@ -227,7 +238,7 @@ static int fill(struct sniffer *s, uint8_t *out, size_t room)
 
     memcpy(out, s->rest, n);
     s->rest_length = 0;
-    while (n < room) {
+    while (n < room && s->streaming) { /* what is left of a frame comes after STOP too */
         uint8_t frame[FRAME_MAX];
         size_t  length = set.talk ? talk_make(s, frame) : frame_make(s, frame), fits = length < room - n ? length : room - n;
 
@@ -253,7 +264,7 @@ static void produce(struct sniffer *s)
     uint8_t             bytes[TRANSFER_MAX];
     struct urb         *u = g_queue_peek_head(&s->waiting);
 
-    if (!u || !s->streaming || !s->plugged)
+    if (!u || (!s->streaming && s->rest_length == 0) || !s->plugged)
         return;
     if (fault_is("stall") && !s->stalled_once && s->made >= set.frames / 3) {
         s->stalled_once = s->stalled = true;
@@ -529,7 +540,7 @@ static bool option(int o, const char *value)
     long *const numbers[128] = {
         ['n'] = &set.frames, ['r'] = &set.rate, ['s'] = &set.transfer, ['g'] = &set.garbage, ['m'] = &set.gap, ['u'] = &set.pull,
         ['b'] = &set.back_ms, ['l'] = &set.late_ms, ['a'] = &set.stop_after, ['w'] = &set.slow_ms,
-        ['k'] = &set.edges,
+        ['k'] = &set.edges, ['y'] = &set.tail,
     };
 
     if (o == 'd')
@@ -556,7 +567,7 @@ int main(int argc, char **argv)
     GError *error = NULL;
     int     o;
 
-    while ((o = getopt(argc, argv, "+d:p:n:r:c:s:g:m:u:b:l:a:w:x:k:et")) != -1)
+    while ((o = getopt(argc, argv, "+d:p:n:r:c:s:g:m:u:b:l:a:w:x:k:y:et")) != -1)
         if (!option(o, optarg))
             return 2;
     loop = g_main_loop_new(NULL, FALSE);

@@ -81,6 +81,11 @@ hear '-x no-clock -n 3000' '--for 3500'
 want 'no clock: serial PA-0001 .*'
 want 'sniffer PA-0001: 3000 frames, 0 missing, .*, by arrivals'
 
+case='the last ten frames never come: CLOCK tells at STOP how many there were'
+hear '-n 5000 -y 10' '--for 1500'
+want 'sniffer PA-0001: 4990 frames, 10 missing, 0 bytes skipped, .*'
+want 'in all 4990 records, 10 lost, 0 out of order, 0 back in time'
+
 case='begins anew by itself'
 hear '-x restart -n 3000 -s 700' '--for 3500'
 want 'restarted: serial PA-0001 .*'
