@@ -457,7 +457,7 @@ static void a_line_that_cannot_be_followed_is_undecided(void **state)
     struct shot s = by_source(l);
 
     s.shifted = 96 + 29 + 11;
-    s.shift_cells = 0.3;
+    s.shift_cells = 0.4;
     uint64_t frame = shoot(l, &s);
 
     lines_run(l, NULL);
