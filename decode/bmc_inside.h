@@ -111,8 +111,8 @@ bool bmc_window_fits(const struct bmc *b, uint64_t k);
 bool bmc_step(struct bmc *b, bool ended);
 
 /*
- * A cell that begins at a border, out of the changes around it: at[0..count), their distance from the border, growing; those at CELL_MOST or
- * more left out. False: it is none. Pulses that are no part of it are left out, `sure` is false then.
+ * A cell that begins at a border, out of the changes around it: at[0..count), their distance from the border, growing; those at bmc_cell_most
+ * or more left out. False: it is none. Pulses that are no part of it are left out, `sure` is false then.
  */
 struct bmc_cell {
     bool     one, sure;
@@ -127,7 +127,6 @@ static inline int64_t bmc_cell_most(int64_t length)
 {
     return length + length / 8 * 3;
 }
-
 
 /*
  * How far the clock goes along with changes that are late or early: 3/32 of it in phase and 1/256 in the length of a cell. With those the
