@@ -79,3 +79,4 @@ void show_heading(struct show *s);
 /* Works out power, and power_steady: for each POWER record that is shown, before the line. */
 bool show_power_steady(struct show *s);
 void show_detail(struct show *s); /* show_detail.c: every field, under the line */
+void show_edges_detail(struct out *o, const struct record *r); /* show_edges.c: of CC_EDGES the packets, a line each */

@@ -201,8 +201,11 @@ void show_detail(struct show *s)
     case SHOW_MARK:
     case SHOW_LOST:
     case SHOW_TEMPERATURE:
+        flags_detail(o, r);
+        return;
     case SHOW_EDGES:
         flags_detail(o, r);
+        show_edges_detail(o, r);
         return;
     case SHOW_UNKNOWN:
     case SHOW_DAMAGED:

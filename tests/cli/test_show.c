@@ -1,6 +1,7 @@
 /* show as a listing, its details, and the text form; output that cannot be written. The bench and what is said on it are INVENTED. */
 #define _XOPEN_SOURCE 700 /* posix_openpt */
 #include "tests/cli/program.h"
+#include "tests/decode/bmc_line.h"
 
 #include <fcntl.h>
 #include <stdio.h>
@@ -339,6 +340,47 @@ static void an_empty_trace_is_an_empty_listing_and_no_bytes_are_no_trace(void **
     run_free(&r);
 }
 
+/* A GoodCRC of 300 kbit/s (149 bits) 0.1 ms after the start, and a Hard Reset (84 bits) of 280 kbit/s with a preamble of 60 at 2 ms, in ticks of 10 ns. */
+static void v_tells_what_the_edges_of_the_line_hold(void **state)
+{
+    uint8_t            bytes[6] = { 0x61, 0x01 };
+    struct wave_packet p = wave_packet_of(WAVE_SOP, bytes, wave_crc_add(bytes, 2)), reset = wave_packet_of(WAVE_HARD_RESET, NULL, 0);
+    struct wave        w;
+    struct wave_ticks  seen;
+    static struct lines l;
+    char               hex[4000];
+    size_t             used = (size_t)snprintf(hex, sizeof hex, "0109000400000000" "1027000000000000");
+    int64_t            last = 0;
+
+    (void)state;
+    reset.rate_hz = 280e3;
+    reset.preamble_bits = 60;
+    wave_begin(&w, false);
+    wave_wait(&w, 1e8);
+    wave_send(&w, &p);
+    w.now_ps = 2e9;
+    wave_send(&w, &reset);
+    seen = wave_see(&w, &(struct wave_instrument){ .tick_ps = 10000 });
+    for (size_t k = 0; k < seen.count; k++) {
+        unsigned step = (unsigned)(seen.at[k] - last);
+
+        last = seen.at[k];
+        for (; step > 0x7f && used < sizeof hex; step >>= 7)
+            used += (size_t)snprintf(hex + used, sizeof hex - used, "%02x", (step & 0x7f) | 0x80);
+        used += (size_t)snprintf(hex + used, sizeof hex - used, "%02x", step);
+    }
+    l.used = 0;
+    line_add(&l, "#= time=1 raw=%s", hex);
+    struct run r = RUN_ON(l.text, "show", "-v", "-");
+
+    assert_int_equal(r.status, 0);
+    assert_non_null(strstr(r.out, "signal    0.100 ms  SOP: 149 bits at 300.0 kbit/s, preamble 64, drift "));
+    assert_non_null(strstr(r.out, "signal    2.000 ms  Hard Reset: 80 bits at 280.0 kbit/s, preamble 60, jitter "));
+    run_free(&r);
+    free(seen.at);
+    wave_free(&w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -347,6 +389,7 @@ int main(void)
         cmocka_unit_test(what_needs_no_attention_stands_indented),
         cmocka_unit_test(no_line_is_longer_than_100_places),
         cmocka_unit_test(v_tells_every_field_with_its_unit),
+        cmocka_unit_test(v_tells_what_the_edges_of_the_line_hold),
         cmocka_unit_test(about_given_by_hand_names_the_ports_and_is_said),
         cmocka_unit_test(the_text_form_gives_the_same_records_again),
         cmocka_unit_test(colour_is_for_terminals_and_for_who_asks),
