@@ -190,6 +190,7 @@ struct edge_frame {
     uint16_t header;                 /* 0: not read */
     uint8_t  side, player;           /* who sent it, as in struct speech: of a bad one by the copy that made it good */
     bool     hole;                   /* the line is not known at its end */
+    bool     received;               /* its record holds it whole, and its CRC fits */
 };
 
 enum swap { SWAP_NONE, SWAP_PR, SWAP_FR, SWAP_DR, SWAP_VCONN };

@@ -141,6 +141,7 @@ static void settle_with(const struct port *p, struct held_frame *h, const struct
 {
     settle_alone(p, h);
     h->it.frame = q->frame;
+    h->it.received = q->good;
     h->waits = !q->reset && !q->good && h->it.side == SIDE_UNKNOWN;
     if (!q->good)
         return; /* what its bytes say of the sender holds, where the line shows more than the instrument told */

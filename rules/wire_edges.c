@@ -169,6 +169,9 @@ void wire_check_end_of_packet(struct judge *j, const struct event *e)
     struct outcome o = outcome_of(j, it);
     enum cause     cause = end_told(it, &o.sentence);
 
+    /* An instrument that had it whole heard other bits than these. */
+    if (cause == CAUSE_NONE && it->received && !f->crc_good)
+        cause = CAUSE_CAPTURE;
     o.values[0] = (int64_t)f->length;
     if (cause != CAUSE_NONE)
         judge_undecided(j, &o, cause);

@@ -156,8 +156,8 @@ const struct rule wire_rules[] = {
         .requirement = "Behind the CRC of a packet with a sound ordered set comes the K-code EOP, and no symbol in between is one of the reserved ones.",
         .source = "USB PD, 4b5b coding and EOP; all 32 symbols seen in " FROM_CHROMIUM_LINE,
         .why = "Without EOP a receiver does not know that the packet is over, and drops it.",
-        .undecided = "The edges end before the packet does, or cannot be followed to its end; or the packet could not be read, and no copy "
-                     "shows who sent it.",
+        .undecided = "The edges end before the packet does, or cannot be followed to its end, or they show another packet than its record, "
+                     "which is sound; or the packet could not be read, and no copy shows who sent it.",
         .bench = EDGES_TALK,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
         .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME), .sentences = says_end_of_packet, .check = wire_check_end_of_packet,

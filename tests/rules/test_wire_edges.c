@@ -448,7 +448,7 @@ static void the_line_knows_more_than_a_record_that_could_not_be_read(void **stat
     expect_fail(l, "wire.preamble", frame, WHO_SOURCE);
 }
 
-/* A change that is missing: the line cannot be followed. 96 changes of preamble, 29 of SOP, then data. */
+/* Two changes are missing, half a bit apart: from them on the line cannot be followed. 96 changes of preamble, 28 of SOP, then data. */
 static void a_line_that_cannot_be_followed_is_undecided(void **state)
 {
     struct lines *l = *state;
@@ -456,12 +456,28 @@ static void a_line_that_cannot_be_followed_is_undecided(void **state)
     line_begin(l);
     struct shot s = by_source(l);
 
-    s.shifted = 96 + 29 + 11;
-    s.shift_cells = 0.4;
+    s.shifted = 96 + 28 + 7;
+    s.shift_cells = 0.5;
     uint64_t frame = shoot(l, &s);
 
     lines_run(l, NULL);
     expect_undecided(l, "wire.end-of-packet", frame, CAUSE_CELL);
+}
+
+/* The instrument had the packet whole: whoever kept the edges misheard a symbol. */
+static void edges_that_contradict_a_sound_record_accuse_nobody(void **state)
+{
+    struct lines *l = *state;
+
+    line_begin(l);
+    struct shot s = by_source(l);
+
+    s.wave.bad_symbol_at = 5;
+    s.wave.bad_symbol = "00001";
+    uint64_t frame = shoot(l, &s);
+
+    lines_run(l, NULL);
+    expect_undecided(l, "wire.end-of-packet", frame, CAUSE_CAPTURE);
 }
 
 static void the_sender_is_the_one_of_the_packet(void **state)
@@ -670,6 +686,7 @@ int main(void)
         TEST(without_a_good_copy_nobody_knows_whose_it_was),
         TEST(the_line_knows_more_than_a_record_that_could_not_be_read),
         TEST(a_line_that_cannot_be_followed_is_undecided),
+        TEST(edges_that_contradict_a_sound_record_accuse_nobody),
         TEST(the_sender_is_the_one_of_the_packet),
         TEST(without_a_record_of_the_packet_its_bytes_say_who_sent_it),
         TEST(a_port_that_speaks_to_a_plug_is_not_named_by_its_bytes_alone),
