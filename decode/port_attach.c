@@ -166,9 +166,18 @@ void port_take_cc(struct port *p, const struct record *r)
     port_tell_plain(p, EVENT_CC);
 }
 
+/* How far apart readings and packets may be (expanded), where they go by clocks of their own. */
+static int64_t port_apart_ns(const struct port *p)
+{
+    const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
+
+    return i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15 ? (int64_t)(2 * i->align_ns + 0.5) : 0;
+}
+
 static void port_vbus_rose(struct port *p, int64_t t_ns, uint64_t frame)
 {
-    bool was_safe = p->vbus_state == VBUS_SAFE_0V || p->vbus_state == VBUS_BETWEEN;
+    bool    was_safe = p->vbus_state == VBUS_SAFE_0V || p->vbus_state == VBUS_BETWEEN;
+    int64_t apart_ns = port_apart_ns(p);
 
     p->vbus_state = VBUS_PRESENT;
     if (was_safe)
@@ -180,6 +189,11 @@ static void port_vbus_rose(struct port *p, int64_t t_ns, uint64_t frame)
     /* No attach is that quick: whoever spoke was attached already, and VBUS was on its way. */
     if (p->attached && p->last_packet_ns != INT64_MIN && t_ns - p->last_packet_ns < PORT_ATTACH_NS)
         return;
+    /* It may have been before what was said last: when in the talk somebody was plugged in is not known. */
+    if (apart_ns > 0 && p->last_packet_ns != INT64_MIN && t_ns - p->last_packet_ns < apart_ns) {
+        port_miss_attach(p, t_ns);
+        return;
+    }
     if (p->attached && p->missed) {
         port_miss_attach(p, t_ns); /* a missed swap or reset takes VBUS away as well */
         return;

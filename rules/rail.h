@@ -179,6 +179,9 @@ struct section {
     union { const struct rail_steady *steady; const struct rail_change *change; const struct rail_cycle *cycle; };
 };
 const struct section *judge_section(const struct judge *j);
+/* How far apart packets and readings of a port may be (expanded), by ABOUT; 0: they go by one clock. */
+int64_t rail_align_ns(const struct port *p);
+
 /* The last static values, newest first, rows up to the event in hand taken. */
 const struct rail_value *judge_statics(struct judge *j, unsigned *count);
 /* What a value of a section is worth: expanded; f: the noise as a verdict over the whole fit takes it, NULL: alone. */

@@ -145,11 +145,17 @@ static void moved_early(const struct rail_limits *l, struct rail *r, struct rail
     c->before = *then;
 }
 
-/* How far packets and readings may be apart, beyond what is taken together at PS_RDY anyway. */
-static int64_t align_ns(const struct port *p)
+int64_t rail_align_ns(const struct port *p)
 {
     const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
-    int64_t ns = i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15 ? (int64_t)(2 * i->align_ns + 0.5) : 0;
+
+    return i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15 ? (int64_t)(2 * i->align_ns + 0.5) : 0;
+}
+
+/* The same, beyond what is taken together at PS_RDY anyway. */
+static int64_t align_ns(const struct port *p)
+{
+    int64_t ns = rail_align_ns(p);
 
     return ns > RAIL_NEAR_NS ? ns : 0;
 }

@@ -157,6 +157,8 @@ static void peak_tell(struct judge *j, const struct event *e, const struct rail_
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
     else if (c->doubt != CAUSE_NONE)
         judge_undecided(j, &o, c->doubt);
+    else if (c->align_ns > 0) /* the readings may be of another change */
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         volt_hold(j, e->port, &o, c->accept.start_ns);
 }
@@ -366,6 +368,8 @@ static void monotonic_judge(struct judge *j, const struct port *p, const struct 
     o.sentence = beyond ? MONOTONIC_BACK : MONOTONIC_UNSURE;
     if (!beyond)
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else if (c->align_ns > 0)
+        judge_undecided(j, &o, CAUSE_TIE);
     else if (c->done)
         volt_hold(j, p, &o, c->accept.start_ns); /* a peak of the same change speaks for it, and is told at its contract's end */
     else

@@ -105,6 +105,8 @@ void volt_check_reached(struct judge *j, const struct event *e)
         o.parameter = s->window.parameter;
         if (s->doubt != CAUSE_NONE && s->doubt_ns <= s->from_ns + within_ns)
             judge_undecided(j, &o, s->doubt);
+        else if (volt_untied(j, s, s->from_ns + within_ns, s->first_static.t_ns))
+            judge_undecided(j, &o, CAUSE_TIE);
         else
             judge_fail(j, &o);
     }
@@ -138,6 +140,8 @@ void volt_check_unasked(struct judge *j, const struct event *e)
         judge_undecided(j, &o, CAUSE_LOAD);
     else if (s->doubt != CAUSE_NONE && s->level.to_ns >= s->doubt_ns)
         judge_undecided(j, &o, s->doubt);
+    else if (volt_untied(j, s, a->first.t_ns, a->to_ns))
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }
@@ -187,6 +191,8 @@ void volt_check_drop(struct judge *j, const struct event *e)
         judge_undecided(j, &o, CAUSE_LOAD);
     else if (s->doubt != CAUSE_NONE && s->drop.last.t_ns >= s->doubt_ns)
         judge_undecided(j, &o, s->doubt);
+    else if (volt_untied(j, s, s->drop.first.t_ns, s->drop.last.t_ns))
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }
@@ -233,7 +239,9 @@ void volt_check_over(struct judge *j, const struct event *e)
     o.values[1] = o.high / UA_A_MA;
     o.values[2] = c->most_mw;
     o.parameter = judge_parameter(j, 0);
-    if (side == RAIL_ABOVE && (s->doubt == CAUSE_NONE || v->t_ns < s->doubt_ns))
+    if (side == RAIL_ABOVE && s->doubt == CAUSE_NONE && volt_untied(j, s, v->t_ns, v->t_ns))
+        judge_undecided(j, &o, CAUSE_TIE);
+    else if (side == RAIL_ABOVE && (s->doubt == CAUSE_NONE || v->t_ns < s->doubt_ns))
         judge_fail(j, &o);
     else
         judge_undecided(j, &o, side == RAIL_ABOVE ? s->doubt : CAUSE_UNCERTAINTY);

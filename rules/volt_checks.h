@@ -14,6 +14,8 @@ struct volt_says { uint8_t below, above, unsure, few; };
 /* A fit against its limits: fails, passes, or is undecided. doubt: turns a failure into undecided. needs: fewer values than this settle nothing. */
 void volt_judge_fit(struct judge *j, const struct rail_fit *f, const struct rail_steady *s, const struct volt_says *says,
                     const struct parameter *parameter, enum cause doubt, uint64_t needs);
+/* May readings of from..to be of before or after what holds, since packets and readings go by clocks of their own? */
+bool volt_untied(const struct judge *j, const struct rail_steady *s, int64_t from_ns, int64_t to_ns);
 /* Does a finding of a rule that silences this one speak for the value? */
 bool volt_spoken_for(const struct judge *j, const struct rail_steady *s, const struct rail_value *v);
 /* The static values that W is held against. */

@@ -73,6 +73,14 @@ bool volt_spoken_for(const struct judge *j, const struct rail_steady *s, const s
            (load && judge_silenced_since(j, s->from_ns) && judge_failed_since(j, "volt.drop-under-load", s->from_ns));
 }
 
+bool volt_untied(const struct judge *j, const struct rail_steady *s, int64_t from_ns, int64_t to_ns)
+{
+    int64_t apart_ns = rail_align_ns(j->book->port), accept_ns = j->book->rail.change.accept.start_ns;
+    int64_t end_ns = accept_ns > s->from_ns && accept_ns < s->to_ns ? accept_ns : s->to_ns; /* from Accept on VBUS may move */
+
+    return apart_ns > 0 && (from_ns < s->from_ns + apart_ns || to_ns > end_ns - apart_ns);
+}
+
 void volt_sparse(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, int64_t spacing_ns)
 {
     if (judge_unheard(j, t_ns, CAUSE_RATE, spacing_ns))
@@ -118,6 +126,8 @@ void volt_judge_fit(struct judge *j, const struct rail_fit *f, const struct rail
         judge_undecided(j, &o, s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns ? s->doubt : CAUSE_UNCERTAINTY);
     else if (doubt != CAUSE_NONE)
         judge_undecided(j, &o, doubt);
+    else if (volt_untied(j, s, v->t_ns, v->t_ns))
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }

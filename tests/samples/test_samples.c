@@ -247,6 +247,39 @@ static void line_meter_and_marks_become_one_trace(void **state)
     run_free(&r);
 }
 
+/* The meter's clock is off by less than ABOUT says (twice 1 s): whatever that does to the trace, only what is wrong is told. */
+static void a_clock_that_is_off_within_what_is_said_accuses_nobody(void **state)
+{
+    (void)state;
+    static const char  about[] = "{\"instrument\":{\"align_ns\":1e9}}";
+    static const char *const shifts[] = { "-2s", "-1.5s", "-1s", "-700ms", "-500ms", "-300ms", "-100ms", "-50ms", "0", "50ms", "150ms", "300ms", "500ms",
+                                          "700ms", "1s", "1.5s", "1.9s" };
+
+    file_write("tie.json", about, sizeof about - 1);
+    for (unsigned n = 0; n < sizeof shifts / sizeof shifts[0]; n++) {
+        char keys[80], meter[600];
+
+        snprintf(keys, sizeof keys, "meter,shift=%s", shifts[n]);
+        snprintf(meter, sizeof meter, "%s", operand(keys, "meter.csv"));
+        struct run r = RUN("import", "-q", "--overwrite", "--about", file_path("tie.json"), "-o", file_path("off.pcap"),
+                           operand("vcd,cc1=cc1", "cc-line.vcd"), meter, TRACES "/marks.txt");
+
+        assert_int_equal(r.status, 0);
+        run_free(&r);
+        r = RUN("check", "--json", file_path("off.pcap"));
+        cJSON *check = json_line_of(r.out, 0), *finding;
+
+        assert_non_null(check);
+        cJSON_ArrayForEach(finding, member(check, "findings"))
+        {
+            if (strcmp(text_of(finding, "verdict"), "fail") == 0 && strcmp(text_of(finding, "rule"), "time.ready-spr") != 0)
+                fail_msg("%s off: %s: %s", shifts[n], text_of(finding, "rule"), text_of(finding, "text"));
+        }
+        cJSON_Delete(check);
+        run_free(&r);
+    }
+}
+
 static void the_samples_are_what_the_life_makes_of_them(void **state)
 {
     (void)state;
@@ -271,6 +304,7 @@ int main(void)
         cmocka_unit_test(readings_as_a_table_hold_the_offer),
         cmocka_unit_test(the_verdicts_of_all_rules_are_those_of_the_life),
         cmocka_unit_test(line_meter_and_marks_become_one_trace),
+        cmocka_unit_test(a_clock_that_is_off_within_what_is_said_accuses_nobody),
         cmocka_unit_test(the_samples_are_what_the_life_makes_of_them),
     };
 
