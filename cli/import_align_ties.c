@@ -102,7 +102,7 @@ static unsigned sure_moves(const struct import_align *a, struct wire_move *sure)
     return count;
 }
 
-static bool best_refuse(const struct import_input *in, const struct align_result *r)
+static bool best_refuse(const struct import_input *in, const struct alignment *all, const struct align_result *r)
 {
     struct phrase p = phrase_empty();
 
@@ -110,8 +110,8 @@ static bool best_refuse(const struct import_input *in, const struct align_result
     case ALIGN_DONE: return true;
     case ALIGN_NO_MEMORY: return import_no_memory((struct import_input *)(uintptr_t)in);
     case ALIGN_FEW:
-        phrase_format(&p, "%u move%s of VBUS found that messages and CC tell of, three are needed; record more changes of contract in both, or use "
-                          "--align vbus or offset:TIME", r->ties, r->ties == 1 ? "" : "s");
+        phrase_format(&p, "messages and CC tell of %u move%s of VBUS, its readings show %u, and no shift ties three of them; record more changes of "
+                          "contract in both, or use --align vbus or offset:TIME", all->wire_count, all->wire_count == 1 ? "" : "s", all->volt_count);
         return refuse(in, p.text);
     case ALIGN_AMBIGUOUS:
         phrase_format(&p, "two shifts do nearly as well, ");
@@ -144,7 +144,7 @@ static bool best_tie(struct import_align *a, struct import_input *in, bool quiet
     struct phrase       by = phrase_empty();
 
     free(sure);
-    if (!best_refuse(in, &r))
+    if (!best_refuse(in, &all, &r))
         return false;
     phrase_format(&by, "where %u of the %u moves of VBUS that messages and CC tell of lie in their windows", r.ties, r.expected);
     return tie_take(a, in, quiet, tie, &r, by.text);

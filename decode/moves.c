@@ -51,22 +51,26 @@ static void level_follow(struct move_watch *w, int64_t t_ns, int32_t reading)
     w->moving = false;
 }
 
-/* Has it come to rest, and where? */
+/* It has come to rest where it stopped. False: too near to where it came from. */
 static bool rest(struct move_watch *w, int64_t t_ns, struct move *m)
 {
     int64_t level = w->level / PARTS, to = w->stop_sum / (int64_t)w->stop_count;
 
-    if (w->stop_count < 2 || t_ns - w->stop_ns < MOVE_HOLD_NS)
-        return false;
     *m = (struct move){ .steady_ns = w->steady_ns, .begin_ns = w->off_ns, .end_ns = w->before_ns, .from = (int32_t)level, .to = (int32_t)to };
     level_set(w, to, t_ns);
     return llabs(to - level) >= w->least;
 }
 
+/* Nothing was read since it stopped, for long. */
+static bool quiet(const struct move_watch *w, int64_t t_ns)
+{
+    return w->moving && t_ns - w->last_ns >= MOVE_QUIET_NS && (t_ns - w->last_ns) / 10 >= w->last_ns - w->before_ns;
+}
+
 bool move_watch_take(struct move_watch *w, int64_t t_ns, int32_t reading, struct move *m)
 {
+    bool    done = quiet(w, t_ns) && rest(w, w->last_ns, m);
     int64_t level = w->level / PARTS;
-    bool    done = false;
 
     if (!w->any) {
         w->any = true;
@@ -86,7 +90,8 @@ bool move_watch_take(struct move_watch *w, int64_t t_ns, int32_t reading, struct
             w->stop_count++;
         }
         w->moving = true;
-        done = rest(w, t_ns, m);
+        if (!done && w->stop_count >= 2 && t_ns - w->stop_ns >= MOVE_HOLD_NS)
+            done = rest(w, t_ns, m);
     }
     w->last_ns = t_ns;
     return done;

@@ -4,13 +4,15 @@
  *   _ns  nanoseconds      levels and readings in one unit, millivolt or milliampere
  *
  * Rules of thumb (common practice, no source): a level is steady where readings keep within `band` of its mean for MOVE_HOLD_NS, two readings at
- * the least; smaller and slower changes are drift of the level.
+ * the least, or where nothing is read for MOVE_QUIET_NS and ten times the last spacing: some loggers write down changes alone. Smaller and slower
+ * changes are drift of the level.
  */
 #pragma once
 #include <stdbool.h>
 #include <stdint.h>
 
 #define MOVE_HOLD_NS INT64_C(20000000)
+#define MOVE_QUIET_NS INT64_C(200000000)
 
 /* A move. Of its true beginning and end it is known that the one lies at begin_ns or before, the other at end_ns or after. */
 struct move {

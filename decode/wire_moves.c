@@ -28,19 +28,19 @@ static void tell(const struct wire_moves *w, const struct wire_move *m)
         w->found(w->context, m);
 }
 
-/* The first offer: VBUS has come to 5 V before. */
+/* The first offer: VBUS has come to 5 V before. Where nobody saw the plug go in, an offer that begins to count says that it just did. */
 static void offered(struct wire_moves *w, struct wire_port *p, const struct event *e)
 {
     if (e->offer->side != SIDE_SOURCE || p->offered)
         return;
-    bool             seen = p->attach_ns != INT64_MIN;
-    struct wire_move m = { .why = WIRE_MOVE_ON, .port = e->port->number, .to_ns = e->offer->t_ns, .to_mv = SAFE_5V_MV, .guessed = !seen };
+    bool             seen = p->attach_ns != INT64_MIN, begins = !p->begun && e->port->speech.m.id == 0;
+    struct wire_move m = { .why = WIRE_MOVE_ON, .port = e->port->number, .to_ns = e->offer->t_ns, .to_mv = SAFE_5V_MV, .guessed = !seen && !begins };
 
     p->offered = true;
     m.from_ns = seen ? p->attach_ns : e->offer->t_ns - turn_on_ns;
     if (seen || !p->begun)
         tell(w, &m);
-    if (seen)
+    if (seen || begins)
         p->level_mv = SAFE_5V_MV;
     p->attach_ns = INT64_MIN;
 }

@@ -295,7 +295,7 @@ static void what_cannot_be_tied_is_one_line_each(void **state)
 {
     (void)state;
     static const struct { const char *how, *says; } cases[] = {
-        { "best", "three are needed" },
+        { "best", "no shift ties three of them" },
         { "nearly", "--align nearly: best, vbus, mark, mark:TEXT, offset:TIME or offset:TIME,UNCERTAINTY is expected" },
         { "offset:", "is expected" }, { "offset:1s,", "is expected" }, { "offset:1s,0", "is expected" },
         { "mark:of the moon", "no mark holds that text" },

@@ -323,6 +323,31 @@ static void a_slow_move_is_one_move(void **state)
     assert_int_equal(moves, 1);
 }
 
+/* As a logger has it that writes down what changes: straight up in 0.5 ms steps, then nothing for seconds. */
+static void a_level_of_which_nothing_is_written_down_is_steady(void **state)
+{
+    (void)state;
+    struct move_watch w = move_watch_begin(150, 400);
+    struct move       m, found = { 0 };
+    unsigned          moves = 0;
+
+    for (int64_t k = 0; k <= 20; k++)
+        moves += move_watch_take(&w, MS(100) + k * 500000, (int32_t)k * 250, &m) ? 1 : 0;
+    assert_int_equal(moves, 0);
+    for (int64_t k = 1; k <= 8; k++)
+        if (move_watch_take(&w, S(4) + k * 500000, 5000 + (int32_t)k * 500, &m)) {
+            found = m;
+            moves++;
+        }
+    assert_int_equal(moves, 1);
+    assert_int_equal(found.to, 5000);
+    assert_in_range(found.end_ns, MS(109), MS(110));
+    assert_true(move_watch_take(&w, S(8), 0, &m));
+    assert_int_equal(m.from, 5000);
+    assert_int_equal(m.to, 9000);
+    assert_in_range(m.begin_ns, S(4), S(4) + MS(1));
+}
+
 static void drift_and_noise_are_no_moves(void **state)
 {
     (void)state;
@@ -351,6 +376,7 @@ int main(void)
         cmocka_unit_test(one_window_alone_ties_to_its_middle),
         cmocka_unit_test(a_step_between_two_readings_lies_between_them),
         cmocka_unit_test(a_slow_move_is_one_move),
+        cmocka_unit_test(a_level_of_which_nothing_is_written_down_is_steady),
         cmocka_unit_test(drift_and_noise_are_no_moves),
     };
 
