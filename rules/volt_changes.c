@@ -186,6 +186,8 @@ static void turn_on_peak(struct judge *j, const struct event *e, const struct ra
     o.parameter = judge_parameter(j, PEAK_VALID);
     if (side == RAIL_UNSURE)
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
+    else if (e->t_ns - v->t_ns < rail_align_ns(e->port)) /* it may be the next contract's */
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }
