@@ -231,6 +231,7 @@ const char *cause_text(unsigned cause)
     case CAUSE_TICK:            return "the line was not looked at often enough for so small a difference";
     case CAUSE_CELL:            return "a change of level lies where neither a bit nor half of one ends";
     case CAUSE_EDGES:           return "the packet is not whole in the edges that were recorded";
+    case CAUSE_NOISE:           return "the line is so noisy that a change of level more or less may be noise";
     case CAUSE_TIE:             return "packets and readings go by clocks of their own, and it may have been before or after";
     case CAUSE_ONCE:            return "it was seen once, and once may be chance";
     }

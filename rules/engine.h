@@ -35,6 +35,7 @@ enum cause {
     CAUSE_TICK,        /* the ticks of the CC line's edges are too long */
     CAUSE_CELL,        /* the edges do not show where a bit ends */
     CAUSE_EDGES,       /* the edges begin or end inside the packet */
+    CAUSE_NOISE,       /* the edges are scattered so far that one of them may be noise */
     CAUSE_TIE,         /* packets and readings go by clocks that may be so far apart */
 };
 

@@ -101,7 +101,8 @@ const struct rule wire_rules[] = {
         .id = "wire.bit-drift",
         .title = "The bit rate does not drift inside a packet",
         .requirement = "The mean rate of every 32 bits after the preamble lies within pBitRate, {pBitRate:both}, of the mean rate of the last 32 "
-                       "bits of the preamble. The measurement may be off by two ticks of the edges in 32 bits.",
+                       "bits of the preamble. The measurement may be off by two ticks of the edges in 32 bits, and "
+                       "by what the edges are scattered.",
         .source = "USB PD, pBitRate: from memory",
         .why = "A receiver sets its clock by the preamble; a sender whose rate walks away from it loses long packets first.",
         .undecided = "Two ticks of the edges in 32 bits alone exceed pBitRate, as below 7.5 million samples a second, or reach over the "
