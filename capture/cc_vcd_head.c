@@ -239,11 +239,25 @@ static bool command_end(struct reading *r)
     return true;
 }
 
+/* A byte order mark before the first word, as editors that save UTF-8 may leave it, says nothing. */
+static struct word past_mark(struct word w)
+{
+    static const uint8_t mark[] = { 0xEF, 0xBB, 0xBF };
+
+    if (w.length > sizeof mark && memcmp(w.at, mark, sizeof mark) == 0) {
+        w.at += sizeof mark;
+        w.length -= sizeof mark;
+    }
+    return w;
+}
+
 static bool command_begin(struct reading *r, const struct word *w)
 {
-    bool first = !r->anything;
+    bool        first = !r->anything;
+    struct word unmarked = first ? past_mark(*w) : *w;
 
     r->anything = true;
+    w = &unmarked;
     if (w->at[0] != '$')
         return refuse(r, r->line, first ? "no value change dump: it does not begin with a declaration" : "values before $enddefinitions");
     r->command = COMMAND_OTHER;

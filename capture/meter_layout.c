@@ -148,13 +148,16 @@ static bool row_has_readings(struct meter_layout *l, const struct csv_row *row)
 static bool row_is_data(struct meter_layout *l, const struct csv_row *row, struct fault *f)
 {
     struct meter_moment m;
-    unsigned            bad;
+    unsigned            bad = 0; /* number of a column */
 
     if (!row_has_readings(l, row))
         return false;
     if (l->time < 0 || (time_settle(l, row) && meter_time_read(l, row, &m, &bad)))
         return true;
-    return fault_set(f, FAULT_TABLE, 0, TABLE_UNIT, l->column[l->time].name[0] ? l->column[l->time].name : "time");
+    bool        date = l->date >= 0 && l->column[l->date].number == bad;
+    const char *name = l->column[date ? l->date : l->time].name;
+
+    return fault_set(f, FAULT_TABLE, 0, TABLE_UNIT, name[0] ? name : date ? "date" : "time");
 }
 
 static bool column_used(const struct meter_layout *l, unsigned number)

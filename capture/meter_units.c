@@ -33,6 +33,16 @@ static const struct meter_unit units_all[] = {
     { "°C",  METER_CELSIUS, 3, 1, METER_NUMBER },
     { "°F",  METER_NO_DIMENSION, 0, 1, METER_NUMBER }, /* these two are known, so that they are not taken for degrees Celsius */
     { "K",   METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    /* These would be taken for volts, amperes, watts and their hours. */
+    { "nV",  METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "kV",  METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "nA",  METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "kA",  METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "uW",  METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "kW",  METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "uWh", METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "kWh", METER_NO_DIMENSION, 0, 1, METER_NUMBER },
+    { "uAh", METER_NO_DIMENSION, 0, 1, METER_NUMBER },
 };
 
 /* Other spellings, and the word that they stand for. The micro sign and the degree in UTF-8 (two code points each) and in Latin-1. */

@@ -197,7 +197,8 @@ static struct import_progress meter_progress(const struct import_input *in)
     return (struct import_progress){ .done = meter_log_facts(state_of(in)->log)->bytes, .total = import_file_bytes(in) };
 }
 
-static void column_say(struct phrase *p, const struct meter_column *c)
+/* port: of the trace, -1 where all columns are of one. */
+static void column_say(struct phrase *p, const struct meter_column *c, int port)
 {
     static const char *const words[] = {
         [METER_NOTHING] = "nothing", [METER_TIME] = "time", [METER_DATE] = "date", [METER_VBUS] = "VBUS", [METER_IBUS] = "IBUS",
@@ -206,23 +207,45 @@ static void column_say(struct phrase *p, const struct meter_column *c)
     };
 
     phrase_format(p, "%s", words[c->quantity]);
+    if (port >= 0)
+        phrase_format(p, " of port %d", port);
     if (c->unit)
         phrase_format(p, " (%s)", meter_unit_word(c->unit));
     phrase_format(p, " from column %u", c->number);
+}
+
+static bool columns_of_ports(const struct meter_facts *facts)
+{
+    int port = -1;
+
+    for (unsigned k = 0; k < facts->columns; k++) {
+        if (facts->column[k].port == RECORD_PORT_BENCH)
+            continue;
+        if (port >= 0 && facts->column[k].port != port)
+            return true;
+        port = facts->column[k].port;
+    }
+    return false;
 }
 
 static void meter_summary(const struct import_input *in)
 {
     const struct meter_facts *facts = meter_log_facts(state_of(in)->log);
     struct phrase             p = phrase_empty();
+    bool                      ports = columns_of_ports(facts);
 
     phrase_count(&p, facts->rows, "row", "rows");
     if (facts->rows > 1)
-        phrase_format(&p, " in %.3f s, %" PRIu64 " of them evenly spaced", (double)(facts->last_ns - facts->first_ns) / 1e9, facts->even_rows);
+        phrase_format(&p, " in %.3f s", (double)(facts->last_ns - facts->first_ns) / 1e9);
+    if (facts->even_rows > 0)
+        phrase_format(&p, ", %" PRIu64 " of them evenly spaced", facts->even_rows);
     phrase_add(&p, ": ");
     for (unsigned k = 0; k < facts->columns; k++) {
+        const struct meter_column *c = &facts->column[k];
+        bool                       told = ports && c->port != RECORD_PORT_BENCH && c->quantity != METER_TIME && c->quantity != METER_DATE;
+
         phrase_add(&p, k > 0 ? ", " : "");
-        column_say(&p, &facts->column[k]);
+        column_say(&p, c, told ? (int)(c->port + in->words->port) : -1);
     }
     import_say(in, "%s", p.text);
     if (facts->unreadable + facts->misplaced > 1)

@@ -159,6 +159,12 @@ static bool wire_take(const struct reading *r)
     }
     if (!*r->value)
         return wrong(r, "the name of a signal or the number of a column");
+    for (unsigned k = 0; k < r->w->wire_count; k++) {
+        if (r->w->wires[k].port == wire.port && (wire.pin == 0 || r->w->wires[k].pin == 0 || r->w->wires[k].pin == wire.pin))
+            return wrong(r, "each pin of a port once, or cc= alone,");
+        if (strcmp(r->w->wires[k].name, wire.name) == 0)
+            return wrong(r, "another signal than one that was named before");
+    }
     if (r->w->wire_count == CC_LINES_MAX)
         return wrong(r, "no more than 16 lines");
     r->w->wires[r->w->wire_count++] = wire;

@@ -266,6 +266,8 @@ static void ends_of_line_and_blanks_may_be_of_any_kind(void **state)
     (void)state;
     struct heard h;
 
+    hear("\xEF\xBB\xBF$timescale 1 ns $end $var wire 1 ! cc $end $enddefinitions $end\n#0 0! #10 1! #20", asking(NULL, NULL), &h);
+    assert_string_equal(h.line[0], "low@0 10 until 20"); /* a byte order mark */
     hear("$timescale 1 ns $end\r\n$var wire 1 ! cc $end\r\n$enddefinitions $end\r\n#0\r\n0!\r\n\r\n\r\n  #10\t\r\n 1!\r\n#20", asking(NULL, NULL), &h);
     assert_string_equal(h.line[0], "low@0 10 until 20");
     hear("$timescale 1 ns $end $var wire 1 ! cc $end $enddefinitions $end #0 0! #10 1! #20 0!", asking(NULL, NULL), &h);

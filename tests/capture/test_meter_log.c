@@ -863,6 +863,7 @@ static void a_file_that_cannot_be_used_says_why(void **state)
         { "Voltage (V),Current (A)\n5,1\n", FAULT_TABLE, TABLE_NO_TIME, "" },
         { "Zeit;Spannung V\n1;5\n", FAULT_TABLE, TABLE_NO_TIME, "" },
         { "Time,Voltage (V)\n03/04/2026 10:00:00,5\n", FAULT_TABLE, TABLE_UNIT, "Time" }, /* March or April */
+        { "Date,Time,Voltage (V)\n03/04/2026,10:00:00,5\n", FAULT_TABLE, TABLE_UNIT, "Date" },
         { "Time,Voltage (V)\n10:30,5\n", FAULT_TABLE, TABLE_UNIT, "Time" },              /* hours or minutes */
         { "Timestamp (unix),Voltage (V)\n12,5\n", FAULT_TABLE, TABLE_UNIT, "Timestamp (unix)" },
         { "Time (s),Bus voltage (V),Load voltage (V)\n1,5,5\n", FAULT_TABLE, TABLE_TWICE, "vbus" },

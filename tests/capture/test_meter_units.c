@@ -73,6 +73,9 @@ static const struct { const char *text; int quantity; const char *unit; int numb
     { "Spannung", NONE, "", -1, "Spannung" },
     { "Group", NONE, "", -1, "Group" },
     { "Temp (\xC2\xB0" "F)", NONE, "°F", -1, "Temp" }, /* known, and not taken for degrees Celsius */
+    { "Current (nA)", NONE, "nA", -1, "Current" }, /* nor these for volts and amperes */
+    { "Voltage [kV]", NONE, "kV", -1, "Voltage" },
+    { "Energy/kWh", NONE, "kWh", -1, "Energy" },
     { "temperature K", NONE, "K", -1, "temperature" },
 };
 

@@ -243,6 +243,14 @@ static void a_meters_columns_can_be_said_for_all_or_for_one(void **state)
     assert_int_equal(k.records[1].port, 4);
 }
 
+static void columns_of_several_ports_are_told_with_their_port(void **state)
+{
+    (void)state;
+    text_write("log.csv", "t,a,b\n0,5,9\n0.5,5.1,9\n");
+    IMPORT("--columns", "time=t:s,vbus=a:V,vbus@1=b:V", kind_path("meter,port=4", "log.csv"));
+    assert_non_null(strstr(said, "2 rows in 0.500 s: time (s) from column 1, VBUS of port 4 (V) from column 2, VBUS of port 5 (V) from column 3"));
+}
+
 static void a_bad_line_costs_itself_and_is_named(void **state)
 {
     (void)state;
@@ -292,6 +300,9 @@ static void wrong_use_is_said_in_one_line(void **state)
         { "vcd,glitch=0:x", "glitch=0: a width" },
         { "vcd,cc3=a:x", "cc3: there is no such key" },
         { "vcd,cc1@x=a:x", "cc1@PORT" },
+        { "vcd,cc1=a,cc1=b:x", "cc1=b: each pin of a port once" },
+        { "vcd,cc1@2=a,cc@2=b:x", "cc@2=b: each pin of a port once" },
+        { "vcd,cc1=a,cc2=a:x", "cc2=a: another signal" },
         { "meter,sign=2:x", "sign=2: 1 or -1" },
         { "samples,scale=0:x", "scale=0: microvolts a step" },
         { "scope:x", "scope is no kind of input; these are: vcd" },
@@ -471,6 +482,7 @@ int main(void)
         cmocka_unit_test(a_meter_that_nothing_ties_is_taken_as_a_second_off_and_one_shifted_by_hand_as_10_ms),
         cmocka_unit_test(lines_of_several_grains_tell_theirs_for_their_ports),
         cmocka_unit_test(a_meters_columns_can_be_said_for_all_or_for_one),
+        cmocka_unit_test(columns_of_several_ports_are_told_with_their_port),
         cmocka_unit_test(a_bad_line_costs_itself_and_is_named),
         cmocka_unit_test(what_a_file_is_shows_in_its_name_or_its_first_bytes),
         cmocka_unit_test(wrong_use_is_said_in_one_line),
