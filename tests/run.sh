@@ -104,25 +104,34 @@ fuzz_one() {
         -rss_limit_mb=2048 -print_final_stats=1 -artifact_prefix="$work/found/" "$work/corpus" >"$logs/fuzz-$name.log" 2>&1
 }
 
+# As many at a time as there are processors, so that each has one to itself.
 fuzz() {
-    local name names=() workers=() k
+    local name names=() k n
     for name in tests/fuzz/corpus/*/; do
-        name=$(basename "$name")
-        names+=("$name")
-        fuzz_one "$name" &
-        workers+=($!)
+        names+=("$(basename "$name")")
     done
-    for k in "${!names[@]}"; do
-        name=${names[$k]}
-        if wait "${workers[$k]}"; then
-            passed=$((passed + 1))
-            printf '%-10s %s: %s s, %s inputs, nothing found\n' fuzz "$name" "$fuzz_seconds" \
-                "$(sed -n 's/^stat::number_of_executed_units: *//p' "$logs/fuzz-$name.log")"
-            ran+=("fuzz: $name for $fuzz_seconds s")
-        else
-            fail "fuzz: $name" "$logs/fuzz-$name.log" 40
-        fi
+    for ((k = 0; k < ${#names[@]}; k += jobs)); do
+        local workers=()
+        for name in "${names[@]:k:jobs}"; do
+            fuzz_one "$name" &
+            workers+=($!)
+        done
+        for n in "${!workers[@]}"; do
+            wait "${workers[$n]}"
+            fuzz_tell "${names[$((k + n))]}" $?
+        done
     done
+}
+
+fuzz_tell() { # NAME STATUS
+    if [ "$2" -eq 0 ]; then
+        passed=$((passed + 1))
+        printf '%-10s %s: %s s, %s inputs, nothing found\n' fuzz "$1" "$fuzz_seconds" \
+            "$(sed -n 's/^stat::number_of_executed_units: *//p' "$logs/fuzz-$1.log")"
+        ran+=("fuzz: $1 for $fuzz_seconds s")
+    else
+        fail "fuzz: $1" "$logs/fuzz-$1.log" 40
+    fi
 }
 
 # How often a verdict is wrong, by what the instrument may be off: the short form of it is one of the tests.
