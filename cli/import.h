@@ -118,6 +118,8 @@ int64_t import_file_bytes(const struct import_input *in);
 bool import_no_memory(struct import_input *in);
 const struct options *import_common(const struct import *i);
 const struct import_options *import_own(const struct import *i);
+/* --about says itself how sure the times of packets are (instrument.time_ns). */
+bool import_times_said(const struct import *i);
 /* Own time as time of the trace. */
 /* It is the only input. */
 bool import_alone(const struct import *i);

@@ -77,6 +77,11 @@ static bool tree_write(struct import *i, int64_t stamp_ns, unsigned port, uint8_
     return written;
 }
 
+bool import_times_said(const struct import *i)
+{
+    return cJSON_HasObjectItem(cJSON_GetObjectItemCaseSensitive(i->over, "instrument"), "time_ns");
+}
+
 bool import_about_end(struct import *i, int64_t end_ns)
 {
     if (end_ns <= i->to_ns)

@@ -19,7 +19,7 @@
 #include <string.h>
 
 enum { PREAMBLE_BITS = 64, CRC_BYTES = 4, PACKET_BYTES_LEAST = 6, NOTICES = 3, LOST_IN_INSTRUMENT = 1, NEWS = CC_THRESHOLDS + 1 };
-enum { WIRE_NAME_BYTES = 200, FRAME_BYTES = RECORD_HEADER_BYTES + 4 + BMC_BYTES_MAX };
+enum { WIRE_NAME_BYTES = 200, FRAME_BYTES = RECORD_HEADER_BYTES + 4 + BMC_BYTES_MAX, TIMES_BYTES = 64 };
 #define SECOND_NS INT64_C(1000000000)
 
 struct line_state;
@@ -36,6 +36,9 @@ struct wire {
     uint8_t              port, pin;
     uint64_t             packets, bad, cut, hard, cable, holes;
     double               rate_least, rate_most; /* bits a second */
+    double               told_u_ns; /* what ABOUT says of its times */
+    double               scatter_squares; /* of changes about the clock of their packets */
+    uint64_t             scattered;
 };
 
 struct line_state {
@@ -155,11 +158,43 @@ static void reset_take(struct wire *w, const struct bmc_frame *f, const struct f
     wire_put(w, t->start_ns, bytes, record_put(bytes, sizeof bytes, RECORD_RESET_SIGNAL, w->port, 0, t->duration_ns, body, sizeof body));
 }
 
+/* An edge is somewhere within its tick: evenly, so tick / sqrt 12 (JCGM 100:2008, 4.3.7); of readings, noise makes it worse. */
+static double times_u_ns(const struct line_state *s)
+{
+    double u_ns = (double)s->tick.ps / (double)s->tick.per / 1000.0 / sqrt(12), edge_ns = s->reader->facts(s->file).edge_ns;
+
+    return edge_ns > u_ns ? edge_ns : u_ns;
+}
+
+/*
+ * How noisy readings are shows as they are read, by the noise at rest and by how the changes of packets are scattered: where times turn out
+ * less sure than ABOUT says, another ABOUT of the port tells, from there on.
+ */
+static void times_tell(struct wire *w, const struct bmc_frame *f, int64_t at_ns)
+{
+    static const double worse = 1.25;
+    double              u_ns = times_u_ns(w->line), off_ns = parts_ns(w->line, f->jitter_ticks * BMC_PARTS);
+    char                text[TIMES_BYTES];
+    uint8_t             bytes[RECORD_HEADER_BYTES + TIMES_BYTES];
+
+    w->scatter_squares += off_ns * off_ns;
+    w->scattered++;
+    if (w->line->reader->facts(w->line->file).edge_ns > 0)
+        u_ns = fmax(u_ns, sqrt(w->scatter_squares / (double)w->scattered));
+    if (u_ns <= w->told_u_ns * worse || import_times_said(w->in->all))
+        return;
+    int length = snprintf(text, sizeof text, "{\"instrument\":{\"time_ns\":%" PRIu64 "}}", (uint64_t)ceil(u_ns));
+
+    w->told_u_ns = u_ns;
+    wire_put(w, at_ns, bytes, record_put(bytes, sizeof bytes, RECORD_ABOUT, w->port, 0, 0, (const uint8_t *)text, (size_t)length));
+}
+
 static void frame_take(void *context, const struct bmc_frame *f)
 {
     struct wire      *w = context;
     struct frame_time t = frame_time(w->line, f);
 
+    times_tell(w, f, t.start_ns);
     rate_count(w, f);
     if (f->reset)
         reset_take(w, f, &t);
@@ -395,6 +430,8 @@ static bool line_open(struct import_input *in, const struct cc_kind *reader)
     struct cc_facts facts = reader->facts(s->file);
 
     s->tick = reader->tick(s->file);
+    for (unsigned k = 0; k < s->count; k++)
+        s->wires[k].told_u_ns = times_u_ns(s);
     if (!pins_fill(in)) {
         line_close(in);
         return false;
@@ -404,16 +441,9 @@ static bool line_open(struct import_input *in, const struct cc_kind *reader)
     return true;
 }
 
-/* An edge is somewhere within its tick: evenly, so tick / sqrt 12 (JCGM 100:2008, 4.3.7). */
 static void line_instrument(const struct import_input *in, struct cJSON *instrument)
 {
-    const struct line_state *s = state_of(in);
-    double                   u_ns = (double)s->tick.ps / (double)s->tick.per / 1000.0 / sqrt(12), edge_ns = s->reader->facts(s->file).edge_ns;
-
-    if (edge_ns > u_ns)
-        u_ns = edge_ns;
-
-    cJSON_AddNumberToObject(instrument, "time_ns", ceil(u_ns * 1000) / 1000);
+    cJSON_AddNumberToObject(instrument, "time_ns", ceil(state_of(in)->wires[0].told_u_ns * 1000) / 1000);
     cJSON_AddNumberToObject(instrument, "clock_ppm", IMPORT_CLOCK_PPM);
 }
 

@@ -17,6 +17,18 @@ enum { RECORDS_MAX = 64, BYTES_MAX = 400, LINES = 4 };
 struct kept { unsigned count; struct record records[RECORDS_MAX]; uint8_t bytes[RECORDS_MAX][BYTES_MAX]; };
 static struct kept k;
 static char said[4096];
+static double told_ns; /* instrument.time_ns, as it was told last */
+
+static void told_read(const struct record *r)
+{
+    char  text[2000];
+    char *at;
+
+    snprintf(text, sizeof text, "%.*s", (int)r->about.length, (const char *)r->about.text);
+    at = strstr(text, "\"time_ns\":");
+    if (at)
+        told_ns = strtod(at + strlen("\"time_ns\":"), NULL);
+}
 
 static void trace_read(const char *path)
 {
@@ -28,8 +40,10 @@ static void trace_read(const char *path)
     assert_non_null(t);
     for (k.count = 0; trace_next(t, &r, &f);) {
         assert_int_equal(r->soundness, RECORD_SOUND);
-        if (r->kind == RECORD_ABOUT)
+        if (r->kind == RECORD_ABOUT) {
+            told_read(r);
             continue;
+        }
         assert_true(k.count < RECORDS_MAX && r->length <= BYTES_MAX);
         memcpy(k.bytes[k.count], r->bytes, r->length);
         record_read(k.bytes[k.count], r->length, false, r->stamp_ns, r->frame, &k.records[k.count]);
@@ -284,6 +298,105 @@ static void a_preamble_of_another_length_leaves_the_length_unmeasured(void **sta
     wave_free(&w);
 }
 
+/* Normal by the sum of twelve even draws. */
+static double noise(uint64_t *seed)
+{
+    double sum = -6;
+
+    for (unsigned n = 0; n < 12; n++) {
+        *seed = *seed * 6364136223846793005u + 1442695040888963407u;
+        sum += (double)(*seed >> 11) * 0x1p-53;
+    }
+    return sum;
+}
+
+/* 5 MS/s, a step a millivolt, low at 0, high at 1125 mV, ramps of 400 ns, and noise. */
+static void readings_write(const struct wave *w, double noise_mv)
+{
+    enum { STEP_PS = 200000, RAMP_PS = 400000, HIGH_MV = 1125 };
+    size_t   count = (size_t)(w->now_ps / STEP_PS), next = 0;
+    uint8_t *bytes = malloc(2 * count);
+    uint64_t seed = 1;
+    bool     high = false;
+
+    assert_non_null(bytes);
+    for (size_t n = 0; n < count; n++) {
+        double at_ps = (double)n * STEP_PS, share = 0;
+
+        for (; next < w->count && w->at_ps[next] + RAMP_PS / 2 <= at_ps; next++)
+            high = !high;
+        if (next < w->count && w->at_ps[next] - RAMP_PS / 2 < at_ps)
+            share = (at_ps - w->at_ps[next] + RAMP_PS / 2) / RAMP_PS;
+        int mv = (int)lround((high ? 1 - share : share) * HIGH_MV + noise(&seed) * noise_mv);
+
+        bytes[2 * n] = (uint8_t)mv;
+        bytes[2 * n + 1] = (uint8_t)((unsigned)mv >> 8);
+    }
+    file_write("line.s16", bytes, 2 * count);
+    free(bytes);
+}
+
+/* How far the starts of packets of a noisy recording are scattered about the true ones, which lie at all places between two readings. */
+static double starts_spread(double noise_mv, const char *about)
+{
+    struct wave       w;
+    struct wave_truth t[40];
+    uint8_t           a[20];
+    size_t            na = message(a, offer, sizeof offer);
+    double            sum = 0, squares = 0;
+    char              operand[1000];
+
+    wave_begin(&w, false);
+    wave_wait(&w, 20 * MS_PS);
+    for (unsigned n = 0; n < 40; n++) {
+        t[n] = send(&w, WAVE_SOP, a, na, 300e3);
+        wave_wait(&w, 17e3 * n); /* elsewhere between two readings */
+    }
+    readings_write(&w, noise_mv);
+    snprintf(operand, sizeof operand, "samples,rate=5M,scale=1000:%s", file_path("line.s16"));
+    struct run r = RUN("import", "-q", "--overwrite", "-o", file_path("line.pcap"), operand, about ? "--about" : "-q", about ? about : "-q");
+
+    if (r.status != 0)
+        fail_msg("%s", r.err);
+    run_free(&r);
+    trace_read(file_path("line.pcap"));
+    wave_free(&w);
+    unsigned found = 0;
+
+    for (unsigned n = 0; n < k.count; n++) {
+        if (k.records[n].kind != RECORD_PD_PACKET)
+            continue;
+        double late_ns = (double)k.records[n].t_ns - t[found++].start_ps / 1000;
+
+        sum += late_ns;
+        squares += late_ns * late_ns;
+    }
+    assert_int_equal(found, 40);
+    return sqrt(squares / 40 - sum / 40 * (sum / 40));
+}
+
+static void how_sure_times_of_noisy_readings_are_is_told(void **state)
+{
+    static const double noises_mv[] = { 5, 60, 120 };
+
+    (void)state;
+    for (unsigned n = 0; n < 3; n++) {
+        told_ns = 0;
+        double spread_ns = starts_spread(noises_mv[n], NULL);
+
+        if (told_ns < spread_ns / 1.3 || told_ns > spread_ns * 3)
+            fail_msg("with %.0f mV of noise %.1f ns are told, %.1f are true", noises_mv[n], told_ns, spread_ns);
+    }
+}
+
+static void what_the_user_says_of_times_is_not_outranked(void **state)
+{
+    (void)state;
+    file_write("about.json", "{\"instrument\":{\"time_ns\":7}}", strlen("{\"instrument\":{\"time_ns\":7}}"));
+    starts_spread(60, file_path("about.json"));
+    assert_true(told_ns > 6.9 && told_ns < 7.1);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -293,6 +406,8 @@ int main(void)
         cmocka_unit_test(a_packet_whose_beginning_was_missed_starts_where_it_would_have),
         cmocka_unit_test(what_passed_while_the_line_was_unknown_is_lost),
         cmocka_unit_test(a_preamble_of_another_length_leaves_the_length_unmeasured),
+        cmocka_unit_test(how_sure_times_of_noisy_readings_are_is_told),
+        cmocka_unit_test(what_the_user_says_of_times_is_not_outranked),
     };
 
     return cmocka_run_group_tests(tests, NULL, files_remove);
