@@ -5,7 +5,7 @@
 
 #include <math.h>
 
-enum { DRIFT_BITS = 32, PPM_A_THOUSANDTH = 10 /* of a per cent */, THOUSAND = 1000, BITS_OF_NOISE = 2 };
+enum { DRIFT_BITS = 32, PPM_A_THOUSANDTH = 10 /* of a per cent */, THOUSAND = 1000, BITS_OF_NOISE = 2, TICKS_OF_SURE_BITS = 6 };
 
 static struct outcome outcome_of(struct judge *j, const struct edge_frame *it)
 {
@@ -196,6 +196,9 @@ void wire_check_end_of_packet(struct judge *j, const struct event *e)
     /* An instrument that had it whole heard other bits than these. */
     if (cause == CAUSE_NONE && it->received && !f->crc_good)
         cause = CAUSE_CAPTURE;
+    /* Half a cell has two or three ticks then: where one falls decides between bits. */
+    if (cause == CAUSE_NONE && !f->crc_good && f->cell_ticks < TICKS_OF_SURE_BITS)
+        cause = CAUSE_TICK;
     o.values[0] = (int64_t)f->length;
     if (cause != CAUSE_NONE)
         judge_undecided(j, &o, cause);

@@ -105,8 +105,8 @@ const struct rule wire_rules[] = {
                        "by what the edges are scattered.",
         .source = "USB PD, pBitRate: from memory",
         .why = "A receiver sets its clock by the preamble; a sender whose rate walks away from it loses long packets first.",
-        .undecided = "Two ticks of the edges in 32 bits alone exceed pBitRate, as below 7.5 million samples a second, or reach over the "
-                     "limit; or the packet could not be read, and it was outside.",
+        .undecided = "Two ticks of the edges in 32 bits alone exceed pBitRate, as below 7.5 million samples a second, or with four standard "
+                     "deviations of the edges' scatter reach over the limit; or the packet could not be read, and it was outside.",
         .bench = EDGES_TALK,
         .basis = BASIS_MEMORY, .level = LEVEL_SHOULD, .whom = WHO_EACH,
         .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME),
@@ -118,8 +118,8 @@ const struct rule wire_rules[] = {
         .requirement = "Before the first K-code of a packet stand 64 bits, 0 and 1 by turns, the first a 0 and the last a 1.",
         .source = "USB PD, Preamble; 64 bits seen in " FROM_CHROMIUM_LINE "; the first bit from memory",
         .why = "A receiver finds the bit clock in the preamble; a short one leaves it too little time.",
-        .undecided = "Fewer than 64 bits, and the edges begin less than 20 us before the first of them; or the packet could not be read, "
-                     "and it was wrong.",
+        .undecided = "Fewer than 64 bits, and the edges begin less than 20 us before the first of them; one or two bits more or less, and the edges are "
+                     "scattered as on a noisy line; or the packet could not be read, and it was wrong.",
         .bench = EDGES_TALK,
         .basis = BASIS_FOUND | BASIS_MEMORY, .level = LEVEL_MUST, .whom = WHO_EACH,
         .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME), .sentences = says_preamble, .check = wire_check_preamble,
@@ -158,7 +158,7 @@ const struct rule wire_rules[] = {
         .source = "USB PD, 4b5b coding and EOP; all 32 symbols seen in " FROM_CHROMIUM_LINE,
         .why = "Without EOP a receiver does not know that the packet is over, and drops it.",
         .undecided = "The edges end before the packet does, or cannot be followed to its end, or they show another packet than its record, "
-                     "which is sound; or the packet could not be read, and no copy shows who sent it.",
+                     "which is sound; or the packet could not be read, and no copy shows who sent it, or a bit has less than six ticks.",
         .bench = EDGES_TALK,
         .basis = BASIS_FOUND, .level = LEVEL_MUST, .whom = WHO_EACH,
         .occasion_evidence = EVIDENCE_EDGES, .wakes = EVENT_BIT(EVENT_FRAME), .sentences = says_end_of_packet, .check = wire_check_end_of_packet,

@@ -460,6 +460,27 @@ static void a_packet_ends_with_eop(void **state)
     }
 }
 
+/* At 1.2 MS/s half a cell has two ticks: what looks like another bit may be where one falls. */
+static void with_few_ticks_a_bit_nobody_is_accused_of_the_end_of_a_packet(void **state)
+{
+    struct lines *l = *state;
+
+    line_begin(l);
+    struct shot s = by_source(l), again = s;
+
+    s.bad = true;
+    s.tick_ps = 833333;
+    s.wave.bad_symbol_at = 3;
+    s.wave.bad_symbol = "00000";
+    uint64_t frame = shoot(l, &s);
+
+    lines_wait(l, -MS(1));
+    again.no_edges = true;
+    shoot(l, &again);
+    lines_run(l, NULL);
+    expect_undecided(l, "wire.end-of-packet", frame, CAUSE_TICK);
+}
+
 /* All symbols that mean nothing: the fourth of the data is each of them in turn. The good copy 1 ms later shows whose it was. */
 static void no_symbol_is_a_reserved_one(void **state)
 {
@@ -757,6 +778,7 @@ int main(void)
         TEST(with_two_wrong_k_codes_there_is_no_packet),
         TEST(a_k_code_whose_bits_cannot_be_told_is_not_held_against_anybody),
         TEST(a_packet_ends_with_eop),
+        TEST(with_few_ticks_a_bit_nobody_is_accused_of_the_end_of_a_packet),
         TEST(no_symbol_is_a_reserved_one),
         TEST(without_a_good_copy_nobody_knows_whose_it_was),
         TEST(the_line_knows_more_than_a_record_that_could_not_be_read),
