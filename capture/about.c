@@ -21,6 +21,7 @@ struct about {
     struct about_instrument bench_instrument;
     struct about_instrument *instruments[255]; /* NULL: the port has none of its own */
     struct about_port       port_facts[255];
+    bool                    told[256];     /* about_port_told: asked for often */
     struct extent           held;          /* at most, of all trees */
     unsigned                generation;
 };
@@ -165,6 +166,26 @@ static void ports_refresh(struct about *a)
         port_list_read(a, member(o, "ports"), RECORD_PORT_BENCH);
 }
 
+static bool names(const cJSON *json, const char *from)
+{
+    const cJSON *list = member(json, "rebuilt");
+
+    for (const cJSON *m = cJSON_IsArray(list) ? list->child : NULL; m; m = m->next) {
+        if (cJSON_IsString(m) && strcmp(m->valuestring, from) == 0)
+            return true;
+    }
+    return false;
+}
+
+static void told_refresh(struct about *a)
+{
+    bool bench = names(a->bench, "kernel") || names(a->bench, "kernel_log");
+
+    for (unsigned port = 0; port < RECORD_PORT_BENCH; port++)
+        a->told[port] = bench || names(a->ports[port], "kernel") || names(a->ports[port], "kernel_log");
+    a->told[RECORD_PORT_BENCH] = bench;
+}
+
 static void refresh(struct about *a, uint8_t port, const cJSON *patch)
 {
     bool instrument = member(patch, "instrument") != NULL;
@@ -175,6 +196,8 @@ static void refresh(struct about *a, uint8_t port, const cJSON *patch)
         instrument_refresh(a, port);
     if (member(patch, "ports"))
         ports_refresh(a);
+    if (member(patch, "rebuilt"))
+        told_refresh(a);
     a->generation++;
 }
 
@@ -241,17 +264,6 @@ const cJSON *about_json(const struct about *a)
     return a->bench;
 }
 
-static bool names(const cJSON *json, const char *from)
-{
-    const cJSON *list = member(json, "rebuilt");
-
-    for (const cJSON *m = cJSON_IsArray(list) ? list->child : NULL; m; m = m->next) {
-        if (cJSON_IsString(m) && strcmp(m->valuestring, from) == 0)
-            return true;
-    }
-    return false;
-}
-
 bool about_rebuilt(const struct about *a, const char *from)
 {
     bool found = names(a->bench, from);
@@ -268,7 +280,7 @@ bool about_port_rebuilt(const struct about *a, uint8_t port, const char *from)
 
 bool about_port_told(const struct about *a, uint8_t port)
 {
-    return about_port_rebuilt(a, port, "kernel") || about_port_rebuilt(a, port, "kernel_log");
+    return a->told[port];
 }
 
 unsigned about_generation(const struct about *a)
