@@ -218,24 +218,21 @@ void record_columns(const struct record *r, unsigned from, unsigned to, struct c
         cell_take(&out[column], cursor_block_i32le(block, k));
 }
 
-/* Two columns in one pass, in lanes as above. */
+/* Two columns in one pass: four sums in registers. Lanes as above would go through memory for each few cells. */
 static void sum_pairs(const uint8_t *block, size_t from, size_t last, int64_t out[RECORD_COLUMNS_MAX])
 {
-    enum { PAIRS = 4 };
-    int32_t  upper[PAIRS] = { 0 };
-    uint32_t lower[PAIRS] = { 0 };
-    size_t   k = 2 * from;
+    int64_t even[2] = { 0, 0 }, odd[2] = { 0, 0 };
+    size_t  k = 2 * from, end = 2 * last;
 
-    for (; k + PAIRS <= 2 * last; k += PAIRS)
-        for (unsigned l = 0; l < PAIRS; l++) {
-            int32_t v = cursor_block_i32le(block, k + l);
-
-            lower[l] += (uint32_t)v & UINT16_MAX;
-            upper[l] += v >> HALF_BITS;
-        }
-    for (unsigned l = 0; l < PAIRS; l++)
-        out[l % 2] += (int64_t)upper[l] * (1 << HALF_BITS) + lower[l];
-    for (; k < 2 * last; k++)
+    for (; k + 4 <= end; k += 4) {
+        even[0] += cursor_block_i32le(block, k);
+        odd[0] += cursor_block_i32le(block, k + 1);
+        even[1] += cursor_block_i32le(block, k + 2);
+        odd[1] += cursor_block_i32le(block, k + 3);
+    }
+    out[0] = even[0] + even[1];
+    out[1] = odd[0] + odd[1];
+    for (; k < end; k++)
         out[k % 2] += cursor_block_i32le(block, k);
 }
 

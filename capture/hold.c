@@ -314,6 +314,17 @@ static const struct held *give(struct hold *h, bool spilled)
     return e;
 }
 
+/* What goes out next came in long ago: it is fetched while this one is worked on. */
+static void prefetch_after(const struct hold *h, const struct held *e)
+{
+    uint64_t next = h->tail + entry_size(e->length);
+
+    if (next < h->head) {
+        __builtin_prefetch(entry_at(h, next));
+        __builtin_prefetch(entry_at(h, next) + 1); /* its first bytes, which may lie in the next line of the cache */
+    }
+}
+
 /* The same where all is in order: what lies first goes out first. */
 static const struct held *take_in_order(struct hold *h, int64_t until_ns)
 {
@@ -334,6 +345,7 @@ static const struct held *take_in_order(struct hold *h, int64_t until_ns)
     count(h, e, false);
     h->has_given = true;
     e->bytes = (const uint8_t *)(e + 1);
+    prefetch_after(h, e);
     return e;
 }
 
