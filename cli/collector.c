@@ -58,6 +58,10 @@ uint16_t announcement_without(const struct announcement *a, const struct announc
     for (unsigned i = 0; i < a->count; i++) {
         bool found = a->words[i] == 0; /* a zero filler is no object */
 
+        if (!found && i < b->count && a->words[i] == b->words[i] && !(used >> i & 1)) { /* mostly it stands where it stood */
+            used |= (uint16_t)(1u << i);
+            found = true;
+        }
         for (unsigned k = 0; k < b->count && !found; k++)
             if (a->words[i] == b->words[k] && !(used >> k & 1)) {
                 used |= (uint16_t)(1u << k);

@@ -68,7 +68,7 @@ struct port_book {
     const struct port *port;
     struct clock       clock;
     const struct parameter *parameters;    /* the engine's */
-    struct counts      counts[RULES_MAX];
+    uint64_t           passed[RULES_MAX], failed[RULES_MAX], undecided[RULES_MAX]; /* each together: a pass is counted for nearly every record */
     uint64_t           messages[SET_GROUPS][MESSAGE_INDEXES]; /* seen: what settled rules are counted by */
     uint64_t           plain[MESSAGE_INDEXES]; /* plain ones among them that woke no rule with `plain` */
     uint64_t           plain_requests[SUPPLIES];

@@ -188,7 +188,7 @@ void judge_pass_at(struct judge *j, int64_t t_ns)
 #endif
     if (!engine_inside_window(j->engine, t_ns) || beyond_told(j))
         return;
-    j->book->counts[j->number].passed++;
+    j->book->passed[j->number]++;
     if (!j->engine->must_passed)
         note_passed(j);
 }
@@ -206,7 +206,7 @@ void judge_pass(struct judge *j)
 #endif
     if (!j->inside || beyond_told(j))
         return;
-    j->book->counts[j->number].passed++;
+    j->book->passed[j->number]++;
     if (!j->engine->must_passed)
         note_passed(j);
 }
@@ -262,7 +262,7 @@ static void note_failure(struct judge *j, const struct outcome *o)
 
 void engine_count_failure(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f)
 {
-    b->counts[rule].failed++;
+    b->failed[rule]++;
     hand_over(e, rule, f);
 }
 
@@ -316,7 +316,7 @@ static void keep_late(struct engine *e, struct late *l, unsigned rule, const str
 
 void engine_count_undecided(struct engine *e, struct port_book *b, unsigned rule, const struct finding *f)
 {
-    b->counts[rule].undecided++;
+    b->undecided[rule]++;
     if (f->rule->decision_evidence)
         keep_late(e, &b->late, rule, f);
     else
@@ -340,7 +340,7 @@ bool judge_unheard(struct judge *j, int64_t t_ns, enum cause cause, int64_t spac
         return false;
     if (cause == CAUSE_RATE)
         note_sparse(j, spacing_ns);
-    b->counts[j->number].undecided++;
+    b->undecided[j->number]++;
     return true;
 }
 
@@ -380,9 +380,9 @@ void engine_tell_late(struct engine *e, struct port_book *b)
 
     for (unsigned k = 0; k < e->count; k++)
         if (e->rules[k]->decision_evidence & missing)
-            b->counts[k].undecided = 0;
+            b->undecided[k] = 0;
         else if (engine_too_coarse(e, b, k))
-            b->counts[k].undecided -= b->sparse[k].count;
+            b->undecided[k] -= b->sparse[k].count;
     for (size_t k = 0; k < b->late.count; k++) {
         const struct finding *f = &b->late.list[k];
         unsigned              number = 0;

@@ -27,13 +27,13 @@ enum { FIT_STEPS = VOLT_NOISE_STEPS };
 struct rail_fit {
     int64_t  low_uv, high_uv;            /* INT64_MIN, INT64_MAX: no limit */
     uint64_t count;
+    bool              peaks;             /* of single readings */
+    bool              marked;            /* below, above or unsure hold something; else they need not be looked at */
+    uint8_t           lone;              /* where noise is unknown: enum rail_side of the reading before, which alone proves nothing */
+    struct rail_value least, most;       /* by reading */
+    struct rail_value lone_value;
     struct rail_value below[FIT_STEPS], above[FIT_STEPS]; /* first surely beyond, by step of k; frame 0: none */
     struct rail_value unsure[FIT_STEPS]; /* first neither surely inside nor surely beyond */
-    struct rail_value least, most;       /* by reading */
-    bool              peaks;             /* of single readings */
-    bool              marked;            /* below, above or unsure hold something */
-    uint8_t           lone;              /* where noise is unknown: enum rail_side of the reading before, which alone proves nothing */
-    struct rail_value lone_value;
 };
 enum rail_side { RAIL_INSIDE, RAIL_BELOW, RAIL_ABOVE, RAIL_UNSURE };
 /* Over all values. *value: the first beyond, else the first unsure one. No value: inside. */
@@ -42,7 +42,7 @@ enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value *
 enum rail_side rail_fit_side_of(const struct rail_fit *f, bool high, const struct rail_value **value);
 
 /* Currents against one limit, by step of k as above: the first surely beyond it, the first that may be. */
-struct rail_amps { struct rail_value beyond[FIT_STEPS], unsure[FIT_STEPS]; bool marked; };
+struct rail_amps { bool marked; struct rail_value beyond[FIT_STEPS], unsure[FIT_STEPS]; }; /* marked: they hold something */
 /* Over so many of them: RAIL_INSIDE, RAIL_UNSURE, or RAIL_ABOVE: beyond. *value as above. */
 enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const struct rail_value **value);
 

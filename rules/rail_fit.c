@@ -125,7 +125,7 @@ bool rail_fit_forget(struct rail_fit *f, int64_t from_ns)
 {
     bool any = false;
 
-    for (unsigned s = 0; s < FIT_STEPS; s++) {
+    for (unsigned s = 0; f->marked && s < FIT_STEPS; s++) {
         struct rail_value *of[] = { &f->below[s], &f->above[s], &f->unsure[s] };
 
         for (unsigned k = 0; k < 3; k++)
@@ -168,6 +168,10 @@ static enum rail_side first_of(const struct rail_value *low, const struct rail_v
 
 enum rail_side rail_fit_side(const struct rail_fit *f, const struct rail_value **value)
 {
+    if (!f->marked) { /* mostly; nothing of what is large has to be fetched then */
+        *value = f->unsure;
+        return RAIL_INSIDE;
+    }
     unsigned s = volt_noise_step(f->count);
 
     return first_of(&f->below[s], &f->above[s], &f->unsure[s], value);

@@ -110,6 +110,10 @@ static void take_small(const struct rail *r, struct rail_amps *a, const struct r
 
 enum rail_side rail_amps_side(const struct rail_amps *a, uint64_t count, const struct rail_value **value)
 {
+    if (!a->marked) {
+        *value = a->unsure;
+        return RAIL_INSIDE;
+    }
     unsigned s = volt_noise_step(count);
 
     *value = a->beyond[s].frame ? &a->beyond[s] : &a->unsure[s];

@@ -26,7 +26,7 @@ struct counts engine_port_counts(const struct engine *e, unsigned rule, unsigned
 
     if (port >= ENGINE_PORTS || !e->books[port] || (e->books[port]->told && !e->rules[rule]->as_told))
         return c;
-    c = e->books[port]->counts[rule];
+    c = (struct counts){ e->books[port]->passed[rule], e->books[port]->failed[rule], e->books[port]->undecided[rule] };
     c.passed += settled_passes(e->books[port], e->rules[rule]);
     c.passed += plain_passes(e->books[port], e->rules[rule]);
     if (e->rules[rule]->goodcrcs_pass)
@@ -85,7 +85,7 @@ enum verdict engine_verdict(const struct engine *e)
 /* Were the readings of this port at none of the rule's occasions as close as a pass takes? */
 bool engine_too_coarse(const struct engine *e, const struct port_book *b, unsigned rule)
 {
-    return e->rules[rule]->needs_ns > 0 && b->sparse[rule].count > 0 && b->counts[rule].passed == 0;
+    return e->rules[rule]->needs_ns > 0 && b->sparse[rule].count > 0 && b->passed[rule] == 0;
 }
 
 /* What this port's readings are too far apart for: entry k, each the rules that need the same, those that need the most first. */
