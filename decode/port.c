@@ -167,7 +167,7 @@ static struct port *bench_make_port(struct bench *b, unsigned number, int64_t t_
     p->first_ns = t_ns;
     p->missed = p->sides_lost = true;
     p->cc_open_ns = INT64_MIN;
-    p->missed_ns = p->vbus_high_ns = INT64_MIN;
+    p->missed_ns = p->vbus_high_ns = p->rise_untied_until_ns = INT64_MIN;
     p->hard_reset_ns = p->loss_from_ns = p->loss_to_ns = p->bad_ns = p->last_packet_ns = p->last_good_ns = p->copy_ns = INT64_MIN;
     p->role[PLAYER_A] = SIDE_SOURCE;
     p->role[PLAYER_B] = SIDE_SINK;

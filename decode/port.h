@@ -225,6 +225,10 @@ struct port {
     uint8_t  crossing_count;
     struct crossing crossings[CROSSINGS_MAX];
     int64_t  vbus_low_ns;            /* since when below 0.8 V */
+    /* Readings that go by a clock of their own (instrument.align_ns): */
+    int64_t  rise_untied_until_ns;   /* VBUS rose, and until then it may have been at any time; INT64_MIN: no */
+    bool     cable_first;            /* nobody has spoken on SOP since a cable was asked, from 0: a new attach may have begun so */
+    bool     fall_untied;            /* VBUS fell, and what brought it about may come to light yet */
     int64_t  vbus_high_ns;           /* since when above 4.0 V after it was not; INT64_MIN: not in the trace */
     bool     current_flows;          /* last IBUS > 50 mA */
     /* roles: role[player] is SIDE_SOURCE or SIDE_SINK; data role true = DFP */

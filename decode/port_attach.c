@@ -99,21 +99,43 @@ bool port_maybe_open(const struct port *p)
     return p->cc_open_ns != INT64_MIN && p->cc_open_spoke != BOTH_SPOKE;
 }
 
+/* How far apart readings and packets may be (expanded), where they go by clocks of their own. */
+static int64_t port_apart_ns(const struct port *p)
+{
+    const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
+
+    return i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15 ? (int64_t)(2 * i->align_ns + 0.5) : 0;
+}
+
 bool port_plug_unseen(const struct port *p)
 {
-    return !p->cc_seen && !p->vbus_seen;
+    return !p->cc_seen && (!p->vbus_seen || port_apart_ns(p) >= PORT_ATTACH_NS);
 }
 
 /*
- * Where neither CC nor VBUS is recorded nobody sees a plug pulled. A source whose first words after a silence count from 0
+ * Where neither CC nor VBUS is recorded, or VBUS by a clock that is too far off, nobody sees a plug pulled. A source whose first words after a silence count from 0
  * again has most likely been attached anew.
  */
 bool port_begins_unseen(const struct port *p, const struct speech *s)
 {
     if (!port_plug_unseen(p) || s->m.set != SET_SOP || s->m.index != MESSAGE_INDEX(CLASS_DATA, DATA_SOURCE_CAPABILITIES) || s->m.id != 0 ||
-        !s->m.power_bit || p->last_good_ns == INT64_MIN || s->start_ns - p->last_good_ns < PORT_ATTACH_NS)
+        !s->m.power_bit || p->last_good_ns == INT64_MIN || (s->start_ns - p->last_good_ns < PORT_ATTACH_NS && !p->cable_first))
         return false;
     return !p->streams[0].reset_pending || !p->streams[1].reset_pending;
+}
+
+bool port_counts_unseen(const struct port *p, const struct speech *s)
+{
+    return s->m.set != SET_SOP && s->m.id == 0 && port_plug_unseen(p) && p->last_good_ns != INT64_MIN &&
+           s->start_ns - p->last_good_ns >= PORT_ATTACH_NS;
+}
+
+void port_forget_cable(struct port *p)
+{
+    for (unsigned set = SET_SOP1; set <= SET_SOP2; set++)
+        for (unsigned player = PLAYER_A; player <= PLAYER_CABLE; player += PLAYER_CABLE - PLAYER_A)
+            p->streams[stream_index(set, player)].id_known = false;
+    p->cable_first = true;
 }
 
 void port_hear(struct port *p, unsigned player, bool goodcrc)
@@ -166,31 +188,42 @@ void port_take_cc(struct port *p, const struct record *r)
     port_tell_plain(p, EVENT_CC);
 }
 
-/* How far apart readings and packets may be (expanded), where they go by clocks of their own. */
-static int64_t port_apart_ns(const struct port *p)
+/* VBUS rose, by a clock that is too far from that of the packets: when in the talk somebody was plugged in is not known. */
+static void port_rise_untied(struct port *p, int64_t t_ns, int64_t apart_ns)
 {
-    const struct about_instrument *i = about_instrument(bench_about(p->bench), p->number);
+    p->rise_untied_until_ns = t_ns + apart_ns;
+    p->attached = p->attached || p->any_packet;
+    if (p->any_packet)
+        port_miss_attach(p, t_ns);
+}
 
-    return i->given & ABOUT_ALIGN_NS && i->align_ns < 1e15 ? (int64_t)(2 * i->align_ns + 0.5) : 0;
+static bool port_spoke_within(const struct port *p, int64_t t_ns, int64_t within_ns)
+{
+    return p->last_packet_ns != INT64_MIN && t_ns - p->last_packet_ns < within_ns;
 }
 
 static void port_vbus_rose(struct port *p, int64_t t_ns, uint64_t frame)
 {
     bool    was_safe = p->vbus_state == VBUS_SAFE_0V || p->vbus_state == VBUS_BETWEEN;
+    bool    first = p->vbus_high_ns == INT64_MIN && !p->any_packet; /* nobody was there before, by any clock */
     int64_t apart_ns = port_apart_ns(p);
 
     p->vbus_state = VBUS_PRESENT;
     if (was_safe)
         p->vbus_high_ns = t_ns;
-    if (p->cc_seen || !was_safe || port_swapping_power(p))
+    if (p->cc_seen || !was_safe)
         return;
-    if (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS)
+    if (apart_ns >= PORT_ATTACH_NS && !first) {
+        port_rise_untied(p, t_ns, apart_ns);
+        return;
+    }
+    if (port_swapping_power(p) || (p->hard_reset_ns != INT64_MIN && t_ns - p->hard_reset_ns < PORT_RESET_QUIET_NS))
         return;
     /* No attach is that quick: whoever spoke was attached already, and VBUS was on its way. */
-    if (p->attached && p->last_packet_ns != INT64_MIN && t_ns - p->last_packet_ns < PORT_ATTACH_NS)
+    if (p->attached && port_spoke_within(p, t_ns, PORT_ATTACH_NS - apart_ns))
         return;
-    /* It may have been before what was said last: when in the talk somebody was plugged in is not known. */
-    if (apart_ns > 0 && p->last_packet_ns != INT64_MIN && t_ns - p->last_packet_ns < apart_ns) {
+    /* It may have been before what was said last. */
+    if (apart_ns > 0 && port_spoke_within(p, t_ns, PORT_ATTACH_NS)) {
         port_miss_attach(p, t_ns);
         return;
     }
@@ -207,7 +240,8 @@ static void port_vbus_fell(struct port *p, int64_t t_ns)
 {
     p->vbus_state = VBUS_SAFE_0V;
     p->vbus_low_ns = t_ns;
-    if (!port_swapping_power(p))
+    p->fall_untied = port_apart_ns(p) > 0; /* what explains it, a reset, a swap, may come later: port_pass_time */
+    if (!p->fall_untied && !port_swapping_power(p))
         port_end_contract(p, CONTRACT_SUPPLY_LOST, t_ns);
 }
 
@@ -316,13 +350,34 @@ void port_take_mark(struct port *p, const struct record *r)
 }
 
 /* What only the passing of time shows: a detach told by VBUS alone, and a last packet that nobody acknowledged. */
+/* VBUS is gone, and has been for so long that no clock explains it. */
+static void port_fall_tied(struct port *p, int64_t t_ns, int64_t apart_ns)
+{
+    if (p->vbus_state != VBUS_SAFE_0V || t_ns - p->vbus_low_ns <= 2 * apart_ns)
+        return;
+    p->fall_untied = false;
+    if (p->contract.held && p->contract.t_ns < p->vbus_low_ns + apart_ns && !port_swapping_power(p))
+        port_end_contract(p, CONTRACT_SUPPLY_LOST, p->contract.t_ns > p->vbus_low_ns ? p->contract.t_ns : p->vbus_low_ns);
+}
+
 void port_pass_time(struct port *p, int64_t t_ns)
 {
+    int64_t apart_ns;
+
     if (p->crossing_count > 0)
         port_cross_until(p, t_ns);
-    if (p->vbus_state == VBUS_SAFE_0V && p->attached && !p->cc_seen && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
-        (p->last_packet_ns == INT64_MIN || p->last_packet_ns < p->vbus_low_ns))
-        port_detach(p, p->vbus_low_ns);
+    if (p->rise_untied_until_ns != INT64_MIN) {
+        if (p->any_packet && !p->cc_seen)
+            port_miss_attach(p, t_ns);
+        if (t_ns > p->rise_untied_until_ns || p->cc_seen)
+            p->rise_untied_until_ns = INT64_MIN;
+    }
+    apart_ns = p->vbus_state == VBUS_SAFE_0V ? port_apart_ns(p) : 0;
+    if (p->fall_untied)
+        port_fall_tied(p, t_ns, apart_ns);
+    if (p->vbus_state == VBUS_SAFE_0V && p->attached && !p->cc_seen && t_ns - p->vbus_low_ns > PORT_DETACH_NS + apart_ns &&
+        (p->last_packet_ns == INT64_MIN || p->last_packet_ns < p->vbus_low_ns + apart_ns))
+        port_detach(p, p->last_packet_ns > p->vbus_low_ns ? p->last_packet_ns : p->vbus_low_ns);
     if (port_maybe_open(p) && p->vbus_state == VBUS_SAFE_0V && t_ns - p->vbus_low_ns > PORT_DETACH_NS &&
         t_ns - p->cc_open_ns > PORT_DETACH_NS)
         port_detach(p, p->cc_open_ns);

@@ -79,6 +79,8 @@ void port_begin_anew(struct port *p, bool known);
 /* A good packet of this player; a GoodCRC tells of both. */
 void port_hear(struct port *p, unsigned player, bool goodcrc);
 bool port_begins_unseen(const struct port *p, const struct speech *s); /* with this message a new attach */
+bool port_counts_unseen(const struct port *p, const struct speech *s); /* to a cable, from 0: it may be another one */
+void port_forget_cable(struct port *p); /* how far those counted who speak to it, and it itself */
 void port_detach(struct port *p, int64_t t_ns);
 void port_take_cc(struct port *p, const struct record *r);
 void port_take_power(struct port *p, const struct record *r);

@@ -424,13 +424,21 @@ static void take_good(struct port *p, const struct record *r, struct speech *s)
     struct stream *t = copied_stream(p, r, s);
 
     if (!t && port_begins_unseen(p, s)) {
+        struct identity cable[2] = { p->identity[2], p->identity[3] };
+
         port_begin_anew(p, false);
+        for (unsigned k = 0; p->cable_first && k < 2; k++)
+            p->identity[2 + k] = cable[k]; /* asked just before */
         p->begun_frame = s->frame;
     }
     p->roles_known = true;
     if (!t) {
         s->player = (uint8_t)(s->m.set == SET_SOP ? sop_sender(p, &s->m) : cable_set_sender(p, &s->m));
         t = port_stream(p, s->m.set, s->player);
+        if (port_counts_unseen(p, s))
+            port_forget_cable(p);
+        else if (s->m.set == SET_SOP)
+            p->cable_first = false;
         /* Once the partner reset the count, the same number is a new message, unless the old one may not have been heard. */
         bool anew = t->reset_pending && t->last.delivery == DELIVERY_PROVEN;
 

@@ -1,5 +1,6 @@
 /* What the plug of a cable says of it, and whether the source asked and kept to it. */
 #include "rules/cable_checks.h"
+#include "rules/rail.h"
 
 #include "rules/power_rules.h"
 #include "rules/vdm_words.h"
@@ -37,6 +38,8 @@ static void judge_discovered(struct judge *j, const struct event *e, const struc
         judge_undecided(j, &out, CAUSE_LOST);
     } else if (state->spoilt_before) {
         judge_undecided(j, &out, CAUSE_BAD_PACKET);
+    } else if (rail_align_ns(p) > 0 && !p->cc_seen) { /* since when it has been attached is told by VBUS alone */
+        judge_undecided(j, &out, CAUSE_TIE);
     } else {
         out.sentence = DISCOVERED_NEVER;
         judge_fail(j, &out);

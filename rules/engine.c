@@ -553,7 +553,7 @@ void engine_end(struct engine *e, int64_t t_ns)
         if (e->books[p]) {
             readings_pass(e, e->books[p], INT64_MAX);
             line_end(e, e->books[p], silent_ns);
-            silence_end(e, e->books[p]);
+            silence_end(e, e->books[p], t_ns);
         }
     bench_end(e->bench, t_ns);
 }

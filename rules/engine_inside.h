@@ -57,9 +57,10 @@ struct late { struct finding *list; size_t count, room; uint8_t kept[RULES_MAX];
 enum silence_doubt {
     SILENCE_GAP,       /* no packet has come since: the gap of a LOST may yet reach back over it */
     SILENCE_OPEN,      /* CC shows nothing attached */
+    SILENCE_UNTIED,    /* told by readings, which may go ahead of the packets: those may have ended before */
     SILENCE_UNSEEN,    /* neither CC nor VBUS is recorded, and nobody has answered since: the plug may have been pulled */
 };
-struct silence_held { struct finding finding; uint16_t rule; uint8_t doubt, player; };
+struct silence_held { struct finding finding; int64_t held_ns; uint16_t rule; uint8_t doubt, player; };
 /* The instrument's clock on a port: stamps are k = 2, share is twice its own uncertainty. */
 struct clock { unsigned generation; bool known; int64_t stamp_ns; double share; };
 
@@ -223,6 +224,6 @@ bool engine_too_coarse(const struct engine *e, const struct port_book *b, unsign
 void silence_pass_packet(struct engine *e, struct port_book *b, const struct record *r); /* once the port model has taken it */
 void silence_lose(struct engine *e, struct port_book *b);   /* EVENT_LOSS */
 void silence_detach(struct port_book *b);                   /* EVENT_DETACH */
-void silence_end(struct engine *e, struct port_book *b);
+void silence_end(struct engine *e, struct port_book *b, int64_t end_ns);
 bool silence_hold(const struct judge *j, const struct finding *f, unsigned player); /* false: nothing to wait for, or no such failure */
 uint16_t engine_missing(const struct engine *e, const struct port *p);

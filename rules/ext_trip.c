@@ -12,6 +12,7 @@ static void trip_settle(struct judge *j, const struct port *p, struct trip_state
     struct outcome o = judge_outcome_at(j, s->frame, s->t_ns);
     enum cause     gap = p->loss_frame && p->loss_to_ns >= s->t_ns - judge_window(j, TRIP_ALERT).high_ns ? CAUSE_LOST
                          : p->bad_ns >= s->t_ns - judge_window(j, TRIP_ALERT).high_ns                     ? CAUSE_BAD_PACKET
+                         : rail_align_ns(p) > 0                                                           ? CAUSE_TIE
                                                                                                           : CAUSE_NONE;
 
     o.player = s->player;

@@ -8,7 +8,8 @@
 
 enum { UV_OF_MV = 1000, UA_A_MA = 1000, UA_A_A = 1000000, STEP_LEAST_MV = 20, STEP_MOST_MV = 100, STEADY_UA = 100000,
        CLEAR_UA = 300000, STATUS_BYTES = 4, VOLT_UNIT_MV = 20, AMP_UNIT_MA = 50, VOLT_UNKNOWN = 0xffff, AMP_UNKNOWN = 0xff,
-       LIMIT_FLAG = 0x08, FLAG_NS = 50000000, FLAG_VALUES = 4, TOLD_MV = 40, TOLD_MA = 200 };
+       LIMIT_FLAG = 0x08, FLAG_NS = 50000000, FLAG_VALUES = 4, TOLD_MV = 40, TOLD_MA = 200,
+       MEAN_NS = 100000000 /* currents */ };
 
 static const struct volt_says window_says = { WINDOW_BELOW, WINDOW_ABOVE, WINDOW_UNSURE, WINDOW_FEW };
 
@@ -81,6 +82,12 @@ static int64_t pair_u_uv(const struct operating_point *a, const struct operating
     return (int64_t)uncertainty_combined(parts, 2, NULL);
 }
 
+/* Into the mean of an operating point goes what may be of the one before or after it. */
+static bool means_untied(const struct port *p)
+{
+    return rail_align_ns(p) > 0;
+}
+
 static struct outcome step_outcome(const struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, uint64_t before)
 {
     struct outcome o = judge_outcome_at(j, frame, t_ns);
@@ -108,7 +115,9 @@ static void run_over(struct judge *j, struct steps *s)
         o.unit = "V";
         o.parameter = judge_parameter(j, 0);
         o.sentence = s->run.off ? STEP_OFF : s->run.u_uv > tolerance_uv ? STEP_BLUNT : STEP_UNSURE;
-        if (s->run.off)
+        if (s->run.off && s->untied)
+            judge_undecided(j, &o, CAUSE_TIE);
+        else if (s->run.off)
             judge_fail(j, &o);
         else if (s->run.blunt)
             judge_undecided(j, &o, CAUSE_UNCERTAINTY);
@@ -116,7 +125,7 @@ static void run_over(struct judge *j, struct steps *s)
             judge_pass_at(j, s->from_ns);
     }
     s->count = 0;
-    s->run.off = s->run.blunt = false;
+    s->run.off = s->run.blunt = s->untied = false;
 }
 
 static void step_seen(struct judge *j, struct steps *s, const struct operating_point *now, const struct rail_steady *steady, int32_t by_mv)
@@ -160,6 +169,7 @@ void pps_check_step(struct judge *j, const struct event *e)
         s->from_ns = s->count ? s->from_ns : steady->from_ns;
         s->way = way;
         s->player = steady->player;
+        s->untied = means_untied(e->port);
         step_seen(j, s, &now, steady, by_mv);
     }
     s->last = now;
@@ -191,7 +201,10 @@ void pps_check_monotonic(struct judge *j, const struct event *e)
     o.unit = "V";
     o.sentence = TURN_WRONG;
     if (by_mv > 0 ? seen_uv < -u_uv : seen_uv > u_uv) {
-        judge_fail(j, &o);
+        if (means_untied(e->port))
+            judge_undecided(j, &o, CAUSE_TIE);
+        else
+            judge_fail(j, &o);
     } else if (u_uv > (int64_t)abs(by_mv) * UV_OF_MV) {
         o.sentence = TURN_BLUNT;
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
@@ -231,6 +244,8 @@ static void current_tell(struct judge *j, const struct rail_steady *s, const str
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
     else if (s->doubt != CAUSE_NONE && v->t_ns >= s->doubt_ns)
         judge_undecided(j, &o, s->doubt);
+    else if (volt_untied(j, s, v->t_ns, v->t_ns + MEAN_NS))
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }
@@ -285,6 +300,8 @@ static void trip_tell(struct judge *j, const struct trip *t, uint64_t frame, int
 {
     struct outcome o = step_outcome(j, frame, t_ns, t->player, t->contract_frame);
 
+    if (doubt == CAUSE_NONE && rail_align_ns(j->event->port) > 0)
+        doubt = CAUSE_TIE; /* it may have limited after that, or long before */
     o.sentence = (uint8_t)sentence;
     o.values[5] = t_ns - t->t_ns;
     outcome_evidence(&o, t->frame);
@@ -402,6 +419,15 @@ static enum fit told_fit(int64_t told, const struct extent *e, int64_t within)
     return told >= e->least_high - within && told <= e->most_low + within ? FIT_INSIDE : FIT_UNSURE;
 }
 
+/* What was read just before the message is what VBUS did then, where both go by one clock. */
+static void flag_fail(struct judge *j, const struct outcome *o)
+{
+    if (rail_align_ns(j->event->port) > 0)
+        judge_undecided(j, o, CAUSE_TIE);
+    else
+        judge_fail(j, o);
+}
+
 static void flag_tell(struct judge *j, struct outcome *o, const struct shown *shown, bool volts, bool amps)
 {
     enum fit mv = volts ? told_fit(o->values[0] * UV_OF_MV, &shown->uv, (o->values[1] / 20 + TOLD_MV) * UV_OF_MV) : FIT_INSIDE;
@@ -409,7 +435,7 @@ static void flag_tell(struct judge *j, struct outcome *o, const struct shown *sh
 
     o->sentence = mv == FIT_BELOW || mv == FIT_ABOVE ? FLAG_VOLTS : ma == FIT_BELOW || ma == FIT_ABOVE ? FLAG_AMPS : FLAG_UNSURE;
     if (o->sentence != FLAG_UNSURE)
-        judge_fail(j, o);
+        flag_fail(j, o);
     else if (mv == FIT_UNSURE || ma == FIT_UNSURE)
         judge_undecided(j, o, CAUSE_UNCERTAINTY);
     else
@@ -445,7 +471,7 @@ void pps_check_flag(struct judge *j, const struct event *e)
     o.values[3] = shown.sum_ua / shown.count / UA_A_MA;
     if (flag != (state == LATELY_LIMITING)) {
         o.sentence = flag ? FLAG_SET : FLAG_CLEAR;
-        judge_fail(j, &o);
+        flag_fail(j, &o);
     } else {
         flag_tell(j, &o, &shown, told_mv != VOLT_UNKNOWN, told_ma != AMP_UNKNOWN);
     }
@@ -476,6 +502,8 @@ static void action_tell(struct judge *j, const struct event *e, struct silence *
     outcome_evidence(&o, e->frame);
     if (p->loss_frame && p->loss_to_ns >= e->t_ns - INT64_C(1000000000))
         judge_undecided(j, &o, CAUSE_LOST);
+    else if (sentence == ACTION_OFF && rail_align_ns(p) > 0) /* the Hard Reset may be yet to come */
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }
@@ -505,6 +533,8 @@ void pps_check_action(struct judge *j, const struct event *e)
         action_contract_ended(j, e, s);
         return;
     }
+    /* Somebody else may have been plugged in since, and nobody saw it. */
+    s->held = s->held && p->begun_frame <= s->frame && !(rail_align_ns(p) > 0 && !p->cc_seen && p->missed_ns > s->t_ns);
     if (!s->held)
         return;
     bool past = e->t_ns - s->t_ns > judge_window(j, ACTION_AFTER).low_ns;

@@ -22,6 +22,7 @@ struct steps {
     struct { bool off, blunt; uint64_t frame, before_frame; int64_t t_ns, asked_uv, seen_uv, u_uv; } run; /* the first that is off */
     int64_t from_ns;
     uint8_t player;
+    bool    untied;           /* readings may be of another operating point */
 };
 void pps_check_step(struct judge *j, const struct event *e);
 enum { TURN_WRONG, TURN_BLUNT };

@@ -89,6 +89,7 @@ struct rail_steady {
     struct rail_value reached_surely;
     int32_t  settled_uv;                 /* battery: last static value that VBUS stood at in its window; 0: none yet */
     int64_t  steady_from_ns;             /* first row that counts; INT64_MIN: none */
+    int64_t  paused_ns;                  /* when VBUS first was allowed to move, or its end */
     int64_t  last_ns;                    /* last row that counted */
     int64_t  failed_until_ns;            /* single readings up to here are of a static value surely outside W, or beside it; INT64_MIN */
     bool     peaks_left_out;             /* ... and one of them may be beyond the wide window */
@@ -162,6 +163,7 @@ struct rail_cycle {
     int64_t  down_uv;                    /* vSafe0V */
     bool     risen;                      /* it is so far above vSafe0V that it has begun to move */
     int32_t  fell_uv, fell_ua;           /* reading at fell */
+    bool     crossed;                    /* VBUS came or went before it began, by clocks so far apart that it may have been after */
     bool     light_slow;                 /* no load, or none is known, and VBUS falls slower than 1 mV/us */
     struct rail_slew slew;
     struct rail_value last;              /* last reading */
@@ -179,6 +181,8 @@ struct section {
     union { const struct rail_steady *steady; const struct rail_change *change; const struct rail_cycle *cycle; };
 };
 const struct section *judge_section(const struct judge *j);
+/* By the clocks of packets and readings, is this moment perhaps of before the cycle, or another one hidden by that? */
+bool rail_cycle_untied(const struct port *p, const struct rail_cycle *c, const struct rail_moment *m);
 /* How far apart packets and readings of a port may be (expanded), by ABOUT; 0: they go by one clock. */
 int64_t rail_align_ns(const struct port *p);
 

@@ -52,6 +52,14 @@ static void widen(struct edge *edge, int64_t by_ns)
     edge->late_ns += by_ns;
 }
 
+static bool crossed_lately(const struct port *p, int64_t t_ns)
+{
+    int64_t apart_ns = rail_align_ns(p);
+
+    return apart_ns > 0 && p->vbus_seen && ((p->vbus_high_ns != INT64_MIN && t_ns - p->vbus_high_ns <= apart_ns) ||
+                                            (p->vbus_state == VBUS_SAFE_0V && t_ns - p->vbus_low_ns <= apart_ns));
+}
+
 void rail_cycle_begin(struct engine *e, struct port_book *b, const struct event *event, enum cycle_by by)
 {
     const struct port *p = b->port;
@@ -71,6 +79,7 @@ void rail_cycle_begin(struct engine *e, struct port_book *b, const struct event 
         rail_cycle_end(e, b, event->t_ns, event->frame);
     start(e, b, by, event->t_ns, event->frame);
     c->before = before;
+    c->crossed = crossed_lately(p, event->t_ns);
     c->epr = p->epr_mode;
     c->epr_known = p->epr_mode_known;
     if (by == CYCLE_BY_HARD_RESET) {
@@ -84,6 +93,13 @@ void rail_cycle_begin(struct engine *e, struct port_book *b, const struct event 
         if (c->by_mark && event->record->flags & RECORD_HOST_TIME)
             widen(&c->opened, mark_time_ns(e, p));
     }
+}
+
+bool rail_cycle_untied(const struct port *p, const struct rail_cycle *c, const struct rail_moment *m)
+{
+    int64_t apart_ns = rail_align_ns(p);
+
+    return apart_ns > 0 && (c->crossed || m->before_ns < c->t_ns + apart_ns);
 }
 
 static void begins_to_fall(const struct rail_limits *l, struct rail *r, const struct rail_value *v)

@@ -400,6 +400,7 @@ void rail_steady_begin(struct engine *e, struct port_book *b, enum section_kind 
 
     steady_clear(s);
     s->from_ns = from_ns;
+    s->paused_ns = INT64_MAX;
     s->steady_from_ns = s->last_ns = s->trip.limiting_ns = s->failed_until_ns = INT64_MIN;
     s->player = (uint8_t)player_source(b->port);
     for (unsigned k = 0; k < RAIL_STATICS; k++)
@@ -457,6 +458,7 @@ void rail_steady_pause(struct engine *e, struct port_book *b, int64_t t_ns)
     r->recent = (struct rail_recent){ .any = { false, false } };
     r->steady.drop.running = r->steady.drop.may_running = r->steady.level.running = r->steady.level_may.running = false;
     r->steady_from_ns = INT64_MAX;
+    r->steady.paused_ns = t_ns < r->steady.paused_ns ? t_ns : r->steady.paused_ns;
 }
 
 void rail_steady_end(struct engine *e, struct port_book *b, int64_t t_ns, uint64_t frame)

@@ -44,6 +44,14 @@ static struct window cycle_limit(struct judge *j)
     return w;
 }
 
+/* VBUS fell so soon after the reset that it may have been before it. */
+static bool cycle_untied(const struct port *p, const struct cycle_state *s)
+{
+    int64_t apart_ns = rail_align_ns(p);
+
+    return apart_ns > 0 && s->off.before_ns < s->reset.end_ns + apart_ns;
+}
+
 static void cycle_returned(struct judge *j, const struct port *p, struct cycle_state *s)
 {
     struct outcome o = judge_outcome_at(j, s->on.frame, s->reset.start_ns);
@@ -55,7 +63,7 @@ static void cycle_returned(struct judge *j, const struct port *p, struct cycle_s
     o.values[1] = judge_parameter(j, CYCLE_OFF)->max;
     outcome_evidence(&o, s->reset.frame);
     if (!judge_silenced_since(j, s->reset.start_ns))
-        judge_time(j, &o, &span, &w, CAUSE_NONE, false);
+        judge_time(j, &o, &span, &w, cycle_untied(p, s) ? CAUSE_TIE : CAUSE_NONE, false);
     cycle_stop(j, p, s);
 }
 
@@ -68,7 +76,7 @@ static void cycle_missing(struct judge *j, const struct port *p, struct cycle_st
     outcome_evidence(&o, s->reset.frame);
     outcome_evidence(&o, s->off.frame);
     if (!judge_silenced_since(j, s->reset.start_ns))
-        tell(j, &o, cause);
+        tell(j, &o, cause == CAUSE_NONE && cycle_untied(p, s) ? CAUSE_TIE : cause);
     cycle_stop(j, p, s);
 }
 
@@ -185,6 +193,7 @@ static void keeps_row(struct keeps_state *s, const struct volt_trust *t, const s
 static void keeps_end(struct judge *j, const struct port *p, struct keeps_state *s)
 {
     struct outcome o = judge_outcome_at(j, s->accept_frame, s->t_ns);
+    int64_t        apart_ns = rail_align_ns(p);
 
     o.player = (uint8_t)player_source(p);
     o.values[0] = s->beyond.uv / 1000;
@@ -206,7 +215,10 @@ static void keeps_end(struct judge *j, const struct port *p, struct keeps_state 
         o.unit = "V";
         o.parameter = s->window.parameter;
         outcome_evidence(&o, s->beyond.frame);
-        judge_fail(j, &o);
+        if (apart_ns > 0 && (s->beyond.t_ns < s->t_ns + apart_ns || s->beyond.t_ns > j->event->t_ns - apart_ns))
+            judge_undecided(j, &o, CAUSE_TIE);
+        else
+            judge_fail(j, &o);
     } else if (s->unsure || s->readings == 0) {
         o.sentence = s->unsure ? KEEPS_UNSURE : KEEPS_UNREAD;
         judge_undecided(j, &o, s->unsure ? CAUSE_UNCERTAINTY : CAUSE_NO_READING);

@@ -32,6 +32,7 @@ static enum silence_fate fate_of(const struct port *p, const struct silence_held
 
     switch ((enum silence_doubt)s->doubt) {
     case SILENCE_GAP:
+    case SILENCE_UNTIED:
         return FATE_TRUE;
     case SILENCE_OPEN:
         /* Two have talked since; or CC shows a partner again, and it may have been a swap that was missed. */
@@ -41,8 +42,8 @@ static enum silence_fate fate_of(const struct port *p, const struct silence_held
     }
     if (p->begun_frame == r->frame)
         return FATE_NOBODY;
-    /* Whoever was silent speaks, or two talk to each other. */
-    if (heard && heard->good && (heard->player == s->player || heard->acknowledged || s->player == PLAYER_UNKNOWN))
+    /* Whoever was silent speaks, or two talk to each other. What is said to a cable may be the beginning of a new attach. */
+    if (heard && heard->good && heard->m.set == SET_SOP && (heard->player == s->player || heard->acknowledged || s->player == PLAYER_UNKNOWN))
         return FATE_TRUE;
     return FATE_KEPT;
 }
@@ -80,11 +81,17 @@ void silence_detach(struct port_book *b)
     b->silence_count = (uint8_t)kept;
 }
 
-void silence_end(struct engine *e, struct port_book *b)
+/* By clocks so far apart, what was recorded of packets may have ended before, and VBUS may show too late that it went. */
+static bool end_untied(const struct port *p, const struct silence_held *s, int64_t end_ns)
+{
+    return p->vbus_seen && (s->doubt == SILENCE_UNSEEN || end_ns - s->held_ns <= rail_align_ns(p));
+}
+
+void silence_end(struct engine *e, struct port_book *b, int64_t end_ns)
 {
     for (unsigned n = 0; n < b->silence_count; n++)
         if (b->silences[n].doubt != SILENCE_OPEN)
-            tell_one(e, b, &b->silences[n], CAUSE_NONE);
+            tell_one(e, b, &b->silences[n], end_untied(b->port, &b->silences[n], end_ns) ? CAUSE_TIE : CAUSE_NONE);
     b->silence_count = 0;
 }
 
@@ -115,6 +122,8 @@ static bool doubted(const struct judge *j, enum silence_doubt *doubt)
         *doubt = SILENCE_UNSEEN;
     else if (j->engine->between_packets)
         *doubt = SILENCE_GAP;
+    else if (rail_align_ns(p) > 0)
+        *doubt = SILENCE_UNTIED;
     else
         return false;
     return by_silence(j);
@@ -133,6 +142,7 @@ bool silence_hold(const struct judge *j, const struct finding *f, unsigned playe
         b->silence_count--;
     }
     b->silences[b->silence_count++] =
-        (struct silence_held){ .finding = *f, .rule = (uint16_t)j->number, .doubt = (uint8_t)doubt, .player = (uint8_t)player };
+        (struct silence_held){ .finding = *f, .rule = (uint16_t)j->number, .doubt = (uint8_t)doubt, .player = (uint8_t)player,
+                               .held_ns = j->event->t_ns };
     return true;
 }

@@ -1,4 +1,5 @@
 /* What VBUS does while power roles are swapped. */
+#include "rules/rail.h"
 #include "rules/swap_checks.h"
 
 #define CONTROL(type) MESSAGE_INDEX(CLASS_CONTROL, CONTROL_##type)
@@ -88,7 +89,9 @@ static void off_outcome(struct judge *j, const struct port *p, struct vbus_off *
         o.unit = "V";
         o.parameter = judge_parameter(j, OFF_LEVEL);
     }
-    if (cause == CAUSE_NONE)
+    if (cause == CAUSE_NONE && rail_align_ns(p) > MEAN_NS)
+        judge_undecided(j, &o, CAUSE_TIE); /* it may have been off before or after */
+    else if (cause == CAUSE_NONE)
         judge_fail(j, &o);
     else
         judge_undecided(j, &o, cause);
@@ -255,7 +258,10 @@ static void dip_below(struct judge *j, const struct port *p, struct fr_dip *s, c
     o.t_ns = s->below_ns;
     o.sentence = DIP_LONG;
     o.values[5] = most_ns;
-    judge_fail(j, &o);
+    if (rail_align_ns(p) > 0)
+        judge_undecided(j, &o, CAUSE_TIE); /* the dip may be of another time */
+    else
+        judge_fail(j, &o);
     dip_stop(j, p, s);
 }
 

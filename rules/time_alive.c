@@ -1,4 +1,5 @@
 /* Contracts that have to be kept alive: PPS by Requests, EPR mode by messages of the sink. */
+#include "rules/rail.h"
 #include "rules/time_checks.h"
 
 static bool asks_pps(const struct port *p)
@@ -355,6 +356,8 @@ static void alive_ends(struct judge *j, const struct event *e)
 
     if (!last || power_moves(p) || !sequence_applies(j, p, player_other(player_source(p))))
         return;
+    if (e->kind == EVENT_END)
+        to.early_ns -= rail_align_ns(p); /* the readings may have gone on for longer than the packets */
     if (e->kind == EVENT_HARD_RESET) {
         struct wire reset = record_wire(r);
 

@@ -50,6 +50,13 @@ static void tell_unread(struct judge *j, uint64_t frame, int64_t t_ns, unsigned 
 
 /* time.src-transition */
 
+/* VBUS may have begun to move before the Accept, by the clock of the readings: what is found after it is something else. */
+static bool before_untied(const struct judge *j, const struct rail_change *c)
+{
+    return c->align_ns > 0 && (c->before.frame == 0 || !c->old_window.known || judge_against(j, &c->before, c->old_window.low_uv) != RAIL_ABOVE ||
+                               judge_against(j, &c->before, c->old_window.high_uv) != RAIL_BELOW);
+}
+
 void time_check_src_transition(struct judge *j, const struct event *e)
 {
     const struct rail_change *c = judge_section(j)->change;
@@ -66,7 +73,7 @@ void time_check_src_transition(struct judge *j, const struct event *e)
         return; /* where it never comes is volt.level-not-reached */
     }
     struct edge moved = moment_edge(e->port, &c->moved, c->request.start_ns, true);
-    enum cause  doubt = c->doubt;
+    enum cause  doubt = c->doubt == CAUSE_NONE && before_untied(j, c) ? CAUSE_TIE : c->doubt;
 
     /* Where it is not known what VBUS came from, it may have been on its way. */
     if (!c->old.held && e->port->attach_seen == ATTACH_UNSEEN && moved.early_ns - c->accepted.late_ns < w.low_ns)
@@ -107,6 +114,12 @@ void time_check_reset_response(struct judge *j, const struct event *e)
               c->light_slow && fell.late_ns - c->opened.early_ns > w.high_ns ? CAUSE_LIGHT : c->doubt);
 }
 
+/* The moment may not be of this cycle. */
+static enum cause doubt_of(const struct port *p, const struct rail_cycle *c, const struct rail_moment *m)
+{
+    return c->doubt == CAUSE_NONE && rail_cycle_untied(p, c, m) ? CAUSE_TIE : c->doubt;
+}
+
 static int64_t later(int64_t a_ns, int64_t b_ns)
 {
     return a_ns > b_ns ? a_ns : b_ns;
@@ -120,7 +133,7 @@ void time_check_safe0v(struct judge *j, const struct event *e)
     if (c->by != CYCLE_BY_HARD_RESET || !happened(&c->fell) || !happened(&c->off) || judge_silenced_since(j, c->t_ns))
         return;
     tell_time(j, c->off.after_frame, c->off.after_ns, c->player, moment_edge(e->port, &c->fell, c->t_ns, false),
-              moment_edge(e->port, &c->off, later(c->fell.before_ns, c->t_ns), false), &w, c->doubt);
+              moment_edge(e->port, &c->off, later(c->fell.before_ns, c->t_ns), false), &w, doubt_of(e->port, c, &c->fell));
 }
 
 void time_check_src_recover(struct judge *j, const struct event *e)
@@ -136,7 +149,7 @@ void time_check_src_recover(struct judge *j, const struct event *e)
     bool unsure = !c->epr && !c->epr_known && span_fit(&span, &spr) != FIT_INSIDE &&
                   (span_fit(&span, &epr) == FIT_INSIDE || span_fit(&span, &epr) == FIT_UNSURE);
 
-    tell_time(j, c->on.after_frame, c->on.after_ns, c->player, off, on, c->epr ? &epr : &spr, unsure ? CAUSE_BEGINNING : c->doubt);
+    tell_time(j, c->on.after_frame, c->on.after_ns, c->player, off, on, c->epr ? &epr : &spr, unsure ? CAUSE_BEGINNING : doubt_of(e->port, c, &c->off));
 }
 
 void time_check_turn_on(struct judge *j, const struct event *e)
@@ -162,7 +175,8 @@ void time_check_vbus_on(struct judge *j, const struct event *e)
     w.has_low = false;
     if (happened(&c->up)) {
         if (c->up.before_ns != INT64_MIN)
-            tell_time(j, c->up.after_frame, c->up.after_ns, c->player, c->opened, moment_edge(e->port, &c->up, c->t_ns, true), &w, c->doubt);
+            tell_time(j, c->up.after_frame, c->up.after_ns, c->player, c->opened, moment_edge(e->port, &c->up, c->t_ns, true), &w,
+                      c->crossed && c->doubt == CAUSE_NONE ? CAUSE_TIE : c->doubt);
         return;
     }
     if (c->last_ns == INT64_MIN || c->last_ns < c->opened.late_ns + w.high_ns)
@@ -180,6 +194,8 @@ void time_check_vbus_on(struct judge *j, const struct event *e)
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);
     else if (c->doubt != CAUSE_NONE)
         judge_undecided(j, &o, c->doubt);
+    else if (c->crossed || c->last_ns < c->opened.late_ns + w.high_ns + rail_align_ns(e->port))
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }
@@ -216,7 +232,7 @@ void time_check_vbus_off(struct judge *j, const struct event *e)
 /* Long enough for capabilities to be missing. A source that never spoke may not speak USB PD at all. */
 static bool caps_overdue(struct judge *j, const struct event *e, const struct caps_wait *s)
 {
-    return s->frame && s->on && e->port->any_packet && e->t_ns > s->up.after_ns + judge_window(j, CAPS_DUE).high_ns;
+    return s->frame && s->on && e->port->any_packet && e->t_ns > s->up.after_ns + judge_window(j, CAPS_DUE).high_ns + rail_align_ns(e->port);
 }
 
 static void caps_missing(struct judge *j, struct caps_wait *s)

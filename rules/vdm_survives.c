@@ -1,6 +1,7 @@
 /* Whether a source that gets a Vendor_Defined message goes on. */
 #include "rules/vdm_checks.h"
 
+#include "rules/rail.h"
 #include "rules/vdm_words.h"
 
 #include <string.h>
@@ -119,7 +120,10 @@ static void end_by_vbus(struct judge *j, const struct event *e, struct survives_
     if (v && e->port->cc_seen) {
         struct outcome o = ending(j, e->port, v, state->fell_frame, state->fell_ns, SURVIVES_VBUS);
 
-        judge_fail(j, &o);
+        if (rail_align_ns(e->port) > 0)
+            judge_undecided(j, &o, CAUSE_TIE); /* it may have been before the VDM, or long after */
+        else
+            judge_fail(j, &o);
     } else if (v) {
         leave_undecided(j, v, CAUSE_NO_READING);
     }

@@ -433,6 +433,8 @@ static void safe0v_never(struct judge *j, const struct rail_cycle *c, const stru
         volt_undecided(j, c->frame, c->t_ns, c->player, SAFE0V_UNREAD, CAUSE_NO_READING);
     else if (c->doubt != CAUSE_NONE)
         judge_undecided(j, &o, c->doubt);
+    else if (c->crossed || c->above.t_ns < due->late_ns + rail_align_ns(j->event->port))
+        judge_undecided(j, &o, CAUSE_TIE);
     else
         judge_fail(j, &o);
 }

@@ -267,7 +267,9 @@ void volt_check_reverse(struct judge *j, const struct event *e)
     o.low = -judge_parameter(j, 0)->max;
     o.values[1] = o.low / UA_A_MA;
     o.parameter = judge_parameter(j, 0);
-    if (side == RAIL_ABOVE)
+    if (side == RAIL_ABOVE && volt_untied(j, s, v->t_ns, v->t_ns))
+        judge_undecided(j, &o, CAUSE_TIE);
+    else if (side == RAIL_ABOVE)
         judge_fail(j, &o);
     else
         judge_undecided(j, &o, CAUSE_UNCERTAINTY);

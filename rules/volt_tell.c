@@ -3,7 +3,7 @@
 #include "rules/uncertainty.h"
 #include "rules/volt_checks.h"
 
-enum { UV_A_MV = 1000, UV_A_V = 1000000, SPOKEN_FOR_NS = 100000000 };
+enum { UV_A_MV = 1000, UV_A_V = 1000000, SPOKEN_FOR_NS = 100000000, MEAN_NS = 10000000 /* the longest of which a value is the mean */ };
 
 struct outcome volt_outcome(const struct judge *j, const struct rail_value *v, int64_t low_uv, int64_t high_uv, int64_t u_uv,
                             unsigned player, uint64_t opened_frame)
@@ -75,10 +75,12 @@ bool volt_spoken_for(const struct judge *j, const struct rail_steady *s, const s
 
 bool volt_untied(const struct judge *j, const struct rail_steady *s, int64_t from_ns, int64_t to_ns)
 {
-    int64_t apart_ns = rail_align_ns(j->book->port), accept_ns = j->book->rail.change.accept.start_ns;
-    int64_t end_ns = accept_ns > s->from_ns && accept_ns < s->to_ns ? accept_ns : s->to_ns; /* from Accept on VBUS may move */
+    int64_t apart_ns = rail_align_ns(j->book->port);
 
-    return apart_ns > 0 && (from_ns < s->from_ns + apart_ns || to_ns > end_ns - apart_ns);
+    /* Where VBUS alone shows the plug, somebody else may have been plugged in since. */
+    if (apart_ns > 0 && !j->book->port->cc_seen && j->book->port->missed_ns > s->from_ns)
+        return true;
+    return apart_ns > 0 && (from_ns < s->from_ns + apart_ns || to_ns + MEAN_NS > s->paused_ns - apart_ns);
 }
 
 void volt_sparse(struct judge *j, uint64_t frame, int64_t t_ns, unsigned player, unsigned sentence, int64_t spacing_ns)
