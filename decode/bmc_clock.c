@@ -296,12 +296,104 @@ static enum cell_rest cell_rest(const struct bmc *b, bool none, int64_t after)
                : REST_UNKNOWN;
 }
 
+/*
+ * A first change between the middle and the end of a cell may be either, each as far from its place: with four ticks in a cell that is so
+ * whenever the readings slip by a tick against the bits. What follows tells: from a border the next change is a middle or a border, from a
+ * middle it is a border, and they all lie off their places by about the same amount. Of the two ways to read the changes that follow the one
+ * is taken whose changes are scattered least, if it is clearly the better one.
+ */
+enum first_change { FIRST_MIDDLE, FIRST_END, FIRST_UNKNOWN, FIRST_WAITS };
+enum { LOOK_CHANGES = 24, LOOK_PATHS = 2, OFF_MOST = 1536 }; /* cells are about 4096; no more than two places are so near to a change */
+
+/* A way to read the changes so far: the last stands `place` half cells from the border. */
+struct path { unsigned place; bool middle_first; int64_t sum, scatter; };
+struct paths { struct path list[LOOK_PATHS]; unsigned count; };
+
+/* It goes on with a change at this place, `off` away from it: the n-th, the border being the first. */
+static void path_add(struct paths *to, const struct path *p, unsigned place, int64_t off, int64_t n)
+{
+    struct path next = { .place = place, .middle_first = p->place == 0 ? place == 1 : p->middle_first, .sum = p->sum + off };
+    int64_t     from_mean = off * (n - 1) - p->sum;
+    unsigned    k = 0;
+
+    if (off >= OFF_MOST || off <= -OFF_MOST)
+        return;
+    next.scatter = p->scatter + square(from_mean) / ((n - 1) * n);
+    while (k < to->count && to->list[k].place != place)
+        k++;
+    if (k == LOOK_PATHS || (k < to->count && to->list[k].scatter <= next.scatter))
+        return;
+    to->list[k] = next;
+    to->count += k == to->count;
+}
+
+static struct paths paths_step(const struct bmc *b, const struct paths *from, int64_t at, int64_t n)
+{
+    struct paths to = { .count = 0 };
+
+    for (unsigned k = 0; k < from->count; k++) {
+        const struct path *p = &from->list[k];
+
+        for (unsigned step = 1; step <= 2U - p->place % 2; step++)
+            path_add(&to, p, p->place + step, bmc_shifted(at - (p->place + step) * (b->cell / 2), b->jitter_shift), n);
+    }
+    return to;
+}
+
+static enum first_change paths_judge(const struct paths *p, int64_t n)
+{
+    const struct path *best = &p->list[0], *other = &p->list[1];
+
+    if (p->count == 0)
+        return FIRST_UNKNOWN;
+    if (p->count == LOOK_PATHS && other->scatter < best->scatter) {
+        best = &p->list[1];
+        other = &p->list[0];
+    }
+    if (best->scatter > n * square(AGAINST_PULSE) ||
+        (p->count == LOOK_PATHS && other->middle_first != best->middle_first && other->scatter - best->scatter < square(AGAINST_PULSE) / 2))
+        return FIRST_UNKNOWN;
+    return best->middle_first ? FIRST_MIDDLE : FIRST_END;
+}
+
+static enum first_change first_change(const struct bmc *b, bool ended)
+{
+    struct paths paths = { .count = 1 };
+    int64_t      n = 1;
+
+    for (uint64_t k = b->next; k < b->next + LOOK_CHANGES; k++) {
+        if (k >= b->stored && !ended)
+            return FIRST_WAITS;
+        if (k >= b->stored || bmc_spacing(bmc_edge(b, k - 1), bmc_edge(b, k)) > b->far)
+            break;
+        int64_t spacing = bmc_fine(b, k) - bmc_fine(b, k - 1);
+
+        if (spacing >= bmc_cell_most(b->cell) && k > b->next)
+            break; /* silent: what there was before has to do */
+        paths = paths_step(b, &paths, bmc_fine(b, k) - b->border, ++n);
+        if (paths.count == 0 || spacing < b->cell / 16 * 3)
+            return FIRST_UNKNOWN; /* pulses that are no part of a cell */
+    }
+    return paths_judge(&paths, n);
+}
+
+/* The cell of at[0..count), its first change being what it is. False: that cannot be. */
+static bool cell_of_first(const int64_t *at, unsigned count, int64_t length, enum first_change first, struct bmc_cell *cell)
+{
+    if (first == FIRST_UNKNOWN || (first == FIRST_MIDDLE && (count < 2 || at[1] < length - length / 4)))
+        return false;
+    *cell = (struct bmc_cell){ .one = first == FIRST_MIDDLE, .sure = true, .used = first == FIRST_MIDDLE ? 2 : 1, .mid = at[0] };
+    cell->end = at[cell->used - 1];
+    return true;
+}
+
 static bool follow(struct bmc *b, bool ended)
 {
-    int64_t         at[CELL_CHANGES_MOST], most = bmc_cell_most(b->cell), after = INT64_MAX;
-    unsigned        count = 0;
-    uint64_t        k = b->next;
-    struct bmc_cell cell;
+    int64_t           at[CELL_CHANGES_MOST] = { 0 }, most = bmc_cell_most(b->cell), after = INT64_MAX;
+    unsigned          count = 0;
+    uint64_t          k = b->next;
+    enum first_change first = FIRST_UNKNOWN;
+    struct bmc_cell   cell;
 
     for (; k < b->stored && count < CELL_CHANGES_MOST; k++) {
         if (bmc_spacing(bmc_edge(b, k - 1), bmc_edge(b, k)) > b->far)
@@ -314,7 +406,11 @@ static bool follow(struct bmc *b, bool ended)
     }
     if (k == b->stored && count < CELL_CHANGES_MOST && !ended)
         return false;
-    if (bmc_cell_read(at, count, b->cell, &cell)) {
+    if (count > 0 && bmc_first_doubtful(at[0], b->cell))
+        first = first_change(b, ended);
+    if (first == FIRST_WAITS)
+        return false;
+    if (cell_of_first(at, count, b->cell, first, &cell) || bmc_cell_read(at, count, b->cell, &cell)) {
         b->next += cell.used;
         bmc_cell_end(b, b->next - 1, &cell);
     } else {

@@ -128,6 +128,12 @@ static inline int64_t bmc_cell_most(int64_t length)
     return length + length / 8 * 3;
 }
 
+/* A first change so far from the border is closer to half way between a middle and an end than to either. */
+static inline bool bmc_first_doubtful(int64_t at, int64_t length)
+{
+    return at >= length / 8 * 5 && at <= length / 8 * 7;
+}
+
 /*
  * How far the clock goes along with changes that are late or early: 3/32 of it in phase and 1/256 in the length of a cell. With those the
  * noise of single changes adds a twentieth to the error of the next, and a rate that is 1 % off is never half a half cell behind. Shifts of

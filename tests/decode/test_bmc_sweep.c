@@ -44,6 +44,15 @@ static void four_samples_a_bit_are_enough_for_all_packets_of_a_line_without_jitt
     all_come_through((struct trial){ .sample_hz = 1.2e6, .bit_hz = 270e3 });
 }
 
+static void where_readings_slip_against_the_bits_by_a_tick_now_and_then_nothing_is_lost(void **state)
+{
+    static const double ticks_a_cell[] = { 3.99, 4.003, 4.01, 4.02, 4.03, 4.06, 4.1, 4.25 };
+
+    (void)state;
+    for (size_t k = 0; k < LENGTH(ticks_a_cell); k++)
+        all_come_through((struct trial){ .sample_hz = 1.2e6, .bit_hz = 1.2e6 / ticks_a_cell[k] });
+}
+
 static void illegal_rates_from_150_to_600_kilobit_come_through_at_6_mega(void **state)
 {
     (void)state;
@@ -70,6 +79,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(at_6_mega_and_5_percent_of_jitter_all_packets_come_through_at_270_300_and_330_kilobit),
         cmocka_unit_test(four_samples_a_bit_are_enough_for_all_packets_of_a_line_without_jitter),
+        cmocka_unit_test(where_readings_slip_against_the_bits_by_a_tick_now_and_then_nothing_is_lost),
         cmocka_unit_test(illegal_rates_from_150_to_600_kilobit_come_through_at_6_mega),
         cmocka_unit_test(rising_changes_a_third_of_half_a_cell_later_than_falling_ones_lose_nothing),
         cmocka_unit_test(a_glitch_for_every_hundred_changes_loses_nothing),
