@@ -1,5 +1,6 @@
 #include "cli/check_run.h"
 
+#include "cli/behaviour.h"
 #include "cli/check_early.h"
 #include "cli/check_follow.h"
 #include "cli/fault_text.h"
@@ -233,7 +234,8 @@ static bool feed_all(struct check *c, struct trace_loop *l)
     engine_end(c->engine, trace_loop_end_ns(l));
     if (c->early)
         early_end(c->early, c);
-    if (c->collector.failed || (c->timings && timings_failed(c->timings)) || (c->volts && volts_failed(c->volts)))
+    if (c->collector.failed || (c->timings && timings_failed(c->timings)) || (c->volts && volts_failed(c->volts)) ||
+        (c->behaviour && behaviour_failed(c->behaviour)))
         return out_of_memory(c);
     if (!finding_list_sort(&c->findings)) {
         complain("%s: findings cannot be kept in a temporary file: %s; make room there, or leave --findings all out",
@@ -261,6 +263,9 @@ static bool watch_all(struct check *c, const struct trace_loop *l)
 
     collector_watch(&c->collector, engine_bench(c->engine), ports, l->since_ns, l->until_ns, false);
     if (c->settings->volts && !(c->volts = volts_new()))
+        return out_of_memory(c);
+    if (c->settings->behaviour &&
+        !(c->behaviour = behaviour_new(engine_bench(c->engine), ports, l->since_ns, l->until_ns)))
         return out_of_memory(c);
     if (!c->settings->timings)
         return true;
@@ -301,6 +306,7 @@ void check_free(struct check *c)
     finding_list_free(&c->findings);
     timings_free(c->timings);
     volts_free(c->volts);
+    behaviour_free(c->behaviour);
     early_free(c->early);
     c->early = NULL;
     engine_free(c->engine);

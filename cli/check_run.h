@@ -25,11 +25,13 @@ struct check_settings {
     uint64_t           findings_limit; /* FINDINGS_ALL: every one */
     bool               timings;        /* take the times */
     bool               volts;          /* put what VBUS did into numbers */
+    bool               behaviour;      /* keep what was done, one after the other */
     struct rule_choice rules;
     struct limits      limits;         /* --limits */
     struct out        *follow;         /* findings go there as they are settled, the trace being recorded; NULL: at the end alone */
 };
 
+struct behaviour;
 struct volts;
 struct early;
 struct check {
@@ -43,6 +45,7 @@ struct check {
     struct finding_list          findings;
     struct timings              *timings;        /* NULL: not asked for */
     struct volts                *volts;          /* NULL: not asked for */
+    struct behaviour            *behaviour;      /* NULL: not asked for */
     struct early                *early;          /* NULL: not followed */
     const struct trace_loop     *loop;           /* while it is read */
     uint64_t                     told_findings;  /* counted over the told rules, listed or not */

@@ -368,7 +368,7 @@ int64_t bench_stamp_ns(const struct bench *b, unsigned port, unsigned flags);
 bool port_maybe_open(const struct port *p);
 /* Neither CC nor VBUS is recorded: nobody sees a plug pulled. */
 bool port_plug_unseen(const struct port *p);
-/* At most four observers; wants: EVENT_BITs. */
+/* At most six observers; wants: EVENT_BITs. */
 void bench_observe(struct bench *b, uint32_t wants, event_observer *observer, void *context);
 /* The observer added last hears EVENT_MESSAGE and EVENT_DELIVERED of these messages alone: a word of bits for each class. */
 void bench_observe_only(struct bench *b, uint32_t control, uint32_t data, uint32_t extended);

@@ -5,7 +5,7 @@
 #include "decode/port.h"
 #include "decode/times.h"
 
-enum { BENCH_PORTS = 255, BENCH_OBSERVERS = 4 };
+enum { BENCH_PORTS = 255, BENCH_OBSERVERS = 6 };
 
 struct bench {
     struct port  *ports[BENCH_PORTS];
