@@ -27,4 +27,5 @@ struct command {
 #define PORTASSAY_NAME "portassay"
 #define PORTASSAY_VERSION "0.1.0"
 
-extern const struct command command_show, command_offers, command_check, command_rules, command_cut, command_synth, command_ports, command_record, command_import;
+extern const struct command command_show, command_offers, command_check, command_rules, command_cut, command_synth, command_ports, command_record, command_import,
+    command_diff;

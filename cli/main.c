@@ -10,7 +10,7 @@
 
 /* The only list; its order is the order of the help text. */
 static const struct command *const commands[] = {
-    &command_ports, &command_record, &command_import, &command_show, &command_offers, &command_check, &command_rules, &command_cut, &command_synth,
+    &command_ports, &command_record, &command_import, &command_show, &command_offers, &command_check, &command_diff, &command_rules, &command_cut, &command_synth,
 };
 
 static int help(void)

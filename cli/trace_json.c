@@ -12,7 +12,12 @@ void schema_json(struct json *j)
 
 void trace_json(struct json *j, const char *path, const struct trace_facts *f, const struct about *a)
 {
-    json_object(j, "trace");
+    trace_json_named(j, "trace", path, f, a);
+}
+
+void trace_json_named(struct json *j, const char *key, const char *path, const struct trace_facts *f, const struct about *a)
+{
+    json_object(j, key);
     json_text(j, "file", path);
     if (f->has_zero)
         json_time(j, "start", f->zero_ns);

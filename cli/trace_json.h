@@ -11,6 +11,8 @@
 void schema_json(struct json *j);
 /* "trace": file, start, duration, counts, ABOUT as merged. */
 void trace_json(struct json *j, const char *path, const struct trace_facts *f, const struct about *a);
+/* The same under another key. */
+void trace_json_named(struct json *j, const char *key, const char *path, const struct trace_facts *f, const struct about *a);
 /* "port" and "name" of an open object. */
 void port_head_json(struct json *j, unsigned port, const struct about_port *about);
 /* "offers" and "sink_offers", with what was left out. r NULL: empty. */

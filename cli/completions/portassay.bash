@@ -17,6 +17,7 @@ _portassay_options() {
     show) echo "--message --kind --terse --text $common" ;;
     offers) echo "$common" ;;
     check) echo "--strict --follow --judge --standard --limits --findings --explain --timings --volts --missing --only --skip $common" ;;
+    diff) echo "--port-map --standard --limits --only --skip $common" ;;
     rules) echo "--parameters --limits --json --output --color --help --version" ;;
     cut) echo "--finding --around --standard --limits --findings --only --skip --anonymous --port --since --until --about --output --quiet --help --version" ;;
     synth) echo "--seed --truth --list-faults --output --quiet --help --version" ;;
@@ -31,7 +32,7 @@ _portassay() {
     local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]} command=${COMP_WORDS[1]}
     COMPREPLY=()
     if [ "$COMP_CWORD" -eq 1 ]; then
-        COMPREPLY=($(compgen -W "ports record import show offers check rules cut synth --help --version" -- "$word"))
+        COMPREPLY=($(compgen -W "ports record import show offers check diff rules cut synth --help --version" -- "$word"))
         return
     fi
     case $before in
@@ -46,7 +47,7 @@ _portassay() {
     --from) COMPREPLY=($(compgen -W "$(portassay ports --json 2>/dev/null | grep -o '"from":"[^"]*"' | cut -d'"' -f4) text:" -- "$word")); return ;;
     --only | --skip) COMPREPLY=($(compgen -W "$(_portassay_rules)" -- "$word")); return ;;
     --about | --limits | --output | -o | --truth | -t) _portassay_files "$word"; return ;;
-    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain | --seed | -s | --for | --rotate | --keep | --columns) return ;;
+    --port | -p | --since | --until | --message | -m | --finding | -f | --around | --explain | --seed | -s | --for | --rotate | --keep | --columns | --port-map) return ;;
     esac
     case $word in
     -*) COMPREPLY=($(compgen -W "$(_portassay_options "$command")" -- "$word")) ;;

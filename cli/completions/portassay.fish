@@ -9,9 +9,9 @@ function __portassay_sources
     echo text:
 end
 
-set -l commands ports record import show offers check rules cut synth
-set -l traces show offers check cut
-set -l all show offers check
+set -l commands ports record import show offers check diff rules cut synth
+set -l traces show offers check diff cut
+set -l all show offers check diff
 
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -f
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a ports -d 'what can be recorded from'
@@ -20,6 +20,7 @@ complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a import -
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a show -d 'every record decoded, a line each'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a offers -d 'what each port offers and needs'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a check -d 'the verdict, with evidence'
+complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a diff -d 'what behaves differently between two traces'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a rules -d 'the rules that are judged'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a cut -d 'a part of a trace, or several joined'
 complete -c portassay -n "not __fish_seen_subcommand_from $commands" -a synth -d 'a trace made from a scenario'
@@ -45,15 +46,17 @@ complete -c portassay -n '__fish_seen_subcommand_from show' -l text -d 'the text
 complete -c portassay -n '__fish_seen_subcommand_from check' -l strict -d 'exit 3 if something could not be decided'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l follow -d 'tell findings at once, while it is recorded'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l judge -x -a 'source sink cable link' -d 'who decides'
-complete -c portassay -n '__fish_seen_subcommand_from check cut' -l standard -x -a 'seen 2.0 3.0 3.1 3.2' -d 'judge by this edition'
-complete -c portassay -n '__fish_seen_subcommand_from check rules cut' -l limits -r -d 'numbers and levels set otherwise'
+complete -c portassay -n '__fish_seen_subcommand_from check diff cut' -l standard -x -a 'seen 2.0 3.0 3.1 3.2' -d 'judge by this edition'
+complete -c portassay -n '__fish_seen_subcommand_from check diff rules cut' -l limits -r -d 'numbers and levels set otherwise'
 complete -c portassay -n '__fish_seen_subcommand_from check cut' -l findings -x -a all -d 'keep so many of each rule'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l explain -x -d 'how this finding was worked out'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l timings -d 'how long everything took, and the health of the talk'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l volts -d 'what VBUS did in each contract and at each load step'
 complete -c portassay -n '__fish_seen_subcommand_from check' -l missing -d 'what the traces have not shown'
-complete -c portassay -n '__fish_seen_subcommand_from check cut' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
-complete -c portassay -n '__fish_seen_subcommand_from check cut' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
+complete -c portassay -n '__fish_seen_subcommand_from check diff cut' -l only -x -a '(__portassay_rules)' -d 'these rules or groups only'
+complete -c portassay -n '__fish_seen_subcommand_from check diff cut' -l skip -x -a '(__portassay_rules)' -d 'not these rules or groups'
+
+complete -c portassay -n '__fish_seen_subcommand_from diff' -l port-map -x -d 'port A of the first is port B of the second'
 
 complete -c portassay -n '__fish_seen_subcommand_from record' -s f -l from -x -d 'record from this one' -a '(__portassay_sources)'
 complete -c portassay -n '__fish_seen_subcommand_from record' -l for -x -d 'stop after so long'
