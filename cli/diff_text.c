@@ -32,9 +32,8 @@ static void trace_line(struct out *o, const char *label, const struct check *c)
 /* Said first: it turns everything after it. */
 static void ports_text(struct out *o, const struct diff *d)
 {
-    if (!d->ports.renumbered && !d->ports.forced)
-        return;
-    out_line(o);
+    bool first = true;
+
     for (unsigned port = 0; port < DIFF_NO_PORT; port++) {
         struct phrase p = phrase_empty();
         char          a[40], b[40];
@@ -43,9 +42,12 @@ static void ports_text(struct out *o, const struct diff *d)
             continue;
         name_of(d->a, port, a);
         name_of(d->b, d->ports.b_of[port], b);
-        phrase_format(&p, d->ports.forced ? "Port %u of B (%s) is compared with port %u of A (%s)."
-                                          : "Port %u of B (%s) behaves as port %u of A (%s) did; they are compared with each other.",
+        phrase_format(&p, d->ports.renumbered ? "Port %u of B (%s) behaves as port %u of A (%s) did; they are compared with each other."
+                                              : "Port %u of B (%s) is compared with port %u of A (%s).",
                       d->ports.b_of[port], b, port, a);
+        if (first)
+            out_line(o);
+        first = false;
         phrase_wrap(o, 0, p.text);
     }
 }
