@@ -4,13 +4,13 @@
 #include <inttypes.h>
 #include <stdlib.h>
 
-enum { DEEDS_SHOWN = 6 };
+enum { DEEDS_SHOWN = 6, WEIGHT_MOVED = 82 };
 
 /* How much a deed matters that only one of the two has. */
 static uint8_t deed_weight(const struct deed *d)
 {
     static const uint8_t weights[DEED_KINDS] = {
-        [DEED_ATTACH] = 60, [DEED_DETACH] = 84, [DEED_OFFER] = 55, [DEED_SINK_OFFER] = 30, [DEED_REQUEST] = 50, [DEED_CONTRACT] = 65,
+        [DEED_ATTACH] = 60, [DEED_DETACH] = 84, [DEED_OFFER] = 55, [DEED_SINK_OFFER] = 30, [DEED_REQUEST] = 50, [DEED_CONTRACT] = 47,
         [DEED_SUPPLY_LOST] = 88, [DEED_HARD_RESET] = 90, [DEED_SOFT_RESET] = 70, [DEED_CABLE_RESET] = 45, [DEED_SWAPPED] = 62,
         [DEED_EPR_ENTERED] = 62, [DEED_EPR_LEFT] = 62, [DEED_SAID] = 25,
     };
@@ -18,6 +18,20 @@ static uint8_t deed_weight(const struct deed *d)
     if (d->kind == DEED_SAID && d->side == SIDE_SOURCE)
         return 40;
     return d->kind < DEED_KINDS ? weights[d->kind] : 0;
+}
+
+static void weigh(struct difference *x, const struct deed *d)
+{
+    uint8_t weight = deed_weight(d);
+
+    x->weight = weight > x->weight ? weight : x->weight;
+}
+
+static bool is_kind(const struct deed *const *deeds, size_t first, size_t end, enum deed_kind kind)
+{
+    while (first < end && deeds[first]->kind != kind)
+        first++;
+    return first < end;
 }
 
 static struct difference difference_at(enum difference_kind kind, unsigned port_a, unsigned port_b, uint8_t weight)
@@ -222,6 +236,12 @@ static void after_phrase(struct phrase *p, const struct diff_alignment *al, size
     phrase_add(p, "\"");
 }
 
+/* The source came with another offer, and another contract was made: the sink did not do that by itself. */
+static bool moved(const struct deed *const *deeds, size_t first, size_t end)
+{
+    return is_kind(deeds, first, end, DEED_OFFER) && is_kind(deeds, first, end, DEED_CONTRACT);
+}
+
 /* Deeds between two that belong together: a_first up to a_end of a, b_first up to b_end of b. */
 static void gap_compare(struct diff *d, unsigned port_a, unsigned port_b, const struct diff_alignment *al, size_t a_first, size_t a_end,
                         size_t b_first, size_t b_end)
@@ -231,12 +251,14 @@ static void gap_compare(struct diff *d, unsigned port_a, unsigned port_b, const 
 
     for (size_t k = a_first; k < a_end; k++) {
         difference_frame(&x, 0, al->a[k]->frame);
-        x.weight = deed_weight(al->a[k]) > x.weight ? deed_weight(al->a[k]) : x.weight;
+        weigh(&x, al->a[k]);
     }
     for (size_t k = b_first; k < b_end; k++) {
         difference_frame(&x, 1, al->b[k]->frame);
-        x.weight = deed_weight(al->b[k]) > x.weight ? deed_weight(al->b[k]) : x.weight;
+        weigh(&x, al->b[k]);
     }
+    if (x.weight < WEIGHT_MOVED && (moved(al->a, a_first, a_end) || moved(al->b, b_first, b_end)))
+        x.weight = WEIGHT_MOVED;
     run_phrase(&side[0], al->a, a_first, a_end);
     run_phrase(&side[1], al->b, b_first, b_end);
     after_phrase(&text, al, a_first);

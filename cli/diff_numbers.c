@@ -84,7 +84,7 @@ static void verdict_compare(struct diff *d, unsigned port_a, unsigned port_b, un
     verdict_frames(&x, 0, d->a, &d->a->settings->rules.rows[rule], port_a, &device);
     verdict_frames(&x, 1, d->b, &d->b->settings->rules.rows[rule], port_b, &device);
     x.weight = verdict_weight(row, device);
-    phrase_format(&text, "Rule %s is %s in A and %s in B: %s", row->id, ways[a], ways[b], row->title);
+    phrase_format(&text, "Rule %s is %s in A and %s in B: %s.", row->id, ways[a], ways[b], row->title);
     phrase_add(&side[0], verdict_name(a));
     phrase_add(&side[1], verdict_name(b));
     difference_side(&x, 0, &side[0]);
