@@ -8,6 +8,9 @@
 #define VDM_KEPT       UINT32_C(0xFFFF80DF)
 #define VDM_SVID       UINT32_C(0xFFFF0000)
 
+/* EPR_Mode: its action; Extended_Control: its type, put there. */
+#define ACTION         UINT32_C(0xFF000000)
+
 #define CONTROL(type) MESSAGE_INDEX(CLASS_CONTROL, CONTROL_##type)
 #define DATA(type) MESSAGE_INDEX(CLASS_DATA, DATA_##type)
 #define EXTENDED(type) MESSAGE_INDEX(CLASS_EXTENDED, EXTENDED_##type)
@@ -164,6 +167,20 @@ static bool told_otherwise(unsigned index)
            index == EXTENDED(EPR_SOURCE_CAPABILITIES) || index == EXTENDED(EPR_SINK_CAPABILITIES);
 }
 
+/* What a message that is named after its carrier is about. */
+static uint32_t detail_of(const struct speech *s)
+{
+    uint32_t word = message_word(&s->m, 0);
+
+    if (s->m.index == DATA(VENDOR_DEFINED))
+        return word & (word & VDM_STRUCTURED ? VDM_KEPT : VDM_SVID);
+    if (s->m.index == DATA(EPR_MODE))
+        return word & ACTION;
+    if (s->m.index == EXTENDED(CONTROL) && s->size > 0)
+        return (uint32_t)s->data[0] << 24;
+    return 0;
+}
+
 static void take_message(struct behaviour *b, struct behaviour_port *p, const struct event *e)
 {
     const struct speech *s = e->speech;
@@ -171,11 +188,7 @@ static void take_message(struct behaviour *b, struct behaviour_port *p, const st
 
     if (told_otherwise(s->m.index) || (s->m.message_class == CLASS_EXTENDED && s->news != CHUNK_COMPLETE))
         return;
-    if (s->m.index == DATA(VENDOR_DEFINED)) {
-        uint32_t header = message_word(&s->m, 0);
-
-        d.detail = header & (header & VDM_STRUCTURED ? VDM_KEPT : VDM_SVID);
-    }
+    d.detail = detail_of(s);
     deed_add(b, p, e, d);
 }
 

@@ -38,7 +38,7 @@ struct deed {
     bool     epr, mismatch;
     uint8_t  count;          /* words of an offer */
     int32_t  mv, ma, mw;     /* of a Request or contract: what is asked for; mw: battery */
-    uint32_t detail;         /* DEED_SAID: first word of a VDM without version and position; DEED_SWAPPED: enum swap */
+    uint32_t detail;         /* DEED_SAID: VDM header without version and position; action of EPR_Mode, type of Extended_Control in bits 31:24; DEED_SWAPPED: enum swap */
     uint32_t words[PDO_MAX]; /* of an offer */
     /* Not part of what was done: */
     uint32_t times;          /* in a row, this and folded ones, from 1 */

@@ -1,7 +1,11 @@
 /* Deeds in words that stay the same from one version to the next: they stand in files. */
 #include "cli/behaviour.h"
+#include "cli/who.h"
+#include "decode/field.h"
 
 #include <inttypes.h>
+
+enum { SVID_PD = 0xFF00 };
 
 static void volts_amps(struct phrase *p, int32_t low_mv, int32_t high_mv, int32_t amount, const char *unit)
 {
@@ -83,6 +87,41 @@ static void point_phrase(struct phrase *p, const struct deed *d)
         phrase_add(p, ", mismatch");
 }
 
+static void value_phrase(struct phrase *p, const char *name, uint32_t raw)
+{
+    if (name)
+        phrase_format(p, " %s", name);
+    else
+        phrase_format(p, " %" PRIu32, raw);
+}
+
+static void field_phrase(struct phrase *p, enum object_kind kind, uint32_t word, const char *key)
+{
+    uint32_t            raw = 0;
+    const struct field *f = word_field(kind, word, key, &raw);
+
+    if (f)
+        value_phrase(p, field_name_of(f, raw), raw);
+}
+
+static void detail_phrase(struct phrase *p, const struct deed *d)
+{
+    if (d->index == MESSAGE_INDEX(CLASS_DATA, DATA_VENDOR_DEFINED) && d->detail >> 15 & 1) {
+        field_phrase(p, OBJECT_VDM_HEADER, d->detail, "command");
+        field_phrase(p, OBJECT_VDM_HEADER, d->detail, "command_type");
+        if (d->detail >> 16 != SVID_PD)
+            phrase_format(p, " of 0x%04" PRIx32, d->detail >> 16);
+    } else if (d->index == MESSAGE_INDEX(CLASS_DATA, DATA_VENDOR_DEFINED)) {
+        phrase_format(p, " of 0x%04" PRIx32, d->detail >> 16);
+    } else if (d->index == MESSAGE_INDEX(CLASS_DATA, DATA_EPR_MODE)) {
+        field_phrase(p, OBJECT_EPR_MODE, d->detail, "action");
+    } else if (d->index == MESSAGE_INDEX(CLASS_EXTENDED, EXTENDED_CONTROL)) {
+        const struct block_layout *l = block_layout(EXTENDED_CONTROL, false);
+
+        value_phrase(p, l && l->count ? value_name_of(l->fields[0].names, d->detail >> 24) : NULL, d->detail >> 24);
+    }
+}
+
 static void said_phrase(struct phrase *p, const struct deed *d)
 {
     const char *name = message_kind(d->index)->name;
@@ -92,8 +131,7 @@ static void said_phrase(struct phrase *p, const struct deed *d)
         phrase_add(p, name);
     else
         phrase_format(p, "reserved message %u", d->index);
-    if (d->index == MESSAGE_INDEX(CLASS_DATA, DATA_VENDOR_DEFINED))
-        phrase_format(p, " %08" PRIx32, d->detail);
+    detail_phrase(p, d);
     if (d->set != SET_SOP)
         phrase_format(p, " on %s", ordered_set_name(d->set));
 }

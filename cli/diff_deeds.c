@@ -128,6 +128,22 @@ static void changed_phrase(struct phrase *p, const struct deed *a, uint32_t *gon
     }
 }
 
+/* What of the offer is another one: empty if only the order is. */
+static void step_phrase(struct phrase *p, const struct deed *a, const struct deed *b)
+{
+    uint32_t gone = words_without(a, b), come = words_without(b, a);
+
+    changed_phrase(p, a, &gone, b, &come);
+    if (gone) {
+        phrase_add(p, p->used ? "; no longer " : "no longer ");
+        objects_phrase(p, a, gone);
+    }
+    if (come) {
+        phrase_add(p, p->used ? "; new is " : "new is ");
+        objects_phrase(p, b, come);
+    }
+}
+
 static void offers_compare(struct diff *d, unsigned port_a, unsigned port_b, const struct deed *a, const struct deed *b)
 {
     struct difference x = difference_at(DIFF_OFFER, port_a, port_b, a->kind == DEED_OFFER ? 80 : 42);
@@ -141,15 +157,7 @@ static void offers_compare(struct diff *d, unsigned port_a, unsigned port_b, con
         words_phrase(&side[0], a, gone);
         words_phrase(&side[1], b, come);
     }
-    changed_phrase(&p, a, &gone, b, &come);
-    if (gone) {
-        phrase_add(&p, p.used ? "; no longer " : "no longer ");
-        objects_phrase(&p, a, gone);
-    }
-    if (come) {
-        phrase_add(&p, p.used ? "; new is " : "new is ");
-        objects_phrase(&p, b, come);
-    }
+    step_phrase(&p, a, b);
     phrase_format(&text, "%s: %s.", a->kind == DEED_OFFER ? a->epr ? "EPR offer" : "Offer" : a->epr ? "EPR sink needs" : "Sink needs",
                   p.used ? p.text : "the same objects in another order");
     for (unsigned s = 0; s < 2; s++) {
@@ -212,17 +220,46 @@ static void pair_compare(struct diff *d, unsigned port_a, unsigned port_b, const
         points_compare(d, port_a, port_b, a, b);
 }
 
+/* The offer that stood when this one came, if it was of the same kind. */
+static const struct deed *offer_before(const struct deed *const *deeds, size_t k)
+{
+    const struct deed *d = deeds[k];
+
+    while (k > 0 && deeds[k - 1]->kind != DEED_ATTACH && deeds[k - 1]->kind != DEED_DETACH)
+        if (k--, deed_alike(deeds[k], d))
+            return deeds[k];
+    return NULL;
+}
+
+/* An offer that follows another is told by what it changes. */
+static void one_phrase(struct phrase *p, const struct deed *const *deeds, size_t k)
+{
+    const struct deed *d = deeds[k], *before = d->kind == DEED_OFFER || d->kind == DEED_SINK_OFFER ? offer_before(deeds, k) : NULL;
+    struct phrase      step = phrase_empty();
+
+    if (!before) {
+        deed_phrase(p, d);
+        return;
+    }
+    step_phrase(&step, before, d);
+    phrase_format(p, "%s %s%s", side_name(d->side), d->kind == DEED_OFFER ? "offers" : "can take", d->epr ? " (EPR)" : "");
+    if (step.used)
+        phrase_format(p, " otherwise: %s", step.text);
+    else
+        phrase_add(p, " the same again");
+}
+
 /* Deeds of one side alone, from first up to end. */
 static void run_phrase(struct phrase *p, const struct deed *const *deeds, size_t first, size_t end)
 {
     for (size_t k = first; k < end && k < first + DEEDS_SHOWN; k++) {
         struct phrase one = phrase_empty();
 
-        deed_phrase(&one, deeds[k]);
-        phrase_format(p, "%s%s", k > first ? ", " : "", one.text);
+        one_phrase(&one, deeds, k);
+        phrase_format(p, "%s%s", k > first ? "; " : "", one.text);
     }
     if (end > first + DEEDS_SHOWN)
-        phrase_format(p, " and %zu more", end - first - DEEDS_SHOWN);
+        phrase_format(p, "; and %zu more", end - first - DEEDS_SHOWN);
 }
 
 static void after_phrase(struct phrase *p, const struct diff_alignment *al, size_t a)
