@@ -110,6 +110,7 @@ static void port_compare(struct diff *d, unsigned port_a, unsigned port_b)
     diff_deeds(d, port_a, port_b, &al);
     diff_voltages(d, port_a, port_b, &al);
     diff_align_free(&al);
+    diff_who(d, port_a, port_b);
     diff_verdicts(d, port_a, port_b);
     diff_timers(d, port_a, port_b);
 }

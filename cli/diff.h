@@ -71,6 +71,8 @@ void difference_frame(struct difference *x, unsigned side, uint64_t frame);
 void difference_side(struct difference *x, unsigned side, const struct phrase *p);
 void difference_text(struct difference *x, const struct phrase *p);
 void diff_deeds(struct diff *d, unsigned port_a, unsigned port_b, const struct diff_alignment *al);
+/* Sources and sinks say of themselves: Source_Info, extended capabilities, revision, identity. */
+void diff_who(struct diff *d, unsigned port_a, unsigned port_b);
 void diff_verdicts(struct diff *d, unsigned port_a, unsigned port_b);
 void diff_timers(struct diff *d, unsigned port_a, unsigned port_b);
 void diff_voltages(struct diff *d, unsigned port_a, unsigned port_b, const struct diff_alignment *al);

@@ -452,14 +452,16 @@ static void add_fault(cJSON *scenario, const char *name)
 }
 
 /* The sink asks for 1 A each time: what is drawn after the fault may be drawn otherwise. */
-static cJSON *settled_scenario(void)
+static cJSON *settled_scenario(const char *name)
 {
-    cJSON *scenario = scenario_of("fixed"), *port = cJSON_GetArrayItem(cJSON_GetObjectItem(scenario, "ports"), 0), *step;
+    cJSON *scenario = scenario_of(name), *port = cJSON_GetArrayItem(cJSON_GetObjectItem(scenario, "ports"), 0), *step;
 
     cJSON_ArrayForEach(step, cJSON_GetObjectItem(port, "steps"))
         if (strcmp(cJSON_GetStringValue(cJSON_GetObjectItem(step, "do")), "request") == 0)
             cJSON_AddNumberToObject(step, "ma", 1000);
-    cJSON_AddStringToObject(cJSON_AddObjectToObject(port, "sink"), "policy", "most_power");
+    cJSON *sink = cJSON_GetObjectItem(port, "sink");
+
+    cJSON_AddStringToObject(sink ? sink : cJSON_AddObjectToObject(port, "sink"), "policy", "most_power");
     return scenario;
 }
 
@@ -487,7 +489,7 @@ static void assert_named(const struct try *t, const char *fault, const char *rul
 
 static void what_is_made_wrong_is_named_and_nothing_else(void **state)
 {
-    cJSON *scenario = settled_scenario();
+    cJSON *scenario = settled_scenario("fixed");
     char   a[64], b[64];
 
     (void)state;
@@ -507,6 +509,27 @@ static void what_is_made_wrong_is_named_and_nothing_else(void **state)
     }
     cJSON_Delete(scenario);
     try_remove(a);
+}
+
+static void what_the_device_says_of_itself_is_compared_field_by_field(void **state)
+{
+    cJSON *a = settled_scenario("extended"), *b = cJSON_Duplicate(a, true);
+    char   path_a[64], path_b[64];
+
+    (void)state;
+    cJSON_AddNumberToObject(cJSON_GetObjectItem(cJSON_GetArrayItem(cJSON_GetObjectItem(b, "ports"), 0), "source"), "pdp_w", 65);
+    save_played(a, NULL, path_a);
+    save_played(b, NULL, path_b);
+    struct try t = try_run(&command_diff, path_a, path_b, NULL);
+
+    assert_int_equal(t.status, STATUS_FAILED);
+    expect_text(&t, "1 DIFFERENCE");
+    expect_text(&t, "The device says in Source_Capabilities_Extended: SPR Source PDP Rating 60 W in A; SPR Source");
+    try_free(&t);
+    try_remove(path_a);
+    try_remove(path_b);
+    cJSON_Delete(a);
+    cJSON_Delete(b);
 }
 
 static void a_hard_reset_stands_before_what_matters_less(void **state)
@@ -566,6 +589,7 @@ int main(void)
         cmocka_unit_test(less_current_in_an_offer_is_an_offer_and_a_contract),
         cmocka_unit_test(the_other_way_round_the_same_differs),
         cmocka_unit_test(what_is_made_wrong_is_named_and_nothing_else),
+        cmocka_unit_test(what_the_device_says_of_itself_is_compared_field_by_field),
         cmocka_unit_test(a_hard_reset_stands_before_what_matters_less),
         cmocka_unit_test(what_is_left_out_is_said_when_asked),
     };
