@@ -243,6 +243,43 @@ static bool scenario_tied(struct found *f, const char *name, uint64_t lives)
     return good;
 }
 
+/* What no shift of 40 ms explains is told all the same. */
+static bool fault_told(const char *rule, const char *name)
+{
+    static struct outcome_of_life out;
+    struct cJSON                 *scenario = scenario_named(name);
+    struct life                   l = { 0 };
+    bool                          told = false;
+
+    scenario_add_faults(scenario, rule);
+    if (life_make(&l, scenario, 1) && play(&l, &(struct tie){ .align_ns = 20000000, .shift_ns = 15000000 }, &out))
+        for (unsigned k = 0; k < RULES_MAX; k++)
+            told = told || (out.failed[k] && strcmp(out.first[k].rule->id, rule) == 0);
+    if (!told)
+        fprintf(stderr, "%s (%s) is not told where packets and readings may be 40 ms apart\n", rule, name);
+    life_free(&l);
+    cJSON_Delete(scenario);
+    return told;
+}
+
+static bool faults_told(void)
+{
+    static const struct { const char *rule, *scenario; } faults[] = {
+        { "volt.contract-window", "volts" },
+        { "volt.level-not-reached", "volts" },
+        { "volt.slew-up", "close" },
+        { "volt.negative", "volts" },
+        { "volt.safe0v-after-hard-reset", "resets-volts" },
+        { "volt.drop-under-load", "volts" },
+        { "volt.reverse-current", "long-blocks" },
+        { "pps.current-limit", "pps-limit" } };
+    bool good = true;
+
+    for (unsigned k = 0; k < sizeof faults / sizeof faults[0]; k++)
+        good = fault_told(faults[k].rule, faults[k].scenario) && good;
+    return good;
+}
+
 int main(void)
 {
     const char  *text = getenv("MATRIX_TIE");
@@ -256,5 +293,5 @@ int main(void)
         }
     }
     printf("Lives of sound ports with readings off by what ABOUT says: %u, rules that accuse somebody for it: %u\n", f.played, f.accused);
-    return f.accused == 0 && f.played > 0 ? 0 : 1;
+    return faults_told() && f.accused == 0 && f.played > 0 ? 0 : 1;
 }
