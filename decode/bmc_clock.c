@@ -303,7 +303,7 @@ static enum cell_rest cell_rest(const struct bmc *b, bool none, int64_t after)
  * is taken whose changes are scattered least, if it is clearly the better one.
  */
 enum first_change { FIRST_MIDDLE, FIRST_END, FIRST_UNKNOWN, FIRST_WAITS };
-enum { LOOK_CHANGES = 24, LOOK_PATHS = 2, OFF_MOST = 1536 }; /* cells are about 4096; no more than two places are so near to a change */
+enum { LOOK_PATHS = 2, OFF_MOST = 1536 }; /* cells are about 4096; no more than two places are so near to a change */
 
 /* A way to read the changes so far: the last stands `place` half cells from the border. */
 struct path { unsigned place; bool middle_first; int64_t sum, scatter; };

@@ -11,6 +11,8 @@
 #include "decode/bmc.h"
 
 enum {
+    LOOK_CHANGES = 24, /* so many are looked at where the first alone does not tell */
+    WAITING_MOST = LOOK_CHANGES + 8, /* changes that are not used yet, and some room */
     RING_EDGES = 512, /* a preamble, an ordered set and as much again, twice */
     RING_CELLS = 64,
     FINE_BITS = 16,
@@ -83,7 +85,7 @@ static inline int64_t bmc_edge(const struct bmc *b, uint64_t k)
 /* Changes from this one on are kept, however many are waiting behind `next`. */
 static inline uint64_t bmc_kept(const struct bmc *b)
 {
-    return b->next > RING_EDGES - 16 ? b->next - (RING_EDGES - 16) : 0;
+    return b->next > RING_EDGES - WAITING_MOST ? b->next - (RING_EDGES - WAITING_MOST) : 0;
 }
 
 /* The two may lie as far from each other as int64_t allows: then it is a large number. */
