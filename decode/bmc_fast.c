@@ -35,7 +35,9 @@ static inline bool cell_clean(const struct cells *c, struct bmc_cell *cell)
     cell->used = 1U + one;
     cell->mid = first;
     cell->end = one ? second : first;
-    return (first >= quarter) & !bmc_first_doubtful(first, c->cell) & (cell->end >= c->cell - quarter) & (cell->end < c->cell + quarter) &
+    if (bmc_first_doubtful(first, c->cell))
+        return false;
+    return (first >= quarter) & (cell->end >= c->cell - quarter) & (cell->end < c->cell + quarter) &
            ((one ? third : second) >= bmc_cell_most(c->cell));
 }
 
