@@ -2,6 +2,7 @@
 
 #include "cli/command.h"
 
+#include <errno.h>
 #include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -12,6 +13,14 @@ enum { COMPLAINT_BYTES = 2000, LINKTYPE_USER0 = 147 };
 const char *subject_of(const char *path)
 {
     return strcmp(path, "-") == 0 ? "standard input" : path;
+}
+
+static void read_text(const struct fault *f, const char *subject, char *out, size_t cap)
+{
+    if (f->sys == EISDIR)
+        snprintf(out, cap, "%s: is a folder; name a file in it", subject);
+    else
+        snprintf(out, cap, "%s: cannot be read: %s", subject, strerror(f->sys));
 }
 
 static void table_text(const struct fault *f, const char *subject, char *out, size_t cap)
@@ -51,7 +60,7 @@ void fault_text(const struct fault *f, const char *subject, char *out, size_t ca
         snprintf(out, cap, "%s: cannot be opened: %s; check the name and the rights", subject, strerror(f->sys));
         return;
     case FAULT_READ:
-        snprintf(out, cap, "%s: cannot be read: %s", subject, strerror(f->sys));
+        read_text(f, subject, out, cap);
         return;
     case FAULT_WRITE:
         snprintf(out, cap, "%s: cannot be written: %s; what is there is not complete", subject, strerror(f->sys));

@@ -289,6 +289,7 @@ static void wrong_use_is_said_in_one_line(void **state)
         { "vcd,foo=1:x", "foo: there is no such key" },
         { "vcd,rate=1M:x", "rate: an input of the kind vcd takes no such key" },
         { "bits:x", "x: cannot be opened" },
+        { "text:/", "/: is a folder; name a file in it" },
         { "bits,rate=fast:x", "rate=fast: samples a second" },
         { "bits,rate=-1:x", "rate=-1: samples a second" },
         { "text,port=255:x", "port=255: the number of a port" },

@@ -54,6 +54,12 @@ int lines_teardown(void **state)
     return 0;
 }
 
+void lines_again(void **state)
+{
+    lines_teardown(state);
+    lines_setup(state);
+}
+
 void lines_wait(struct lines *l, int64_t ns)
 {
     l->now_ns += ns;

@@ -69,6 +69,7 @@ void lines_clear(struct lines *l); /* as new, in the same memory */
 /* cmocka fixtures: *state is a struct lines */
 int lines_setup(void **state);
 int lines_teardown(void **state);
+void lines_again(void **state); /* both: the next trace of the same test */
 
 void lines_wait(struct lines *l, int64_t ns);
 

@@ -20,12 +20,6 @@ static void make_caps(void)
     caps[1] = word_pps(3300, 11000, 5000);
 }
 
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
-
 /* A PPS contract at mv and ma; a load of load_ma. */
 static void point(struct played_supply *s, void **state, unsigned mv, unsigned ma, double load_ma)
 {
@@ -73,7 +67,7 @@ static void the_voltage_asked_for_within_5_percent(void **state)
 
         for (unsigned n = 0; n < 3; n++)
             expect_verdict(l, all[n], strcmp(all[n], cases[k].rule) == 0 ? cases[k].verdict : VERDICT_NOT_SEEN);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -92,7 +86,7 @@ static void a_voltage_too_low_is_told_once(void **state)
     struct lines *l = stands(state, 9000, 2000, 8500, 250);
 
     expect_only(l, "pps.", "pps.limits-early");
-    again(state);
+    lines_again(state);
     l = stands(state, 9000, 2000, 8500, 150);
     expect_only(l, "pps.", "pps.window");
 }
@@ -117,7 +111,7 @@ static void what_another_rule_tells_of_is_told_once(void **state)
         supply_end(&s);
         expect_verdict(s.l, cases[k].rule, VERDICT_FAIL);
         expect_only(s.l, "pps.", NULL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -142,14 +136,14 @@ static void what_the_soft_reset_rule_tells_of_is_told_once(void **state)
         supply_end(&s);
         expect_verdict(s.l, "reset.soft-reset-keeps-vbus", VERDICT_FAIL);
         expect_only(s.l, "pps.", NULL);
-        again(state);
+        lines_again(state);
     }
 }
 
 static void below_1_a_the_low_side_is_not_judged(void **state)
 {
     expect_verdict(stands(state, 9000, 900, 8500, 50), "pps.window", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     expect_verdict(stands(state, 9000, 900, 9500, 50), "pps.window", VERDICT_FAIL);
 }
 
@@ -195,14 +189,14 @@ static void the_current_stays_at_its_limit(void **state)
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(stands(state, 9000, cases[k].ask_ma, cases[k].ma > cases[k].ask_ma ? 7000 : 9000, cases[k].ma), "pps.current-limit",
                        cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
 static void below_0_85_of_its_least_voltage_it_may_do_as_it_likes(void **state)
 {
     expect_verdict(stands(state, 9000, 2000, 2795, 3000), "pps.current-limit", VERDICT_NOT_SEEN); /* 2.805 V */
-    again(state);
+    lines_again(state);
     expect_verdict(stands(state, 9000, 2000, 2815, 3000), "pps.current-limit", VERDICT_FAIL);
 }
 
@@ -217,7 +211,7 @@ static void it_does_not_sag_before_its_limit(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(stands(state, 9000, 2000, cases[k].mv, cases[k].ma), "pps.limits-early", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -235,7 +229,7 @@ static void the_moment_at_which_the_limit_sets_in_is_no_sag(void **state)
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_verdict(s.l, "pps.limits-early", VERDICT_PASS);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -266,20 +260,20 @@ static struct lines *steps(void **state, const char *about, unsigned count, int 
 static void small_steps_have_the_size_that_was_asked_for(void **state)
 {
     expect_counts(steps(state, NULL, 8, 20, 0, 0), "pps.step-accuracy", 1, 0, 0);
-    again(state);
+    lines_again(state);
     expect_counts(steps(state, NULL, 8, 20, 18, 0), "pps.step-accuracy", 1, 0, 0);
-    again(state);
+    lines_again(state);
     expect_counts(steps(state, NULL, 8, 20, 22, 0), "pps.step-accuracy", 0, 1, 0);
-    again(state);
+    lines_again(state);
     expect_counts(steps(state, NULL, 8, -20, -22, 0), "pps.step-accuracy", 0, 1, 0);
 }
 
 static void four_steps_are_no_run_and_five_are(void **state)
 {
     expect_verdict(steps(state, NULL, 4, 20, 0, 0), "pps.step-accuracy", VERDICT_NOT_SEEN);
-    again(state);
+    lines_again(state);
     expect_verdict(steps(state, NULL, 5, 20, 0, 0), "pps.step-accuracy", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     expect_verdict(steps(state, NULL, 8, 120, 0, 0), "pps.step-accuracy", VERDICT_NOT_SEEN); /* too large */
 }
 
@@ -296,9 +290,9 @@ static void steps_below_the_noise_are_undecided(void **state)
 static void more_asked_for_is_not_less_given(void **state)
 {
     expect_verdict(steps(state, NULL, 8, 20, 0, 0), "pps.monotonic", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     expect_verdict(steps(state, NULL, 8, 20, -25, 0), "pps.monotonic", VERDICT_FAIL);
-    again(state);
+    lines_again(state);
     expect_verdict(steps(state, NULL, 8, -20, 25, 0), "pps.monotonic", VERDICT_FAIL);
 }
 
@@ -343,7 +337,7 @@ static void a_reset_while_it_limits_whose_sender_is_not_known_is_undecided(void 
 static void a_reset_a_second_after_it_limited_has_nothing_to_do_with_it(void **state)
 {
     expect_verdict(trips(state, 7000, 2000, MS(960), true, false), "pps.limit-no-reset", VERDICT_UNDECIDED);
-    again(state);
+    lines_again(state);
     expect_verdict(trips(state, 7000, 2000, MS(1005), true, false), "pps.limit-no-reset", VERDICT_PASS);
 }
 
@@ -429,7 +423,7 @@ static void pps_status_tells_of_the_limit_within_its_tolerance(void **state)
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(says_of(state, cases[k].ask_ma, 7000, cases[k].ma, 7000, (unsigned)cases[k].ma, false, MS(1)), "pps.limit-flag",
                        cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -457,7 +451,7 @@ static void pps_status_says_what_is(void **state)
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(says(state, cases[k].mv, cases[k].ma, cases[k].told_mv, cases[k].told_ma, cases[k].flag, MS(1)), "pps.limit-flag",
                        cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -479,7 +473,7 @@ static void pps_status_after_the_load_was_taken_away_tells_of_before_or_after(vo
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_verdict(s.l, "pps.limit-flag", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -504,7 +498,7 @@ static void pps_status_tells_of_the_sources_end_of_the_path(void **state)
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_verdict(s.l, "pps.limit-flag", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -542,7 +536,7 @@ static void a_silence_that_ends_in_a_hard_reset_passes(void **state)
 static void a_silence_that_ends_in_anything_else_fails(void **state)
 {
     expect_verdict(ends_silence(state, MS(13000), CONTROL_SOFT_RESET, false), "pps.timeout-action", VERDICT_FAIL);
-    again(state);
+    lines_again(state);
     expect_verdict(ends_silence(state, MS(13000), 1, false), "pps.timeout-action", VERDICT_FAIL);
 }
 
@@ -561,7 +555,7 @@ static void a_silence_that_ends_in_no_vbus_fails(void **state)
         supply_hold(&s, MS(500));
         supply_end(&s);
         expect_verdict(s.l, "pps.timeout-action", unplugged ? VERDICT_NOT_SEEN : VERDICT_FAIL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -577,7 +571,7 @@ static void a_silence_that_went_on_too_long_is_told_of_once(void **state)
 static void a_silence_below_12_s_is_none(void **state)
 {
     expect_verdict(ends_silence(state, MS(11800), CONTROL_SOFT_RESET, false), "pps.timeout-action", VERDICT_NOT_SEEN);
-    again(state);
+    lines_again(state);
     expect_verdict(ends_silence(state, MS(12010), CONTROL_SOFT_RESET, false), "pps.timeout-action", VERDICT_FAIL);
 }
 

@@ -12,22 +12,8 @@
 #include <string.h>
 #include <cmocka.h>
 
-enum { OBJECTS = 4 };
+enum { OBJECTS = SUPPLY_USUAL };
 static uint32_t caps[OBJECTS];
-
-static void make_caps(void)
-{
-    caps[0] = word_fixed(5000, 3000);
-    caps[1] = word_fixed(9000, 3000);
-    caps[2] = word_fixed(20000, 3000);
-    caps[3] = word_pps(3300, 11000, 3000);
-}
-
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
 
 static void nine_volts(struct played_supply *s, void **state)
 {
@@ -181,7 +167,7 @@ static void comes_up_to(void **state, double mv, unsigned verdict)
 static void coming_up_vbus_peaks_at_6_v_at_most(void **state)
 {
     comes_up_to(state, 5997, VERDICT_PASS);
-    again(state);
+    lines_again(state);
     comes_up_to(state, 6003, VERDICT_FAIL);
 }
 
@@ -209,7 +195,7 @@ static void sparse_readings_fail_but_do_not_pass(void **state)
         }
     assert_int_equal(slews, 1); /* up: VBUS did not come down */
     assert_int_equal(peaks, 2);
-    again(state);
+    lines_again(state);
     supply_attach(&s, *state, NULL);
     s.interval_ns = MS(5);
     supply_contract(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000), 9000);
@@ -233,7 +219,7 @@ static void an_instrument_too_slow_for_a_peak_does_not_let_it_pass(void **state)
         char                 about[200];
 
         if (k > 0)
-            again(state);
+            lines_again(state);
         snprintf(about, sizeof about, "{\"instrument\":{\"volt\":{\"gain_ppm\":100,\"offset_uv\":500,\"noise_uv\":500,\"bandwidth_hz\":%s}}}", cases[k].hz);
         supply_attach(&s, *state, about);
         s.interval_ns = US(500);
@@ -311,7 +297,7 @@ static void a_fall_of_33_mv_a_us_fails(void **state)
 static void readings_50_us_apart_show_a_steep_rise_but_no_gentle_one(void **state)
 {
     expect_verdict(moves_in(state, true, US(400), US(50)), "volt.slew-up", VERDICT_NOT_SEEN);
-    again(state);
+    lines_again(state);
     expect_verdict(moves_in(state, true, US(60), US(50)), "volt.slew-up", VERDICT_FAIL); /* 4 V in 60 us */
 }
 
@@ -355,9 +341,9 @@ static void a_step_back_of_210_mv_fails(void **state)
 static void a_load_that_steps_explains_it(void **state)
 {
     expect_verdict(turns_back(state, 1000, 1500, MS(1)), "volt.monotonic", VERDICT_NOT_SEEN);
-    again(state);
+    lines_again(state);
     expect_verdict(turns_back(state, 1000, 245, MS(1)), "volt.monotonic", VERDICT_FAIL); /* steady within 250 mA */
-    again(state);
+    lines_again(state);
     expect_verdict(turns_back(state, 1000, 255, MS(1)), "volt.monotonic", VERDICT_NOT_SEEN);
 }
 
@@ -395,7 +381,7 @@ static void after_a_hard_reset_vbus_below_0_8_v_in_785_ms_passes(void **state)
 static void after_a_hard_reset_vbus_below_0_8_v_after_785_ms_fails(void **state)
 {
     after_reset(state, MS(823), 0, VERDICT_PASS);
-    again(state);
+    lines_again(state);
     after_reset(state, MS(835), 0, VERDICT_FAIL);
 }
 
@@ -545,6 +531,6 @@ int main(void)
         TEST(at_minus_300_mv_it_is_undecided),
     };
 
-    make_caps();
+    supply_usual(caps);
     return cmocka_run_group_tests_name("VBUS on its way", tests, NULL, NULL);
 }

@@ -16,12 +16,6 @@
 #define INSTRUMENT(more) "{\"instrument\":{\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0}" more "}}"
 #define EXACT INSTRUMENT(",\"time_ns\":0")
 
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
-
 /*
  * 130.4 ms after the beginning VBUS jumps to 1 V (or first to step_mv, for 10 ms), and at 430.7 ms to 5 V: 0.8 V is crossed between the
  * readings at 130 and 131 ms, 4.75 V between those at 430 and 431. The time allowed, tSrcTurnOn, is 275 ms.
@@ -76,7 +70,7 @@ static void a_reading_within_its_uncertainty_is_on_neither_side(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         assert_range(turns_on(state, EXACT, cases[k].mv, 0), cases[k].low_ns, cases[k].high_ns);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -93,7 +87,7 @@ static void each_edge_adds_its_stamp(void **state)
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         assert_range(turns_on(state, cases[k].about, 1000, cases[k].flags), MS(299) - 2 * cases[k].each_ns,
                      MS(301) + 2 * cases[k].each_ns);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -111,7 +105,7 @@ static void readings_go_by_their_own_clock(void **state)
 
         assert_range(s, MS(299) - cases[k].ns, MS(301) + cases[k].ns);
         assert_true(s->has_clock);
-        again(state);
+        lines_again(state);
     }
     assert_false(turns_on(state, EXACT, 1000, 0)->has_clock);
 }
@@ -125,7 +119,7 @@ static void readings_of_one_stream_are_tied_to_nothing(void **state)
 static void a_mean_lasts_as_long_as_its_interval(void **state)
 {
     assert_range(turns_on(state, INSTRUMENT(",\"time_ns\":0,\"sampling\":\"mean\""), 1000, 0), MS(298), MS(302));
-    again(state);
+    lines_again(state);
     assert_range(turns_on(state, INSTRUMENT(",\"time_ns\":0,\"sampling\":\"point\""), 1000, 0), MS(299), MS(301));
 }
 
@@ -168,7 +162,7 @@ static void between_a_reading_and_a_packet_both_streams_count(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         assert_range(first_caps(state, cases[k].about, cases[k].flags), MS(299) - cases[k].ns, MS(300) + cases[k].ns);
-        again(state);
+        lines_again(state);
     }
 }
 

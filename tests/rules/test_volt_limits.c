@@ -20,12 +20,6 @@ static void make_caps(void)
     caps[3] = word_pps(3300, 11000, 3000);
 }
 
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
-
 static void fixed(struct played_supply *s, void **state, unsigned position, double mv)
 {
     supply_attach(s, *state, NULL);
@@ -49,7 +43,7 @@ static void after_a_hard_reset_785_ms_are_the_limit(void **state)
         supply_hold(&s, MS(1500));
         supply_end(&s);
         expect_verdict(s.l, "volt.safe0v-after-hard-reset", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -72,13 +66,13 @@ static void currents_are_means_over_100_ms(void **state)
 
     alternates(&s, state, 3080, 2850); /* 3.034 A */
     expect_verdict(s.l, "volt.sink-over-contract", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     alternates(&s, state, 3080, 3000); /* 3.064 A */
     expect_verdict(s.l, "volt.sink-over-contract", VERDICT_FAIL);
-    again(state);
+    lines_again(state);
     alternates(&s, state, -80, 100); /* -44 mA */
     expect_verdict(s.l, "volt.reverse-current", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     alternates(&s, state, -80, 0); /* -64 mA */
     expect_verdict(s.l, "volt.reverse-current", VERDICT_FAIL);
 }
@@ -103,21 +97,21 @@ static struct lines *levels(void **state, double one_mv, double other_mv, int64_
 static void at_20_v_10_percent_beyond_the_window_are_another_level(void **state)
 {
     expect_verdict(levels(state, 17300, 0, MS(200), 1), "volt.unasked-change", VERDICT_PASS); /* 17.1 V */
-    again(state);
+    lines_again(state);
     expect_verdict(levels(state, 16900, 0, MS(200), 1), "volt.unasked-change", VERDICT_FAIL);
 }
 
 static void another_level_is_steady_to_3_percent(void **state)
 {
     expect_verdict(levels(state, 10000, 10340, MS(40), 8), "volt.unasked-change", VERDICT_PASS); /* 3.3 % */
-    again(state);
+    lines_again(state);
     expect_verdict(levels(state, 10000, 10270, MS(40), 8), "volt.unasked-change", VERDICT_FAIL); /* 2.6 % */
 }
 
 static void another_level_lasts_100_ms(void **state)
 {
     expect_verdict(levels(state, 10000, 0, MS(96), 1), "volt.unasked-change", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     expect_verdict(levels(state, 10000, 0, MS(112), 1), "volt.unasked-change", VERDICT_FAIL);
 }
 
@@ -158,7 +152,7 @@ static void an_early_move_is_told_with_its_first_reading(void **state)
         assert_null(told_later);
         assert_int_equal(f->t_ns, begin_ns + MS(5));
         assert_int_equal(f->measured, 9300000);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -219,7 +213,7 @@ static void turning_back_counts_between_levels_more_than_1_v_apart(void **state)
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_counts(s.l, "volt.monotonic", 1, cases[k].failed, 0); /* the pass: of the way to 9 V */
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -240,21 +234,21 @@ static void an_overload_begins_at_105_percent(void **state)
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_verdict(s.l, "volt.contract-window", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
 static void a_turn_before_a_peak_is_told_with_the_peak(void **state)
 {
     expect_only(turns_and_peaks(state, true, true, 20000), "volt.", "volt.monotonic");
-    again(state);
+    lines_again(state);
     struct lines *l = turns_and_peaks(state, true, true, 22500);
 
     expect_verdict(l, "volt.overshoot", VERDICT_FAIL);
     expect_counts(l, "volt.monotonic", 1, 0, 0); /* of the way to 9 V */
-    again(state);
+    lines_again(state);
     expect_verdict(turns_and_peaks(state, false, true, 9000), "volt.monotonic", VERDICT_FAIL);
-    again(state);
+    lines_again(state);
     l = turns_and_peaks(state, false, true, 7000);
     expect_verdict(l, "volt.undershoot", VERDICT_FAIL);
     expect_counts(l, "volt.monotonic", 1, 0, 0); /* of the way to 20 V */
@@ -280,7 +274,7 @@ static void a_level_that_was_not_reached_speaks_for_the_peak_before(void **state
         expect_verdict(s.l, "volt.level-not-reached", VERDICT_FAIL);
         assert_int_equal(lines_result(s.l, cases[k].id).counts.failed, 0);
         assert_null(lines_finding(s.l, "volt.ready-inside-window", VERDICT_FAIL, 0));
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -307,7 +301,7 @@ static void a_level_that_was_not_reached_speaks_for_the_programmed_voltage(void 
 
         expect_verdict(l, "volt.level-not-reached", VERDICT_FAIL);
         expect_only(l, "pps.", NULL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -322,7 +316,7 @@ static void what_is_far_too_high_is_told_as_that(void **state)
         expect_verdict(l, "epr.high-voltage-outside", VERDICT_FAIL);
         expect_only(l, "pps.", mv[k] < 7000 ? "pps.monotonic" : NULL); /* up instead of down, which is another fault */
         expect_only(l, "volt.", NULL);
-        again(state);
+        lines_again(state);
     }
     fixed(&s, state, FIXED_9V, 9000);
     supply_hold(&s, MS(300));
@@ -392,16 +386,16 @@ static void what_is_gone_after_a_soft_reset_is_told_as_that(void **state)
     uint32_t ask = word_ask_fixed(FIXED_9V, 3000, 3000);
 
     expect_only(gone_after_soft_reset(state, ask, 9000, MS(300), MS(30), 0), "volt.", NULL);
-    again(state);
+    lines_again(state);
     expect_only(gone_after_soft_reset(state, ask, 9000, MS(300), MS(160), 0), "volt.", NULL); /* as long as another level */
-    again(state);
+    lines_again(state);
     expect_only(gone_after_soft_reset(state, ask, 9000, MS(300), MS(30), 1000), "volt.", NULL); /* under load */
-    again(state);
+    lines_again(state);
     expect_only(gone_after_soft_reset(state, ask, 9000, MS(1), MS(700), 0), "volt.", NULL); /* as long as a level that is not reached */
     static const unsigned mv[] = { 3300, 9000, 11000 };
 
     for (unsigned k = 0; k < 3; k++) {
-        again(state);
+        lines_again(state);
         expect_only(gone_after_soft_reset(state, word_ask_pps(PPS, mv[k], 2000), mv[k], MS(300), MS(40), 0), "pps.", NULL);
     }
 }

@@ -30,12 +30,6 @@ static void make_caps(void)
     caps[EPR_AVS_AT - 1] = word_epr_avs(15000, 48000, 240);
 }
 
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
-
 /* An object of the standard range, at the voltage that it is asked for. */
 static void in_spr(struct played_supply *s, void **state, uint32_t word, double mv)
 {
@@ -90,7 +84,7 @@ static void stands(void **state, unsigned k, double mv, int64_t ns, const char *
     expect_verdict(s.l, rule, inside ? VERDICT_PASS : VERDICT_FAIL);
     expect_only(s.l, "volt.", inside ? NULL : rule);
     expect_verdict(s.l, "epr.high-voltage-outside", VERDICT_PASS); /* of the contract before the mode, or of this one */
-    again(state);
+    lines_again(state);
 }
 
 static void static_values_of_adjustable_supplies_and_of_the_extended_range_within_5_percent(void **state)
@@ -128,7 +122,7 @@ static void ps_rdy_of_them_comes_with_vbus_in_its_window(void **state)
         supply_hold(&s, MS(700));
         supply_end(&s);
         expect_verdict(s.l, "volt.ready-inside-window", k % 2 ? VERDICT_PASS : VERDICT_FAIL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -145,7 +139,7 @@ static void before_epr_mode_vbus_is_at_most_22_05_v(void **state)
         supply_end(&s);
         expect_verdict(s.l, "epr.high-voltage-outside", high ? VERDICT_FAIL : VERDICT_PASS);
         expect_only(s.l, "pps.", NULL); /* one finding for one fault */
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -163,7 +157,7 @@ static void after_epr_mode_vbus_is_at_most_22_05_v(void **state)
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_verdict(s.l, "epr.high-voltage-outside", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -177,7 +171,7 @@ static void in_epr_mode_the_limit_of_the_standard_range_does_not_hold(void **sta
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_counts(s.l, "epr.high-voltage-outside", 1, 0, 0);
-        again(state);
+        lines_again(state);
     }
 }
 

@@ -11,18 +11,8 @@
 #include <string.h>
 #include <cmocka.h>
 
-enum { OBJECTS = 6 };
+enum { OBJECTS = SUPPLY_KINDS };
 static uint32_t caps[OBJECTS];
-
-static void make_caps(void)
-{
-    caps[0] = word_fixed(5000, 3000);
-    caps[1] = word_fixed(9000, 3000);
-    caps[2] = word_fixed(20000, 3000);
-    caps[3] = word_battery(5000, 9000, 27000);
-    caps[4] = word_variable(5000, 9000, 3000);
-    caps[5] = word_pps(3300, 11000, 3000);
-}
 
 /* An attach, and a contract for 9 V and 3 A with no load; VBUS stands at 9 V. */
 static void nine_volts(struct played_supply *s, void **state, const char *about)
@@ -541,6 +531,6 @@ int main(void)
         TEST(a_finding_tells_the_probability_of_conformance),
     };
 
-    make_caps();
+    supply_kinds(caps);
     return cmocka_run_group_tests_name("VBUS and current while nothing changes", tests, NULL, NULL);
 }

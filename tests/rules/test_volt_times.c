@@ -11,22 +11,8 @@
 #include <string.h>
 #include <cmocka.h>
 
-enum { OBJECTS = 4 };
+enum { OBJECTS = SUPPLY_USUAL };
 static uint32_t caps[OBJECTS];
-
-static void make_caps(void)
-{
-    caps[0] = word_fixed(5000, 3000);
-    caps[1] = word_fixed(9000, 3000);
-    caps[2] = word_fixed(20000, 3000);
-    caps[3] = word_pps(3300, 11000, 3000);
-}
-
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
 
 static void nine_volts(struct played_supply *s, void **state)
 {
@@ -52,7 +38,7 @@ static struct lines *begins(void **state, int64_t ns, int64_t interval_ns)
 static void a_move_26_5_to_33_5_ms_after_accept_passes(void **state)
 {
     expect_verdict(begins(state, MS(26) + US(500), MS(1)), "time.src-transition", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     expect_verdict(begins(state, MS(33) + US(500), MS(1)), "time.src-transition", VERDICT_PASS);
 }
 
@@ -62,7 +48,7 @@ static void a_move_before_25_or_after_35_ms_fails(void **state)
 
     expect_verdict(l, "time.src-transition", VERDICT_FAIL);
     assert_int_equal(lines_finding(l, "time.src-transition", VERDICT_FAIL, 0)->whom, WHO_SOURCE);
-    again(state);
+    lines_again(state);
     expect_verdict(begins(state, MS(36) + US(500), MS(1)), "time.src-transition", VERDICT_FAIL);
 }
 
@@ -79,7 +65,7 @@ static void a_load_that_steps_before_the_move_leaves_it_undecided(void **state)
         struct played_supply s;
 
         if (k > 0)
-            again(state);
+            lines_again(state);
         supply_attach(&s, *state, NULL);
         supply_ask(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000));
         wave_load(&s.w, s.done_ns + MS(10), 1500);
@@ -117,7 +103,7 @@ static void a_move_begins_between_20_mv_and_200_mv(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(creeps(state, cases[k].mv, cases[k].from_ns, cases[k].jump_ns), "time.src-transition", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -192,7 +178,7 @@ static void vbus_begins_to_fall_25_to_35_ms_after_a_hard_reset(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(cycle(state, cases[k].ns, MS(200), MS(800), MS(100), 1000), "time.hard-reset-response", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -218,7 +204,7 @@ static void a_fall_begins_between_20_mv_and_200_mv(void **state)
         supply_hold(&s, MS(600));
         supply_end(&s);
         expect_verdict(s.l, "time.hard-reset-response", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -277,14 +263,14 @@ static struct lines *falls_slowly(void **state, double load_ma, bool ibus_missin
 static void how_slow_the_fall_is_shows_before_it_is_over(void **state)
 {
     expect_verdict(falls_slowly(state, 0, false, MS(300)), "time.hard-reset-response", VERDICT_UNDECIDED);
-    again(state);
+    lines_again(state);
     expect_verdict(falls_slowly(state, 1000, false, MS(300)), "time.hard-reset-response", VERDICT_FAIL);
 }
 
 static void a_load_that_nobody_measured_may_be_none(void **state)
 {
     expect_verdict(falls_slowly(state, 1000, true, MS(600)), "time.hard-reset-response", VERDICT_UNDECIDED);
-    again(state);
+    lines_again(state);
     expect_verdict(falls_slowly(state, 1000, false, MS(600)), "time.hard-reset-response", VERDICT_FAIL);
 }
 
@@ -300,7 +286,7 @@ static void vbus_falls_in_650_ms(void **state)
         expect_verdict(l, "time.safe0v", cases[k].verdict);
         if (cases[k].verdict == VERDICT_FAIL)
             expect_only(l, "time.", "time.safe0v");
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -313,7 +299,7 @@ static void vbus_stays_down_660_to_1000_ms(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(cycle(state, MS(30), MS(200), cases[k].ns, MS(100), 1000), "time.src-recover", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -345,7 +331,7 @@ static void noise_about_0v8_is_no_rise_and_a_jump_is_one(void **state)
         expect_verdict(s.l, "time.src-recover", jump ? VERDICT_FAIL : VERDICT_PASS);
         if (!jump)
             expect_only(s.l, "time.", NULL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -378,7 +364,7 @@ static void where_the_mode_is_not_known_both_windows_count(void **state)
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_verdict(s.l, "time.src-recover", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -401,7 +387,7 @@ static void an_early_move_from_an_unknown_contract_may_be_an_older_one(void **st
         supply_hold(&s, MS(300));
         supply_end(&s);
         expect_verdict(s.l, "time.src-transition", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -413,7 +399,7 @@ static void vbus_comes_up_in_275_ms(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(cycle(state, MS(30), MS(200), MS(800), cases[k].ns, 1000), "time.turn-on", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -457,7 +443,7 @@ static void vbus_is_up_475_ms_after_the_attach(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(comes_up(state, cases[k].ns, MS(100)), "time.vbus-on", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -484,7 +470,7 @@ static void the_first_capabilities_come_250_ms_after_vbus(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(comes_up(state, MS(120), cases[k].ns), "time.first-caps", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -556,7 +542,7 @@ static void vbus_is_off_670_ms_after_the_detach(void **state)
 
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         expect_verdict(goes_off(state, cases[k].ns, false), "time.vbus-off-detach", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -592,7 +578,7 @@ static void what_is_read_at_the_sink_after_the_plug_was_pulled_says_nothing(void
         supply_hold(&s, MS(1500));
         supply_end(&s);
         expect_verdict(s.l, "time.vbus-off-detach", cases[k].verdict);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -634,6 +620,6 @@ int main(void)
         TEST(what_is_read_at_the_sink_after_the_plug_was_pulled_says_nothing),
     };
 
-    make_caps();
+    supply_usual(caps);
     return cmocka_run_group_tests_name("times with VBUS for an edge", tests, NULL, NULL);
 }

@@ -28,12 +28,6 @@ static void make_caps(void)
     caps[3] = word_pps(3300, 11000, 3000);
 }
 
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
-
 /* Every time that a rule measured. */
 struct spans { unsigned count; struct { unsigned port; const char *rule; int64_t low_ns, high_ns; } at[SPANS]; struct lines *l; };
 
@@ -139,7 +133,7 @@ static void w2_ps_rdy_at_7v9_is_undecided_where_they_may_be_40_ms_apart(void **s
     five_to_nine(&s, state, CLOCKS_APART("20000000"), 90);
     supply_end(&s);
     expect_verdict(s.l, "volt.ready-inside-window", VERDICT_UNDECIDED);
-    again(state);
+    lines_again(state);
     five_to_nine(&s, state, CLOCKS_APART("20000000"), 180); /* inside 40 ms before and after */
     supply_end(&s);
     expect_verdict(s.l, "volt.ready-inside-window", VERDICT_PASS);
@@ -230,7 +224,7 @@ static void w4_a_cut_of_42_ms_without_a_message_ends_the_contract_where_it_shows
         assert_true(p->contract.until_ns >= cut_ns && p->contract.until_ns <= cut_ns + MS(1));
         assert_int_equal(r.verdict, VERDICT_PASS);
         expect_verdict(l, "volt.drop-under-load", VERDICT_PASS);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -310,9 +304,9 @@ static struct lines *silence(void **state, int64_t reset_ms, int64_t end_ms)
 static void w7_a_silence_of_13v4_s_passes_one_of_16_s_fails_and_one_cut_at_14_s_says_nothing(void **state)
 {
     expect_verdict(silence(state, 13400, 15000), "time.pps-timeout", VERDICT_PASS);
-    again(state);
+    lines_again(state);
     expect_verdict(silence(state, 16000, 17000), "time.pps-timeout", VERDICT_FAIL);
-    again(state);
+    lines_again(state);
     /* The notes call it inconclusive; by the catalogue (section 5, 5) an occasion whose limit lies beyond the trace's end is none. */
     expect_verdict(silence(state, 0, 14000), "time.pps-timeout", VERDICT_NOT_SEEN);
 }
@@ -324,7 +318,7 @@ static struct lines *reads(void **state, double mv, double u_mv)
     char                 about[160];
 
     snprintf(about, sizeof about, "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":%.0f,\"noise_uv\":0}}}", u_mv * 500);
-    again(state);
+    lines_again(state);
     supply_attach(&s, *state, about);
     supply_contract(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000), 9000);
     supply_hold(&s, MS(20));
@@ -388,7 +382,7 @@ static void a7_10_a_time_within_its_uncertainty_of_the_limit_is_undecided(void *
     for (unsigned k = 0; k < sizeof cases / sizeof cases[0]; k++) {
         struct played_supply s;
 
-        again(state);
+        lines_again(state);
         supply_attach(&s, *state, "{\"instrument\":{\"time_ns\":250000}}");
         supply_ask(&s, OBJECTS, caps, word_ask_fixed(2, 3000, 3000));
         supply_move(&s, 9000, MS(30), MS(2), US(cases[k].us));

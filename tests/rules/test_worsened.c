@@ -39,12 +39,6 @@ static struct lines *dual_contract(void **state)
     return l;
 }
 
-static void again(void **state)
-{
-    lines_teardown(state);
-    lines_setup(state);
-}
-
 static void say_status(struct lines *l, unsigned side)
 {
     lines_extended(l, side, EXTENDED_STATUS, "\0\0\0\0\0\0", 6);
@@ -97,7 +91,7 @@ static void a_loss_reaches_back_over_what_cc_showed(void **state)
             expect_undecided(l, "exchange.answer", frame, CAUSE_LOST);
         else
             expect_fail(l, "exchange.answer", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -112,7 +106,7 @@ static void a_goodcrc_may_be_lost_behind_what_cc_showed(void **state)
             expect_undecided(l, "exchange.goodcrc", frame, CAUSE_LOST);
         else
             expect_fail(l, "exchange.goodcrc", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -130,7 +124,7 @@ static void ps_rdy_may_be_lost_behind_what_cc_showed(void **state)
             expect_undecided(l, "exchange.ready-after-accept", frame, CAUSE_LOST);
         else
             expect_fail(l, "exchange.ready-after-accept", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -165,7 +159,7 @@ static void a_loss_after_a_detach_reaches_back_too(void **state)
             expect_undecided(l, "exchange.answer", frame, CAUSE_LOST);
         else
             expect_fail(l, "exchange.answer", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -187,7 +181,7 @@ static void readings_do_not_show_that_nobody_spoke(void **state)
             expect_fail(l, "exchange.request-answered", frame, WHO_SOURCE);
         else
             expect_counts(l, "exchange.request-answered", 1, 0, 0);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -229,7 +223,7 @@ static void nobody_is_accused_of_silence_at_an_open_cc(void **state)
             expect_fail(l, "exchange.goodcrc", frame, WHO_SINK);
         else
             expect_only(l, "exchange.goodcrc", NULL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -263,7 +257,7 @@ static void where_nobody_sees_the_plug_silence_before_a_new_beginning_is_no_faul
             expect_only(l, "exchange.", NULL);
         else
             expect_fail(l, "exchange.request-answered", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -275,7 +269,7 @@ static void to_the_end_of_the_trace_silence_stays_a_fault(void **state)
     lines_wait(l, MS(1200));
     lines_run(l, NULL);
     expect_fail(l, "exchange.request-answered", frame, WHO_SOURCE);
-    again(state);
+    lines_again(state);
     l = packets_only(state);
     frame = lines_say(l, &(struct say){ .side = SIDE_SOURCE, .type = CONTROL_PING, .quiet = true });
     lines_wait(l, MS(1200));
@@ -318,7 +312,7 @@ static void a_request_after_an_offer_that_could_not_be_read_may_be_its_answer(vo
             expect_undecided(l, "exchange.sink-tx", frame, CAUSE_BAD_PACKET);
         else
             expect_fail(l, "exchange.sink-tx", frame, WHO_SINK);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -341,7 +335,7 @@ static void a_message_after_a_bad_goodcrc_is_no_copy(void **state)
         line_play(l);
         expect_verdict(l, "exchange.retry-same", bad ? VERDICT_NOT_SEEN : VERDICT_FAIL);
         expect_verdict(l, "time.retry", bad ? VERDICT_NOT_SEEN : VERDICT_FAIL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -366,7 +360,7 @@ static void a_soft_reset_again_after_a_bad_goodcrc_may_be_another_one(void **sta
             expect_undecided(l, "time.retry", frame, CAUSE_BAD_PACKET);
         else
             expect_fail(l, "time.retry", frame, WHO_SINK);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -398,7 +392,7 @@ static void a_power_swap_with_a_gap_before_its_accept_is_not_judged(void **state
         lines_wait(l, MS(30));
         lines_run(l, NULL);
         expect_counts(l, "swap.pr-order", 0, 0, 1);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -414,7 +408,7 @@ static void an_accept_behind_a_gap_may_not_be_that_of_the_swap(void **state)
         lines_wait(l, MS(20));
         lines_run(l, NULL);
         expect_verdict(l, "swap.dual-role-flag", bad ? VERDICT_UNDECIDED : VERDICT_FAIL);
-        again(state);
+        lines_again(state);
         l = contract(state);
         lines_control(l, SIDE_SINK, CONTROL_DR_SWAP);
         if (bad)
@@ -424,7 +418,7 @@ static void an_accept_behind_a_gap_may_not_be_that_of_the_swap(void **state)
         ask_status(l); /* both in the data roles that they had */
         lines_run(l, NULL);
         expect_verdict(l, "swap.dr-order", bad ? VERDICT_UNDECIDED : VERDICT_FAIL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -451,7 +445,7 @@ static void vconn_may_have_been_swapped_in_a_gap(void **state)
             expect_counts(l, "swap.vconn-order", 1, 0, 0);
         else
             expect_fail(l, "swap.vconn-order", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -479,7 +473,7 @@ static void a_fast_swap_that_did_not_come_about_does_not_keep_vbus_up(void **sta
         fast_swap(l, (enum fast)how);
         expect_verdict(l, "swap.fr-vbus",
                        how == FAST_WHOLE ? VERDICT_FAIL : how == FAST_REFUSED ? VERDICT_NOT_SEEN : VERDICT_UNDECIDED);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -505,7 +499,7 @@ static void an_accept_after_a_gap_need_not_belong_to_the_request_before_it(void 
             expect_undecided(l, "exchange.one-at-a-time", frame, CAUSE_BAD_PACKET);
         else
             expect_fail(l, "exchange.one-at-a-time", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -528,7 +522,7 @@ static void a_vdm_answer_behind_a_gap_may_answer_another_request(void **state)
             expect_undecided(l, "vdm.answer-fields", frame, CAUSE_BAD_PACKET);
         else
             expect_fail(l, "vdm.answer-fields", frame, WHO_SINK);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -552,7 +546,7 @@ static void an_accept_behind_a_gap_may_not_be_that_of_the_soft_reset(void **stat
             expect_undecided(l, "reset.soft-reset-renegotiates", frame, CAUSE_BAD_PACKET);
         else
             expect_fail(l, "reset.soft-reset-renegotiates", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -578,7 +572,7 @@ static void capabilities_behind_a_gap_may_have_been_asked_for(void **state)
             expect_undecided(l, "time.sink-tx", frame, CAUSE_BAD_PACKET);
         else
             expect_fail(l, "time.sink-tx", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -601,7 +595,7 @@ static void a_request_behind_a_gap_may_repeat_one_that_was_accepted(void **state
             expect_undecided(l, "exchange.no-ready-without-accept", frame, CAUSE_BAD_PACKET);
         else
             expect_fail(l, "exchange.no-ready-without-accept", frame, WHO_SOURCE);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -623,7 +617,7 @@ static void capabilities_behind_a_gap_may_repeat_some_that_were_answered(void **
             expect_undecided(l, "exchange.request-after-caps", frame, CAUSE_LOST);
         else
             expect_verdict(l, "exchange.request-after-caps", VERDICT_FAIL);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -646,7 +640,7 @@ static void a_goodcrc_behind_a_damaged_record_may_be_to_it(void **state)
             expect_undecided(l, "exchange.goodcrc-unprompted", frame, CAUSE_LOST);
         else
             expect_fail(l, "exchange.goodcrc-unprompted", frame, WHO_SINK);
-        again(state);
+        lines_again(state);
     }
 }
 
@@ -668,7 +662,7 @@ static void a_goodcrc_that_overlaps_by_the_hosts_clock_may_be_to_an_earlier_mess
             expect_undecided(l, "exchange.goodcrc-id", frame, CAUSE_UNCERTAINTY);
         else
             expect_fail(l, "exchange.goodcrc-id", frame, WHO_SINK);
-        again(state);
+        lines_again(state);
     }
 }
 

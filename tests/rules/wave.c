@@ -157,6 +157,22 @@ void supply_move(struct played_supply *s, double mv, int64_t begin_ns, int64_t r
     s->ready_frame = lines_control(s->l, SIDE_SOURCE, CONTROL_PS_RDY);
 }
 
+void supply_usual(uint32_t caps[SUPPLY_USUAL])
+{
+    caps[0] = word_fixed(5000, 3000);
+    caps[1] = word_fixed(9000, 3000);
+    caps[2] = word_fixed(20000, 3000);
+    caps[3] = word_pps(3300, 11000, 3000);
+}
+
+void supply_kinds(uint32_t caps[SUPPLY_KINDS])
+{
+    supply_usual(caps);
+    caps[5] = caps[3];
+    caps[3] = word_battery(5000, 9000, 27000);
+    caps[4] = word_variable(5000, 9000, 3000);
+}
+
 void supply_contract(struct played_supply *s, unsigned count, const uint32_t *caps, uint32_t request, double mv)
 {
     supply_ask(s, count, caps, request);

@@ -45,6 +45,10 @@ struct played_supply {
 };
 #define PRECISE "{\"instrument\":{\"time_ns\":0,\"volt\":{\"gain_ppm\":0,\"offset_uv\":1000,\"noise_uv\":0}," \
                 "\"amp\":{\"gain_ppm\":0,\"offset_ua\":1000,\"noise_ua\":0}}}"
+/* What a source offers, 3 A each: 5, 9 and 20 V fixed, a battery (5 to 9 V, 27 W), a variable supply (5 to 9 V), PPS (3.3 to 11 V). */
+enum { SUPPLY_KINDS = 6, SUPPLY_USUAL = 4 };
+void supply_kinds(uint32_t caps[SUPPLY_KINDS]);
+void supply_usual(uint32_t caps[SUPPLY_USUAL]); /* the same without battery and variable supply */
 /* ABOUT, nothing attached for 20 ms, attach, VBUS 5 V 100 ms later (rising in 2 ms). about NULL: PRECISE. */
 void supply_attach(struct played_supply *s, struct lines *l, const char *about);
 /* Source_Capabilities (caps NULL: not again), Request, Accept. */
